@@ -1,0 +1,30 @@
+//! Text from outside made harmless for a terminal. The raw text stays in the data; this is for showing only.
+
+use std::borrow::Cow;
+
+/// Replaces what a terminal would obey or a reader could not see (control characters, escape sequences, direction
+/// overrides, invisible format characters) by a visible mark.
+///
+/// ```
+/// assert_eq!(headword::value::shown("A\u{1b}[31mB\u{202e}C"), "A\u{fffd}[31mB\u{fffd}C");
+/// assert_eq!(headword::value::shown("PIER MASTER"), "PIER MASTER");
+/// ```
+pub fn shown(text: &str) -> Cow<'_, str> {
+    if text.chars().any(is_unsafe) {
+        Cow::Owned(
+            text.chars()
+                .map(|c| if is_unsafe(c) { '\u{fffd}' } else { c })
+                .collect(),
+        )
+    } else {
+        Cow::Borrowed(text)
+    }
+}
+
+/// Control characters (C0, C1), bidirectional controls, zero-width and other invisible format characters.
+fn is_unsafe(c: char) -> bool {
+    c.is_control()
+        || matches!(c,
+            '\u{00ad}' | '\u{061c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
+            | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
+}
