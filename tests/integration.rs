@@ -1,1 +1,3 @@
+//! One binary of integration tests: fewer links, faster runs.
 
+mod layering;

@@ -26,7 +26,7 @@ impl Probability {
     }
 
     /// The probability of the opposite.
-    pub fn not(self) -> Self {
+    pub fn complement(self) -> Self {
         Self(1.0 - self.0)
     }
 

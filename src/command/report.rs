@@ -1,0 +1,88 @@
+//! How a command ends: a report for people or programs, or a fault with its exit code.
+
+use crate::value::{Finding, Severity};
+use serde::Serialize;
+use std::fmt::Display;
+use std::io::{self, Write};
+
+/// The exit codes, the same for every command.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exit {
+    Done = 0,
+    /// Done, and something was found that somebody has to look at.
+    Findings = 1,
+    /// The input or the arguments are at fault.
+    Input = 2,
+    /// A fault of headword's own, or of the machine.
+    OurFault = 3,
+}
+
+/// What a command has to say.
+#[derive(Debug)]
+pub struct Report {
+    /// For people.
+    pub text: String,
+    /// For programs.
+    pub json: serde_json::Value,
+    pub exit: Exit,
+}
+
+impl Report {
+    pub fn new(text: impl Into<String>, json: impl Serialize, exit: Exit) -> Self {
+        let json = serde_json::to_value(json).expect("reports are plain data");
+        Self { text: text.into(), json, exit }
+    }
+
+    pub(super) fn print(&self, as_json: bool) -> Exit {
+        let text = if as_json {
+            serde_json::to_string_pretty(&self.json).expect("a JSON value prints")
+        } else {
+            self.text.trim_end().to_owned()
+        };
+        // A reader that went away (`| head`) is no fault.
+        let _ = writeln!(io::stdout().lock(), "{text}");
+        self.exit
+    }
+}
+
+/// Why a command could not do its work.
+#[derive(Debug, thiserror::Error)]
+pub enum CommandError {
+    #[error("{0}")]
+    Input(String),
+    #[error("{0}")]
+    Ours(String),
+}
+
+impl CommandError {
+    pub fn input(fault: impl Display) -> Self {
+        Self::Input(fault.to_string())
+    }
+
+    pub fn ours(fault: impl Display) -> Self {
+        Self::Ours(fault.to_string())
+    }
+
+    fn exit(&self) -> Exit {
+        match self {
+            Self::Input(_) => Exit::Input,
+            Self::Ours(_) => Exit::OurFault,
+        }
+    }
+
+    pub(super) fn print(&self, as_json: bool) -> Exit {
+        let exit = self.exit();
+        if as_json {
+            let json = serde_json::json!({ "error": self.to_string(), "exit": exit as u8 });
+            let _ = writeln!(io::stdout().lock(), "{json:#}");
+        }
+        let _ = writeln!(io::stderr().lock(), "headword: {}", self.to_string().trim_end());
+        exit
+    }
+}
+
+/// Exit 1 when anything found needs a look; notes do not.
+pub(super) fn exit_for<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Exit {
+    let worst = findings.into_iter().map(|finding| finding.severity).max();
+    if worst.is_some_and(|severity| severity > Severity::Note) { Exit::Findings } else { Exit::Done }
+}
