@@ -3,15 +3,27 @@
 mod check;
 mod clean;
 mod drawer;
+mod edtf;
 mod finding;
+mod fold;
 mod geometry;
+mod hash;
+mod person;
 mod probability;
 mod sheet;
+mod years;
 
 pub use check::CheckScheme;
 pub use clean::shown;
 pub use drawer::drawer_order;
+pub use edtf::{
+    Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Precision, Qualification, Unit, Zone,
+};
 pub use finding::{Finding, Severity, Station};
+pub use fold::{comparison_form, without_diacritics};
 pub use geometry::{Bounds, Point, Quad};
+pub use hash::{sha256_file, sha256_hex, sha256_parts};
+pub use person::Person;
 pub use probability::Probability;
 pub use sheet::{SheetId, SheetKind, SheetState};
+pub use years::{TypedYears, YearsError, typed_years};

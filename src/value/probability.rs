@@ -26,7 +26,11 @@ impl Probability {
     }
 
     /// The probability of the opposite.
-    pub fn complement(self) -> Self {
+    #[expect(
+        clippy::should_implement_trait,
+        reason = "`!p` would read as a question about a boolean"
+    )]
+    pub fn not(self) -> Self {
         Self(1.0 - self.0)
     }
 
