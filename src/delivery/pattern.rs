@@ -69,7 +69,10 @@ impl NamePattern {
     pub(super) fn widths<'a>(&self, records: impl Iterator<Item = &'a Record>) -> Widths {
         let mut widths = Widths::new();
         for record in records {
-            for (field, steps) in self.fields() {
+            let zeroed = self
+                .fields()
+                .filter(|(_, steps)| steps.contains(&Step::Zeros(None)));
+            for (field, steps) in zeroed {
                 let width = leading_digits(&stepped(record, field, steps, &Widths::new()));
                 let widest = widths.entry(field.to_owned()).or_default();
                 *widest = width.min(WIDEST_NUMBER).max(*widest);
