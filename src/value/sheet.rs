@@ -52,6 +52,19 @@ pub enum SheetState {
     SetAside,
 }
 
+impl fmt::Display for SheetKind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Record => "record",
+            Self::Divider => "divider",
+            Self::Target => "target",
+            Self::CrossReference => "cross-reference only",
+            Self::RepeatScan => "repeat scan",
+            Self::Blank => "blank",
+        })
+    }
+}
+
 impl fmt::Display for SheetState {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {

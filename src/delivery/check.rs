@@ -1,0 +1,211 @@
+//! What is looked at over a whole batch before it is delivered.
+
+use super::parts::{PartFields, check_parts};
+use super::{Record, brief};
+use crate::value::{CheckScheme, Severity, SheetId, drawer_order};
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// One thing that the checks found.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Check {
+    pub severity: Severity,
+    /// Stable and short; programs compare it.
+    pub code: &'static str,
+    /// In drawer order; empty where it concerns the batch.
+    pub sheets: Vec<SheetId>,
+    /// What was found and how to mend it.
+    pub message: String,
+}
+
+/// What a job wants checked.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct CheckPlan {
+    /// Fields that every record must have.
+    pub required: Vec<String>,
+    /// Fields that end with a check character.
+    pub check_characters: Vec<(String, CheckScheme)>,
+    pub parts: Option<PartFields>,
+}
+
+/// A batch as the checks see it.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Batch<'a> {
+    pub records: &'a [Record],
+    /// Hash of each sheet's image file.
+    pub content_hashes: &'a [(SheetId, String)],
+    pub without_proposal: &'a [SheetId],
+    /// Rows of the roster, and how many different ones have a sheet; none where the job has no roster.
+    pub roster_rows: Option<(usize, usize)>,
+}
+
+/// Checks every record by itself and the batch as a whole.
+pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
+    let mut records: Vec<&Record> = batch.records.iter().filter(|r| r.is_indexed()).collect();
+    records.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
+
+    let mut checks = Vec::new();
+    checks.extend(
+        records
+            .iter()
+            .filter_map(|record| required(record, &plan.required)),
+    );
+    for (field, scheme) in &plan.check_characters {
+        checks.extend(
+            records
+                .iter()
+                .filter_map(|record| check_character(record, field, *scheme)),
+        );
+    }
+    if let Some(fields) = &plan.parts {
+        checks.extend(check_parts(&records, fields));
+    }
+    checks.extend(duplicates(&records));
+    checks.extend(same_images(batch.content_hashes));
+    checks.extend(batch.without_proposal.iter().map(|sheet| {
+        Check {
+            severity: Severity::Warning,
+            code: "no-proposal",
+            sheets: vec![sheet.clone()],
+            message:
+                "nothing was proposed for this sheet; run headword read, or look at it yourself"
+                    .to_owned(),
+        }
+    }));
+    if let Some((rows, with_sheet)) = batch.roster_rows {
+        let without = rows.saturating_sub(with_sheet);
+        if without > 0 {
+            checks.push(Check {
+                severity: Severity::Note,
+                code: "roster-rows-without-sheet",
+                sheets: Vec::new(),
+                message: format!(
+                    "{without} of {rows} roster rows have no sheet in this batch; if the batch is the whole \
+                     collection, ask the client about them"
+                ),
+            });
+        }
+    }
+    checks
+}
+
+fn required(record: &Record, fields: &[String]) -> Option<Check> {
+    let empty: Vec<&str> = fields
+        .iter()
+        .map(String::as_str)
+        .filter(|field| record.as_typed(field).trim().is_empty())
+        .collect();
+    (!empty.is_empty()).then(|| Check {
+        severity: Severity::Warning,
+        code: "required-empty",
+        sheets: vec![record.sheet.clone()],
+        message: format!(
+            "no value for {}; look at the strip and fill it in",
+            empty.join(", ")
+        ),
+    })
+}
+
+fn check_character(record: &Record, field: &str, scheme: CheckScheme) -> Option<Check> {
+    let typed = record.as_typed(field).trim();
+    (!typed.is_empty() && !scheme.holds(typed)).then(|| {
+        let roster = record.value(field).and_then(|value| value.as_roster.as_deref());
+        let advice = match roster.filter(|value| scheme.holds(value)) {
+            Some(value) => format!("the linked roster row has {}", brief(value)),
+            None => "look at the strip again".to_owned(),
+        };
+        Check {
+            severity: Severity::Warning,
+            code: "check-character",
+            sheets: vec![record.sheet.clone()],
+            message: format!(
+                "{field} {:?}: its last character is not the check character ({}) of the others; {advice}",
+                brief(typed),
+                scheme.name()
+            ),
+        }
+    })
+}
+
+/// Records that say the same in every field.
+fn duplicates(records: &[&Record]) -> Vec<Check> {
+    let mut alike: BTreeMap<Vec<(&str, &str)>, Vec<&Record>> = BTreeMap::new();
+    for record in records {
+        let mut values: Vec<_> = record
+            .values
+            .iter()
+            .map(|value| (value.field.as_str(), value.as_typed.trim()))
+            .filter(|(_, typed)| !typed.is_empty())
+            .collect();
+        values.sort_unstable();
+        if !values.is_empty() {
+            alike.entry(values).or_default().push(record);
+        }
+    }
+    let mut checks: Vec<Check> = alike
+        .into_iter()
+        .filter(|(_, records)| records.len() > 1)
+        .map(|(values, records)| {
+            let words: Vec<&str> = values.iter().map(|(_, typed)| *typed).collect();
+            Check {
+                severity: Severity::Warning,
+                code: "duplicate-record",
+                sheets: sheets_of(&records),
+                message: format!(
+                    "{} records say the same in every field ({}); mark repeat scans, or mend what was keyed wrongly",
+                    records.len(),
+                    brief(&words.join(", "))
+                ),
+            }
+        })
+        .collect();
+    in_drawer_order(&mut checks);
+    checks
+}
+
+fn same_images(hashes: &[(SheetId, String)]) -> Vec<Check> {
+    let mut alike: BTreeMap<&str, Vec<SheetId>> = BTreeMap::new();
+    for (sheet, hash) in hashes {
+        alike.entry(hash).or_default().push(sheet.clone());
+    }
+    let mut checks: Vec<Check> = alike
+        .into_values()
+        .filter(|sheets| sheets.len() > 1)
+        .map(|mut sheets| {
+            sheets.sort_by(|a, b| drawer_order(a.as_str(), b.as_str()));
+            Check {
+                severity: Severity::Warning,
+                code: "same-image",
+                message: format!(
+                    "{} image files have the same content; take the copies away, or scan the sheet that was missed",
+                    sheets.len()
+                ),
+                sheets,
+            }
+        })
+        .collect();
+    in_drawer_order(&mut checks);
+    checks
+}
+
+/// The sheets of some records, each once, in the records' order.
+pub(super) fn sheets_of(records: &[&Record]) -> Vec<SheetId> {
+    let mut sheets: Vec<SheetId> = records.iter().map(|record| record.sheet.clone()).collect();
+    sheets.dedup();
+    sheets
+}
+
+/// Sorts by the first sheet.
+pub(super) fn in_drawer_order(checks: &mut [Check]) {
+    let first = |check: &Check| {
+        check
+            .sheets
+            .first()
+            .map_or(String::new(), |s| s.as_str().to_owned())
+    };
+    checks.sort_by(|a, b| drawer_order(&first(a), &first(b)));
+}
+
+#[cfg(test)]
+#[path = "check_tests.rs"]
+mod tests;

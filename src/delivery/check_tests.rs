@@ -1,0 +1,179 @@
+use super::*;
+use crate::delivery::RecordValue;
+use crate::value::{SheetKind, SheetState};
+
+/// A record from "field=value" words; `~` in a value stands for a blank.
+fn record(sheet: &str, values: &str) -> Record {
+    let values = values.split_whitespace().map(|word| {
+        let (field, value) = word.split_once('=').unwrap();
+        RecordValue {
+            field: field.to_owned(),
+            as_typed: value.replace('~', " "),
+            ..RecordValue::default()
+        }
+    });
+    Record {
+        sheet: SheetId::new(sheet),
+        kind: SheetKind::Record,
+        state: SheetState::Waiting,
+        values: values.collect(),
+        findings: Vec::new(),
+    }
+}
+
+fn plan() -> CheckPlan {
+    CheckPlan {
+        required: vec!["number".to_owned(), "name".to_owned()],
+        check_characters: vec![("number".to_owned(), CheckScheme::Iso7064Mod11_2)],
+        parts: Some(PartFields {
+            key: vec!["number".to_owned()],
+            part: "part".to_owned(),
+            parts: "parts".to_owned(),
+        }),
+    }
+}
+
+/// Checks sheets named 1, 2, 3, ... and tells "code sheets: words".
+fn check(records: &[&str], expected: &[(&str, &str)]) {
+    let records: Vec<Record> = (1..)
+        .zip(records)
+        .map(|(n, values)| record(&n.to_string(), values))
+        .collect();
+    let batch = Batch {
+        records: &records,
+        ..Batch::default()
+    };
+    let checks = check_batch(&batch, &plan());
+    let told: Vec<String> = checks
+        .iter()
+        .map(|check| {
+            let sheets: Vec<&str> = check.sheets.iter().map(SheetId::as_str).collect();
+            format!("{} {}", check.code, sheets.join(" "))
+        })
+        .collect();
+    let codes: Vec<&str> = expected.iter().map(|(code, _)| *code).collect();
+    assert_eq!(told, codes, "{checks:#?}");
+    for (check, (_, words)) in checks.iter().zip(expected) {
+        assert!(check.message.contains(words), "{check:?}");
+    }
+}
+
+#[test]
+fn finds_what_is_wrong_with_a_record() {
+    check(&["number=0794-0 name=HALE part=1 parts=1"], &[]);
+    check(
+        &["number=0794-0 name=~", "name=", "number=0795-0 name=HALE"],
+        &[
+            ("required-empty 1", "no value for name"),
+            ("required-empty 2", "no value for number, name"),
+            ("check-character 3", "\"0795-0\""),
+        ],
+    );
+    check(
+        &[
+            "number=0794-0 name=A part=3 parts=2",
+            "number=079X name=B part=3A parts=\u{1b}[1m",
+        ],
+        &[
+            ("part-beyond-total 1", "part 3 of 2"),
+            ("part-missing 1", "lacks part 1 to 2 of 2"),
+            ("part-not-a-number 2", "\"3A\""),
+            ("part-not-a-number 2", "\"\u{fffd}[1m\""),
+        ],
+    );
+}
+
+#[test]
+fn finds_what_is_wrong_among_parts() {
+    check(
+        &[
+            "number=0794-0 name=A part=1 parts=9",
+            "number=0794-0 name=A part=4 parts=9",
+            "number=0794-0 name=A part=6 parts=9",
+            "number=079X name=B part=1 parts=1",
+        ],
+        &[("part-missing 1 2 3", "lacks part 2 to 3, 5, 7 to 9 of 9")],
+    );
+    check(
+        &[
+            "number=079X name=B part=2 parts=2",
+            "number=079X name=C part=2 parts=3",
+            "number=079X name=D",
+        ],
+        &[
+            ("part-doubled 1 2", "has part 2 2 times"),
+            ("totals-differ 1 2 3", "2 and 3 parts"),
+            ("part-empty 3", "no part number"),
+        ],
+    );
+    // Absurd numbers cost nothing.
+    check(
+        &[
+            "number=079X name=B part=1 parts=4294967295",
+            "number=079X name=B part=4294967295 parts=4294967295",
+            "number=0794-0 name=B part=99999999999999999999 parts=0",
+        ],
+        &[
+            ("part-missing 1 2", "lacks part 2 to 4294967294"),
+            ("part-not-a-number 3", "cannot be counted"),
+            ("part-not-a-number 3", "\"0\""),
+        ],
+    );
+}
+
+#[test]
+fn finds_doubles() {
+    check(
+        &[
+            "number=0794-0 name=A part=1 parts=1",
+            "number=0794-0 name=A part=1 parts=1",
+            "number=079X name=A part=1 parts=1",
+        ],
+        &[("duplicate-record 1 2", "2 records say the same")],
+    );
+    let mut records = [
+        record("1", "number=0794-0 name=A"),
+        record("2", "number=0794-0 name=A"),
+    ];
+    records[1].kind = SheetKind::RepeatScan;
+    let batch = Batch {
+        records: &records,
+        content_hashes: &[
+            (SheetId::new("10"), "x".to_owned()),
+            (SheetId::new("3"), "y".to_owned()),
+            (SheetId::new("9"), "x".to_owned()),
+        ],
+        without_proposal: &[SheetId::new("3")],
+        roster_rows: Some((3_000, 2_988)),
+    };
+    let checks = check_batch(&batch, &plan());
+    let told: Vec<_> = checks
+        .iter()
+        .map(|check| (check.code, check.sheets.len()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("same-image", 2),
+            ("no-proposal", 1),
+            ("roster-rows-without-sheet", 0)
+        ]
+    );
+    assert_eq!(checks[0].sheets[0].as_str(), "9");
+    assert!(checks[2].message.starts_with("12 of 3000"));
+}
+
+#[test]
+fn a_check_character_that_the_roster_mends_says_so() {
+    let mut wrong = record("1", "number=0795-0 name=A");
+    wrong.values[0].as_roster = Some("0794-0".to_owned());
+    let batch = Batch {
+        records: &[wrong],
+        ..Batch::default()
+    };
+    assert!(
+        check_batch(&batch, &plan())[0]
+            .message
+            .contains("row has 0794-0")
+    );
+}

@@ -1,0 +1,263 @@
+//! The index and the exceptions as CSV (RFC 4180: CRLF, quotation marks where needed; UTF-8 without a mark).
+//!
+//! Values stay as they are, those too that begin with `=`, `+`, `-` or `@`: this is the client's data, and a changed
+//! value would be a wrong one.
+
+use super::{FileNames, Record};
+use crate::proposal::Face;
+use crate::value::{Severity, SheetId, SheetKind, SheetState, drawer_order};
+use serde::{Deserialize, Serialize};
+use std::collections::HashSet;
+
+/// What the index gives of a field.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Deliver {
+    /// What the strip says.
+    #[default]
+    AsTyped,
+    /// What the linked roster row says; empty where there is none.
+    AsRoster,
+    /// Both, and whether they differ.
+    Both,
+}
+
+/// A field of the index.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Column {
+    pub field: String,
+    pub deliver: Deliver,
+}
+
+/// What the index holds.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct IndexLayout {
+    pub columns: Vec<Column>,
+    /// With sheet and state, and each field's face and probability.
+    pub draft: bool,
+}
+
+/// A column of the file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Titled<'a> {
+    pub title: String,
+    pub content: Content<'a>,
+}
+
+/// What stands in a column.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Content<'a> {
+    FileName,
+    Sheet,
+    State,
+    AsTyped(&'a str),
+    AsRoster(&'a str),
+    Differs(&'a str),
+    Face(&'a str),
+    Probability(&'a str),
+}
+
+/// A sheet that is not in the index, or is there with a fault.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Exception {
+    pub sheet: SheetId,
+    pub kind: SheetKind,
+    pub state: SheetState,
+    pub reason: String,
+}
+
+/// The index: file name first, one row a record, in drawer order. Sheets that were set aside and those that hold no
+/// record are not in it.
+pub fn index_csv(records: &[Record], names: &FileNames, layout: &IndexLayout) -> Vec<u8> {
+    let columns = layout.titled();
+    let mut sorted: Vec<&Record> = records
+        .iter()
+        .filter(|record| record.is_indexed())
+        .collect();
+    sorted.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
+    let header = columns.iter().map(|column| column.title.clone()).collect();
+    let rows = sorted.into_iter().map(|record| {
+        columns
+            .iter()
+            .map(|column| cell(record, names, column.content))
+            .collect()
+    });
+    write_csv(std::iter::once(header).chain(rows))
+}
+
+/// The sheets of which somebody should know: sheet, kind, state, reason.
+pub fn exceptions_csv(exceptions: &[Exception]) -> Vec<u8> {
+    let mut sorted: Vec<&Exception> = exceptions.iter().collect();
+    sorted.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
+    let header = ["sheet", "kind", "state", "reason"]
+        .map(str::to_owned)
+        .to_vec();
+    let rows = sorted.into_iter().map(|exception| {
+        vec![
+            exception.sheet.as_str().to_owned(),
+            exception.kind.to_string(),
+            exception.state.to_string(),
+            exception.reason.clone(),
+        ]
+    });
+    write_csv(std::iter::once(header).chain(rows))
+}
+
+impl Exception {
+    /// Why a record is an exception, if it is one: it holds no record, was held or set aside, or a station failed.
+    pub fn of(record: &Record) -> Option<Self> {
+        let faults: Vec<&str> = record
+            .findings
+            .iter()
+            .filter(|finding| finding.severity == Severity::Fault)
+            .map(|finding| finding.message.as_str())
+            .collect();
+        let reason = if !faults.is_empty() {
+            faults.join("; ")
+        } else if record.kind != SheetKind::Record {
+            format!("not a record: {}", record.kind)
+        } else if matches!(record.state, SheetState::Held | SheetState::SetAside) {
+            record.state.to_string()
+        } else {
+            return None;
+        };
+        Some(Self {
+            sheet: record.sheet.clone(),
+            kind: record.kind,
+            state: record.state,
+            reason,
+        })
+    }
+}
+
+impl IndexLayout {
+    /// The file's columns. Titles of fields are the fields' names; a title of ours that a field already has gets a
+    /// number.
+    pub(super) fn titled(&self) -> Vec<Titled<'_>> {
+        let mut contents = vec![Content::FileName];
+        if self.draft {
+            contents.extend([Content::Sheet, Content::State]);
+        }
+        for Column { field, deliver } in &self.columns {
+            match deliver {
+                Deliver::AsTyped => contents.push(Content::AsTyped(field)),
+                Deliver::AsRoster => contents.push(Content::AsRoster(field)),
+                Deliver::Both => contents.extend([
+                    Content::AsTyped(field),
+                    Content::AsRoster(field),
+                    Content::Differs(field),
+                ]),
+            }
+            if self.draft {
+                contents.extend([Content::Face(field), Content::Probability(field)]);
+            }
+        }
+        let mut taken = HashSet::new();
+        let own: Vec<bool> = contents
+            .iter()
+            .map(|content| {
+                let title = self.wanted_title(*content);
+                content.field() == Some(title.as_str()) && taken.insert(title)
+            })
+            .collect();
+        contents
+            .into_iter()
+            .zip(own)
+            .map(|(content, own)| {
+                let wanted = self.wanted_title(content);
+                let title = if own {
+                    wanted
+                } else {
+                    free_title(wanted, &taken)
+                };
+                taken.insert(title.clone());
+                Titled { title, content }
+            })
+            .collect()
+    }
+
+    fn wanted_title(&self, content: Content) -> String {
+        let both = |field: &str| {
+            self.columns
+                .iter()
+                .any(|column| column.field == field && column.deliver == Deliver::Both)
+        };
+        match content {
+            Content::FileName => "file_name".to_owned(),
+            Content::Sheet => "sheet".to_owned(),
+            Content::State => "state".to_owned(),
+            Content::AsTyped(field) if both(field) => format!("{field}_as_typed"),
+            Content::AsRoster(field) if both(field) => format!("{field}_as_roster"),
+            Content::AsTyped(field) | Content::AsRoster(field) => field.to_owned(),
+            Content::Differs(field) => format!("{field}_differs"),
+            Content::Face(field) => format!("{field}_face"),
+            Content::Probability(field) => format!("{field}_probability"),
+        }
+    }
+}
+
+impl<'a> Content<'a> {
+    fn field(self) -> Option<&'a str> {
+        match self {
+            Self::FileName | Self::Sheet | Self::State => None,
+            Self::AsTyped(field)
+            | Self::AsRoster(field)
+            | Self::Differs(field)
+            | Self::Face(field)
+            | Self::Probability(field) => Some(field),
+        }
+    }
+}
+
+fn free_title(wanted: String, taken: &HashSet<String>) -> String {
+    std::iter::once(wanted.clone())
+        .chain((2..).map(|number| format!("{wanted}_{number}")))
+        .find(|title| !taken.contains(title))
+        .unwrap_or(wanted)
+}
+
+fn cell(record: &Record, names: &FileNames, content: Content) -> String {
+    let value = |field: &str| record.value(field);
+    let roster = |field: &str| value(field).and_then(|value| value.as_roster.as_deref());
+    match content {
+        Content::FileName => names.get(&record.sheet).unwrap_or_default().to_owned(),
+        Content::Sheet => record.sheet.as_str().to_owned(),
+        Content::State => record.state.to_string(),
+        Content::AsTyped(field) => record.as_typed(field).to_owned(),
+        Content::AsRoster(field) => roster(field).unwrap_or_default().to_owned(),
+        Content::Differs(field) => match roster(field) {
+            None => String::new(),
+            Some(text) if text == record.as_typed(field) => "no".to_owned(),
+            Some(_) => "yes".to_owned(),
+        },
+        Content::Face(field) => match value(field).and_then(|value| value.face) {
+            Some(Face::Sure) => "sure",
+            Some(Face::Look) => "look",
+            Some(Face::Empty) => "empty",
+            None => "",
+        }
+        .to_owned(),
+        Content::Probability(field) => value(field)
+            .and_then(|value| value.probability)
+            .map_or(String::new(), |probability| probability.to_string()),
+    }
+}
+
+/// Rows as RFC 4180 wants them.
+pub(super) fn write_csv(rows: impl Iterator<Item = Vec<String>>) -> Vec<u8> {
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(Vec::new());
+    for row in rows {
+        writer
+            .write_record(&row)
+            .expect("rows of equal length into memory cannot fail");
+    }
+    writer
+        .into_inner()
+        .expect("flushing into memory cannot fail")
+}
+
+#[cfg(test)]
+#[path = "index_tests.rs"]
+mod tests;
