@@ -1,1 +1,3 @@
-//! TODO
+//! The command line, which wires the rooms.
+
+pub mod demo;

@@ -1,0 +1,282 @@
+//! The film below and around the heading: frames with their little pages, channels, rules, edges.
+
+use super::canvas::{Area, Canvas};
+use crate::command::demo::look::{Look, Tone};
+use crate::command::demo::within;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use std::sync::LazyLock;
+
+/// Frames of a 16 mm jacket: 5 rows of 12 (common practice; no source).
+const ROWS: usize = 5;
+const COLUMNS: usize = 12;
+
+/// Pictures of pages that the frames choose from.
+const PAGES: usize = 16;
+const PAGE_WIDTH: usize = 110;
+const PAGE_HEIGHT: usize = 160;
+
+/// Pages as in the frames: far too small to be read, grey blocks where the lines are.
+static PAGE_PICTURES: LazyLock<Vec<Canvas>> = LazyLock::new(|| {
+    let mut random = ChaCha8Rng::seed_from_u64(16);
+    (0..PAGES).map(|_| page(&mut random)).collect()
+});
+
+fn page(random: &mut ChaCha8Rng) -> Canvas {
+    let mut page = Canvas::new(PAGE_WIDTH, PAGE_HEIGHT);
+    let (left, right) = (
+        within(random, 6.0..16.0),
+        PAGE_WIDTH as f32 - within(random, 6.0..22.0),
+    );
+    let leading = within(random, 3.5..7.0);
+    let ink = within(random, 0.25..0.6);
+    let mut top = within(random, 8.0..24.0);
+    while top < PAGE_HEIGHT as f32 - 12.0 {
+        if random.random_bool(0.86) {
+            let mut at = left;
+            let end = if random.random_bool(0.2) {
+                within(random, left..right)
+            } else {
+                right
+            };
+            while at < end {
+                let word = (at + within(random, 4.0..18.0)).min(end);
+                page.fill(
+                    Area {
+                        left: at,
+                        top,
+                        right: word,
+                        bottom: top + leading * 0.5,
+                    },
+                    ink,
+                );
+                at = word + within(random, 2.0..4.0);
+            }
+        }
+        top += leading;
+    }
+    if random.random_bool(0.3) {
+        let (x, y) = (within(random, 10.0..60.0), within(random, 20.0..90.0));
+        page.fill(
+            Area {
+                left: x,
+                top: y,
+                right: x + 36.0,
+                bottom: y + 44.0,
+            },
+            0.45,
+        );
+    }
+    page
+}
+
+/// The heading's area: across the sheet, near its top.
+pub fn heading(look: &Look) -> Area {
+    let (width, height) = (look.size.0 as f32, look.size.1 as f32);
+    let above = look
+        .stripe
+        .filter(|stripe| stripe.above)
+        .map_or(0.0, |stripe| stripe.thickness);
+    let top = (look.heading_top + above) * height;
+    Area {
+        left: 0.0,
+        top,
+        right: width,
+        bottom: top + look.heading * height,
+    }
+}
+
+/// Draws frames, channels, rule and box.
+pub fn draw(canvas: &mut Canvas, look: &Look, random: &mut ChaCha8Rng) {
+    let (width, height) = (canvas.width as f32, canvas.height as f32);
+    let heading = heading(look);
+    let stripe = look
+        .stripe
+        .filter(|stripe| !stripe.above)
+        .map_or(0.0, |stripe| stripe.thickness);
+    let top = heading.bottom + (stripe + within(random, 0.008..0.03)) * height;
+    frames(canvas, look, top, random);
+    if let Some(thickness) = look.rule {
+        let y = heading.bottom + stripe * height;
+        let ink = within(random, 0.4..1.0);
+        let (left, right) = (
+            within(random, 0.0..0.03) * width,
+            within(random, 0.97..1.0) * width,
+        );
+        canvas.fill(
+            Area {
+                left,
+                top: y,
+                right,
+                bottom: y + (thickness * height).max(1.0),
+            },
+            ink,
+        );
+    }
+    if look.boxed {
+        let ink = within(random, 0.4..0.9);
+        let edge = within(random, 1.0..3.0);
+        let inset = within(random, 2.0..8.0);
+        let (left, right) = (inset, width - inset);
+        for (from, to) in [
+            ((left, heading.top), (right, heading.top)),
+            ((left, heading.bottom), (right, heading.bottom)),
+            ((left, heading.top), (left, heading.bottom)),
+            ((right, heading.top), (right, heading.bottom)),
+        ] {
+            canvas.stroke(from, to, edge, |canvas, x, y, cover| {
+                canvas.ink(x, y, ink * cover)
+            });
+        }
+    }
+    // Cut film shows a dark or light edge.
+    let edge = within(random, 1.0..4.0);
+    let ink = within(random, 0.0..0.6);
+    for area in [
+        Area {
+            left: 0.0,
+            top: 0.0,
+            right: width,
+            bottom: edge,
+        },
+        Area {
+            left: 0.0,
+            top: height - edge,
+            right: width,
+            bottom: height,
+        },
+        Area {
+            left: 0.0,
+            top: 0.0,
+            right: edge,
+            bottom: height,
+        },
+        Area {
+            left: width - edge,
+            top: 0.0,
+            right: width,
+            bottom: height,
+        },
+    ] {
+        canvas.fill(area, ink);
+    }
+}
+
+fn frames(canvas: &mut Canvas, look: &Look, top: f32, random: &mut ChaCha8Rng) {
+    let (width, height) = (canvas.width as f32, canvas.height as f32);
+    let side = within(random, 0.005..0.03) * width;
+    let row_height = (height - top - within(random, 0.005..0.02) * height) / ROWS as f32;
+    let channel_ink = within(random, 0.1..0.6);
+    let channel = within(random, 1.0..5.0);
+    let gutter = within(random, 0.02..0.12);
+    let film_ink = within(random, 0.0..0.25);
+    // Filled from the first frame on, as records are filmed.
+    let filled = (look.filled * (ROWS * COLUMNS) as f32) as usize;
+    let holes = random.random_bool(0.3);
+    for row in 0..ROWS {
+        let y = top + row as f32 * row_height;
+        canvas.fill(
+            Area {
+                left: 0.0,
+                top: y,
+                right: width,
+                bottom: y + channel,
+            },
+            channel_ink,
+        );
+        // Strips of film slide about in their channels.
+        let shift = side + within(random, 0.0..0.015) * width;
+        let column_width = (width - 2.0 * side - 0.015 * width) / COLUMNS as f32;
+        let used = filled.saturating_sub(row * COLUMNS).min(COLUMNS);
+        if used == 0 {
+            continue;
+        }
+        let (film_top, film_bottom) = (y + channel + row_height * 0.03, y + row_height * 0.97);
+        canvas.fill(
+            Area {
+                left: shift,
+                top: film_top,
+                right: shift + used as f32 * column_width,
+                bottom: film_bottom,
+            },
+            film_ink,
+        );
+        for column in 0..used {
+            if holes && random.random_bool(0.05) {
+                continue;
+            }
+            let left = shift + (column as f32 + gutter / 2.0) * column_width;
+            let area = Area {
+                left,
+                top: film_top + row_height * within(random, 0.03..0.06),
+                right: left + column_width * (1.0 - gutter),
+                bottom: film_bottom - row_height * within(random, 0.03..0.08),
+            };
+            place_page(
+                canvas,
+                area,
+                random.random_range(0..PAGES),
+                within(random, 0.5..1.0),
+                within(random, 0.0..0.3),
+            );
+        }
+    }
+}
+
+/// Lays a page's picture into an area: `contrast` of its ink, over an even `fog`.
+fn place_page(canvas: &mut Canvas, area: Area, page: usize, contrast: f32, fog: f32) {
+    let page = &PAGE_PICTURES[page];
+    let (left, top) = (area.left.max(0.0) as usize, area.top.max(0.0) as usize);
+    let (right, bottom) = (
+        (area.right as usize).min(canvas.width),
+        (area.bottom as usize).min(canvas.height),
+    );
+    if right <= left || bottom <= top {
+        return;
+    }
+    let shades: Vec<u8> = (0..=255)
+        .map(|bare| ((255.0 - (255 - bare) as f32 * contrast) * (1.0 - fog)) as u8)
+        .collect();
+    let columns: Vec<usize> = (left..right)
+        .map(|x| (x - left) * page.width / (right - left))
+        .collect();
+    for y in top..bottom {
+        let from =
+            &page.pixels[(y - top) * page.height / (bottom - top) * page.width..][..page.width];
+        let to = &mut canvas.pixels[y * canvas.width..][left..right];
+        for (to, &column) in to.iter_mut().zip(&columns) {
+            *to = shades[usize::from(from[column])];
+        }
+    }
+}
+
+/// The tone of each row of the sheet: body, heading, stripe.
+pub fn tones(look: &Look) -> Vec<Tone> {
+    let height = look.size.1 as f32;
+    let heading = heading(look);
+    let stripe = look.stripe.map(|stripe| {
+        let top = if stripe.above {
+            heading.top - stripe.thickness * height
+        } else {
+            heading.bottom
+        };
+        (top, top + stripe.thickness * height, stripe.colour)
+    });
+    // Above a heading lies the heading's own material where the two nearly touch.
+    let heading_from = if look.heading_top < 0.006 {
+        0.0
+    } else {
+        heading.top
+    };
+    (0..look.size.1)
+        .map(|row| row as f32)
+        .map(|y| match stripe {
+            Some((top, bottom, colour)) if (top..bottom).contains(&y) => Tone {
+                ink: look.heading_tone.ink,
+                ground: colour,
+            },
+            _ if (heading_from..heading.bottom).contains(&y) => look.heading_tone,
+            _ => look.body_tone,
+        })
+        .collect()
+}

@@ -1,0 +1,340 @@
+//! The typing: glyph outlines struck one by one through a ribbon.
+
+use super::canvas::{Area, Canvas};
+use super::grain::{BLOTCHY, CLUMPY, DEVIATION};
+use crate::command::demo::look::{Look, Machine, Position};
+use crate::command::demo::within;
+use ab_glyph::{Font, PxScale, point};
+use rand::RngExt;
+use rand_chacha::ChaCha8Rng;
+use std::collections::HashMap;
+
+/// Types are drawn this many times larger than struck, so that turning and weighting them loses nothing.
+const OVERSAMPLING: f32 = 2.0;
+/// Cover from no ink to full ink, as a share of the blurred type's range: the softness of an edge.
+const EDGE: f32 = 0.35;
+/// Blank sheet kept free at the left and right of a line, as a share of its width.
+const SIDE: f32 = 0.008;
+/// Share of the heading's height that the lines may fill.
+const FILL: f32 = 0.94;
+
+/// One type of the machine: blurred cover, oversampled, with what it has lost.
+struct Type {
+    width: usize,
+    height: usize,
+    cover: Vec<u8>,
+    /// From the pen position to the picture's top left, in struck pixels.
+    offset: (f32, f32),
+}
+
+/// How the lines stand: sizes in sheet pixels.
+struct Setting {
+    x_height: f32,
+    cap_height: f32,
+    leading: f32,
+    scale: PxScale,
+}
+
+/// Strikes the lines into the heading; gives each line's ink and the x-height they were struck at.
+pub fn strike(
+    canvas: &mut Canvas,
+    look: &Look,
+    heading: Area,
+    lines: &[String],
+    random: &mut ChaCha8Rng,
+) -> (Vec<Area>, f32) {
+    let machine = &look.machine;
+    let setting = fit(canvas.width as f32, machine, heading, lines);
+    let types = cast(machine, &setting, lines, random);
+    let block = setting.cap_height + (lines.len().max(1) - 1) as f32 * setting.leading;
+    let room = (heading.bottom - heading.top - block).max(0.0);
+    let first_baseline = heading.top + room * machine.drop + setting.cap_height;
+    let indent = if random.random_bool(0.5) {
+        0.0
+    } else {
+        within(random, -1.5..1.5) * setting.x_height
+    };
+    let areas = lines
+        .iter()
+        .enumerate()
+        .map(|(row, line)| {
+            let width = advance(machine, setting.scale, line);
+            let free = canvas.width as f32 - width;
+            let start = match machine.position {
+                Position::Left(share) => share * canvas.width as f32 + indent * row as f32,
+                Position::Centred => free / 2.0 + if row > 0 { indent } else { 0.0 },
+                Position::Right(share) => free - share * canvas.width as f32,
+            };
+            let edge = SIDE * canvas.width as f32;
+            let pen = (
+                start.clamp(edge, (free - edge).max(edge)),
+                first_baseline + row as f32 * setting.leading,
+            );
+            strike_line(canvas, machine, &setting, &types, line, pen, random)
+        })
+        .collect();
+    (areas, setting.x_height)
+}
+
+/// The size at which the lines fit the heading, the machine's own if it does.
+fn fit(sheet_width: f32, machine: &Machine, heading: Area, lines: &[String]) -> Setting {
+    let font = &machine.face.font;
+    let height_of = |letter: char| {
+        let outline = font
+            .outline(font.glyph_id(letter))
+            .expect("typefaces have Latin letters");
+        outline.bounds.height()
+    };
+    let (x_height, cap_height) = (height_of('x'), height_of('H'));
+    let units = font.height_unscaled();
+    // Per pixel of x-height.
+    let scale = |x: f32| PxScale {
+        x: x / x_height * units * machine.width,
+        y: x / x_height * units,
+    };
+    let caps = cap_height / x_height;
+    let block = caps * (1.0 + (lines.len().max(1) - 1) as f32 * machine.leading);
+    let longest = lines
+        .iter()
+        .map(|line| advance(machine, scale(1.0), line))
+        .fold(1e-3, f32::max);
+    let size = machine
+        .x_height
+        .min((heading.bottom - heading.top) * FILL / block)
+        .min(sheet_width * (1.0 - 2.5 * SIDE) / longest);
+    Setting {
+        x_height: size,
+        cap_height: size * caps,
+        leading: size * caps * machine.leading,
+        scale: scale(size),
+    }
+}
+
+/// Width of a line in pixels.
+fn advance(machine: &Machine, scale: PxScale, line: &str) -> f32 {
+    line.chars()
+        .map(|letter| step(machine, scale, letter))
+        .sum()
+}
+
+/// From one strike to the next, in pixels.
+fn step(machine: &Machine, scale: PxScale, letter: char) -> f32 {
+    let font = &machine.face.font;
+    let units = font.h_advance_unscaled(font.glyph_id(letter));
+    units * scale.x / font.height_unscaled() / machine.width * machine.pitch
+}
+
+/// Makes the types that the lines need.
+fn cast(
+    machine: &Machine,
+    setting: &Setting,
+    lines: &[String],
+    random: &mut ChaCha8Rng,
+) -> HashMap<char, Type> {
+    let mut letters: Vec<char> = lines
+        .iter()
+        .flat_map(|line| line.chars())
+        .filter(|&c| c != ' ')
+        .collect();
+    letters.sort_unstable();
+    letters.dedup();
+    let font = &machine.face.font;
+    let radius = (machine.clog * setting.x_height * OVERSAMPLING)
+        .round()
+        .max(1.0) as usize;
+    let mut types = HashMap::new();
+    for letter in letters {
+        let scale = PxScale {
+            x: setting.scale.x * OVERSAMPLING,
+            y: setting.scale.y * OVERSAMPLING,
+        };
+        let glyph = font
+            .glyph_id(letter)
+            .with_scale_and_position(scale, point(0.0, 0.0));
+        let Some(outlined) = font.outline_glyph(glyph) else {
+            continue;
+        };
+        let bounds = outlined.px_bounds();
+        let margin = 2 * radius + 2;
+        let width = bounds.width() as usize + 2 * margin;
+        let height = bounds.height() as usize + 2 * margin;
+        let mut cover = vec![0u8; width * height];
+        outlined.draw(|x, y, share| {
+            cover[(y as usize + margin) * width + x as usize + margin] =
+                (share.min(1.0) * 255.0) as u8;
+        });
+        let mut picture = Canvas {
+            width,
+            height,
+            pixels: cover,
+        };
+        if random.random::<f32>() < machine.broken {
+            break_off(&mut picture, random);
+        }
+        for _ in 0..radius.div_ceil(2) {
+            picture.blur(radius as f32 / (radius.div_ceil(2) as f32).sqrt());
+        }
+        let offset = (
+            (bounds.min.x - margin as f32) / OVERSAMPLING,
+            (bounds.min.y - margin as f32) / OVERSAMPLING,
+        );
+        types.insert(
+            letter,
+            Type {
+                width,
+                height,
+                cover: picture.pixels,
+                offset,
+            },
+        );
+    }
+    types
+}
+
+/// Takes a piece off a type: what lies beyond a slanting line near its edge, or a nick in a stroke.
+fn break_off(picture: &mut Canvas, random: &mut ChaCha8Rng) {
+    let (width, height) = (picture.width as f32, picture.height as f32);
+    let turn = within(random, 0.0..std::f32::consts::TAU);
+    let (dx, dy) = (turn.cos(), turn.sin());
+    let distance = within(random, 0.2..0.36) * (width * dx.abs() + height * dy.abs());
+    let nick = random
+        .random_bool(0.5)
+        .then(|| within(random, 0.05..0.11) * height);
+    for y in 0..picture.height {
+        for x in 0..picture.width {
+            let along = (x as f32 - width / 2.0) * dx + (y as f32 - height / 2.0) * dy;
+            let gone = match nick {
+                Some(thickness) => {
+                    (along - distance * 0.6).abs() < thickness / 2.0 && x as f32 * dx.abs() >= 0.0
+                }
+                None => along > distance,
+            };
+            if gone {
+                picture.pixels[y * picture.width + x] /= 5;
+            }
+        }
+    }
+}
+
+/// Strikes one line; gives its ink's area.
+fn strike_line(
+    canvas: &mut Canvas,
+    machine: &Machine,
+    setting: &Setting,
+    types: &HashMap<char, Type>,
+    line: &str,
+    (mut x, baseline): (f32, f32),
+    random: &mut ChaCha8Rng,
+) -> Area {
+    let mut area = Area::NOTHING;
+    // The platen drifts a little along the line.
+    let drift = within(random, -1.0..1.0) * machine.height_jitter * setting.x_height / 600.0;
+    let start = x;
+    for letter in line.chars() {
+        if let Some(r#type) = types.get(&letter) {
+            let pen = (
+                x + spread(random) * machine.advance_jitter * setting.x_height,
+                baseline
+                    + spread(random) * machine.height_jitter * setting.x_height
+                    + (x - start) * drift,
+            );
+            let strike = Strike {
+                pen,
+                turn: (spread(random) * machine.turn_jitter).to_radians(),
+                ink: (machine.ribbon * (1.0 + spread(random) * machine.unevenness))
+                    .clamp(0.15, 1.0),
+                weight: machine.weight + spread(random) * machine.unevenness * 0.06,
+                lean: spread(random) * machine.unevenness,
+                texture: machine.texture,
+                grain: (random.random_range(0..512), random.random_range(0..512)),
+            };
+            area = area.union(&strike.onto(canvas, r#type, setting.x_height));
+        }
+        x += step(machine, setting.scale, letter);
+    }
+    area
+}
+
+/// One blow of a type.
+struct Strike {
+    /// On the baseline.
+    pen: (f32, f32),
+    /// Radians, clockwise.
+    turn: f32,
+    ink: f32,
+    weight: f32,
+    /// More ink at the bottom (positive) or top of the type than in its middle.
+    lean: f32,
+    texture: f32,
+    grain: (usize, usize),
+}
+
+impl Strike {
+    /// Puts the ink down and gives its area.
+    fn onto(&self, canvas: &mut Canvas, r#type: &Type, x_height: f32) -> Area {
+        let (sin, cos) = self.turn.sin_cos();
+        let (width, height) = (
+            r#type.width as f32 / OVERSAMPLING,
+            r#type.height as f32 / OVERSAMPLING,
+        );
+        let (left, top) = (self.pen.0 + r#type.offset.0, self.pen.1 + r#type.offset.1);
+        let (middle_x, middle_y) = (left + width / 2.0, top + height / 2.0);
+        let slack = (width.max(height) * sin.abs() / 2.0).ceil() + 1.0;
+        // A bolder strike takes its edge further out, where the blurred type has less cover.
+        let threshold = (0.5 - self.weight * 4.0).clamp(0.12, 0.8);
+        let mut area = Area::NOTHING;
+        for y in (top - slack).floor() as i32..=(top + height + slack).ceil() as i32 {
+            for x in (left - slack).floor() as i32..=(left + width + slack).ceil() as i32 {
+                let (dx, dy) = (x as f32 + 0.5 - middle_x, y as f32 + 0.5 - middle_y);
+                let u = (dx * cos + dy * sin + width / 2.0) * OVERSAMPLING - 0.5;
+                let v = (dy * cos - dx * sin + height / 2.0) * OVERSAMPLING - 0.5;
+                let cover = (r#type.sample(u, v) - threshold) / EDGE + 0.5;
+                if cover <= 0.02 {
+                    continue;
+                }
+                let (gx, gy) = (x as usize + self.grain.0, y as usize + self.grain.1);
+                let eaten =
+                    (CLUMPY.at(gx, gy) * 0.7 + BLOTCHY.at(gx, gy) * 0.6) / DEVIATION * self.texture;
+                let ink = cover.min(1.0)
+                    * self.ink
+                    * (1.0 + self.lean * dy / x_height)
+                    * (1.0 - eaten.max(-0.3)).clamp(0.0, 1.3);
+                canvas.ink(x, y, ink.clamp(0.0, 1.0));
+                // Half cover counts as the ink's edge.
+                if cover > 0.5 {
+                    let (x, y) = (x as f32, y as f32);
+                    area = area.union(&Area {
+                        left: x,
+                        top: y,
+                        right: x + 1.0,
+                        bottom: y + 1.0,
+                    });
+                }
+            }
+        }
+        area
+    }
+}
+
+impl Type {
+    /// Cover between pixels, 0 to 1.
+    fn sample(&self, u: f32, v: f32) -> f32 {
+        let (x, y) = (u.floor(), v.floor());
+        if x < 0.0 || y < 0.0 || x as usize + 1 >= self.width || y as usize + 1 >= self.height {
+            return 0.0;
+        }
+        let at = y as usize * self.width + x as usize;
+        let (fx, fy) = (u - x, v - y);
+        let tap = |at: usize| f32::from(self.cover[at]);
+        let upper = tap(at) + (tap(at + 1) - tap(at)) * fx;
+        let below = at + self.width;
+        let lower = tap(below) + (tap(below + 1) - tap(below)) * fx;
+        (upper + (lower - upper) * fy) / 255.0
+    }
+}
+
+/// A number of mean 0 and standard deviation 1, never beyond 3.
+fn spread(random: &mut ChaCha8Rng) -> f32 {
+    // Sum of three uniform numbers has variance 1/4.
+    (0..3).map(|_| random.random::<f32>() - 0.5).sum::<f32>() * 2.0
+}

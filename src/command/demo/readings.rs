@@ -1,0 +1,1 @@
+//! What a reader might make of a planned sheet, without a picture.

@@ -1,0 +1,109 @@
+//! The truth about a drawn sheet, one row of `truth.csv`.
+
+use super::look::Noise;
+use super::typing::Layout;
+use crate::value::{Point, Quad, SheetKind};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
+use std::io;
+
+/// What is on a sheet and where. The field order is the column order.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Truth {
+    /// File name of the image.
+    pub sheet: String,
+    pub noise: Noise,
+    pub layout: Layout,
+    /// Record or blank.
+    pub kind: SheetKind,
+    /// As typed, slips included; lines joined by ` / `, runs of blanks kept.
+    pub text: String,
+    pub surname: String,
+    pub forenames: String,
+    pub number: String,
+    pub from: String,
+    pub to: String,
+    pub part: String,
+    pub parts: String,
+    /// The number of the person's row in the roster, which is right where the typed one may not be; empty where the
+    /// person is in no row. Known for blank strips too.
+    pub roster_number: String,
+    pub misfiled: bool,
+    /// Which field was mistyped and how (`number transposed`); empty where none was.
+    pub slip: String,
+    /// Clockwise degrees by which the image must be turned to stand upright: 0 or 180.
+    pub turned: u32,
+    /// The image must be mirrored left to right as well.
+    pub mirrored: bool,
+    /// Light type on a dark ground.
+    pub inverted: bool,
+    /// Clockwise degrees by which the type leans, seen after the turn and the mirroring.
+    pub skew: f64,
+    /// The heading's colour (`#d0b040`, before light and noise); empty where it is grey.
+    pub band: String,
+    pub font: String,
+    /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
+    /// on every side but never beyond the sheet. On a blank strip, the heading.
+    pub strip: Corners,
+    /// The heading: the area across the sheet that the typing is meant for, dyed or not.
+    pub heading: Corners,
+    /// The ink of the first typed line; empty where there is none.
+    pub line1: Corners,
+    pub line2: Corners,
+}
+
+/// Corners on the source image in reading order (see [`Quad`]), written as `x,y x,y x,y x,y` in pixels to a tenth;
+/// empty where there are none.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Corners(pub Option<Quad>);
+
+impl Serialize for Corners {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let points = self.0.iter().flat_map(|quad| quad.0);
+        let text: Vec<String> = points.map(|p| format!("{:.1},{:.1}", p.x, p.y)).collect();
+        serializer.serialize_str(&text.join(" "))
+    }
+}
+
+impl<'de> Deserialize<'de> for Corners {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        if text.is_empty() {
+            return Ok(Self(None));
+        }
+        let point = |text: &str| {
+            let (x, y) = text.split_once(',')?;
+            Some(Point {
+                x: x.parse().ok()?,
+                y: y.parse().ok()?,
+            })
+        };
+        text.split(' ')
+            .map(point)
+            .collect::<Option<Vec<_>>>()
+            .and_then(|points| points.try_into().ok())
+            .map(|points| Self(Some(Quad(points))))
+            .ok_or_else(|| {
+                D::Error::custom(format!(
+                    "expected four corners `x,y x,y x,y x,y`, found `{text}`"
+                ))
+            })
+    }
+}
+
+/// Writes rows (truths or people) as CSV with a header.
+pub fn write_csv<T: Serialize>(
+    to: impl io::Write,
+    rows: impl IntoIterator<Item = T>,
+) -> csv::Result<()> {
+    let mut writer = csv::Writer::from_writer(to);
+    for row in rows {
+        writer.serialize(row)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// Reads what [`write_csv`] wrote.
+pub fn read_csv<T: for<'de> Deserialize<'de>>(from: impl io::Read) -> csv::Result<Vec<T>> {
+    csv::Reader::from_reader(from).into_deserialize().collect()
+}
