@@ -4,7 +4,7 @@ use super::clean::{INK_BELOW, clean, polarity};
 use super::cut::{Placement, cut};
 use super::facing::{self, FACINGS, Facing};
 use super::grey::{Reduced, grey, reduce};
-use super::heading::{ACCEPTED, Heading, headings, inked};
+use super::heading::{Heading, headings, inked};
 use super::ink::Polarity;
 use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
@@ -17,7 +17,11 @@ const LEAST_X_HEIGHT: f64 = 10.0;
 /// Height of a typed small x over that of a capital: about .7 in typewriter faces.
 const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
-const MOST_TRIES: usize = 3;
+const MOST_TRIES: usize = 5;
+/// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
+const ACCEPTED: f64 = 0.0;
+/// Most that the letters may add, in nats; they are far from independent.
+const MOST_SAY: f64 = 8.0;
 /// How much rarer mirrored sheets are taken to be than right ones, in nats.
 const MIRROR_RARITY: f64 = 2.0;
 
@@ -36,15 +40,21 @@ pub fn find(image: &DynamicImage) -> Found {
     };
     let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
         .map(|polarity| inked(&working.image, polarity));
-    let candidates = headings(&inked, sheet);
-    let accepted = candidates
-        .iter()
-        .filter(|heading| heading.score > ACCEPTED)
-        .take(MOST_TRIES);
-    for heading in accepted {
-        if let Some(found) = strip_of(image, &grey, &working, heading) {
-            return found;
+    let mut best: Option<(f64, Cut)> = None;
+    for heading in headings(&inked, sheet).into_iter().take(MOST_TRIES) {
+        if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
+            break;
         }
+        let Some(cut) = cut_out(&grey, &working, &heading) else {
+            continue;
+        };
+        let evidence = heading.score + cut.say();
+        if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
+            best = Some((evidence, cut));
+        }
+    }
+    if let Some((_, cut)) = best {
+        return cut.finish(image, &grey);
     }
     nothing(
         "blank-strip",
@@ -64,13 +74,19 @@ fn nothing(code: &str, message: &str) -> Found {
     }
 }
 
-/// A heading cut out, cleaned and put upright; `None` where no line of type is left at full resolution.
-fn strip_of(
-    image: &DynamicImage,
-    grey: &GrayImage,
-    working: &Reduced,
-    heading: &Heading,
-) -> Option<Found> {
+/// A candidate heading cut out and cleaned, as it lies on the source.
+struct Cut {
+    strip: GrayImage,
+    lines: Vec<Line>,
+    placement: Placement,
+    polarity: Polarity,
+    /// Log-probability of each facing by the letters, in nats.
+    facings: [f64; 4],
+    at_top: f64,
+}
+
+/// Cuts a heading out; `None` where no line of type is left at full resolution.
+fn cut_out(grey: &GrayImage, working: &Reduced, heading: &Heading) -> Option<Cut> {
     let (placement, expected) = placement(working, heading);
     let letter = heading.letter() * f64::from(working.factor);
     let piece = cut(grey, placement);
@@ -78,34 +94,58 @@ fn strip_of(
     let piece = clean(piece, polarity, letter);
     let typed = lines::lines(&piece, &expected);
     let part = lines::tight(&piece, &typed)?;
-    let (strip, typed) = lines::tidy(&piece, &typed, part);
-    let placement = placement.part(part);
-
-    let (facing, margin) = facing_of(&strip, &typed, heading.at_top);
-    let lay = Lay {
-        corners: in_reading_order(placement.corners(), facing),
-        turned: if facing.turned { 180 } else { 0 },
-        mirrored: facing.mirrored,
-        inverted: polarity == Polarity::LightOnDark,
-        skew: placement.lean.to_degrees(),
-        band: image
-            .as_rgb8()
-            .and_then(|colour| band(colour, &strip, placement)),
-        facing_margin: margin,
-    };
-    let findings = findings(grey, &typed, placement, &lay);
-    let bounds = typed.iter().map(|line| faced(line.bounds, &strip, facing));
-    let mut lines: Vec<Bounds> = bounds.collect();
-    lines.sort_by_key(|bounds| bounds.top);
-    let strip = Strip {
-        image: put_upright(strip, facing),
+    let (strip, lines) = lines::tidy(&piece, &typed, part);
+    let facings = facing::facings(&strip, &lines);
+    Some(Cut {
+        strip,
         lines,
-        lay,
-    };
-    Some(Found {
-        strip: Some(strip),
-        findings,
+        placement: placement.part(part),
+        polarity,
+        facings,
+        at_top: heading.at_top,
     })
+}
+
+impl Cut {
+    /// How much the letters themselves speak for being type: grain and bars look alike from every side.
+    fn say(&self) -> f64 {
+        let mut facings = self.facings;
+        facings.sort_by(f64::total_cmp);
+        (facings[3] - facings[2]).min(MOST_SAY)
+    }
+
+    /// Puts the strip upright, and says what was found.
+    fn finish(self, image: &DynamicImage, grey: &GrayImage) -> Found {
+        let (facing, margin) = facing_of(self.facings, self.at_top);
+        let lean = self.placement.lean.to_degrees();
+        let lay = Lay {
+            corners: in_reading_order(self.placement.corners(), facing),
+            turned: if facing.turned { 180 } else { 0 },
+            mirrored: facing.mirrored,
+            inverted: self.polarity == Polarity::LightOnDark,
+            skew: if facing.mirrored { -lean } else { lean },
+            band: image
+                .as_rgb8()
+                .and_then(|colour| band(colour, &self.strip, self.placement)),
+            facing_margin: margin,
+        };
+        let findings = findings(grey, &self.lines, self.placement, &lay);
+        let bounds = self
+            .lines
+            .iter()
+            .map(|line| faced(line.bounds, &self.strip, facing));
+        let mut lines: Vec<Bounds> = bounds.collect();
+        lines.sort_by_key(|bounds| bounds.top);
+        let strip = Strip {
+            image: put_upright(self.strip, facing),
+            lines,
+            lay,
+        };
+        Found {
+            strip: Some(strip),
+            findings,
+        }
+    }
 }
 
 /// Where to cut for a heading, with room all round, and where its lines will lie on the piece.
@@ -155,8 +195,7 @@ fn placement(working: &Reduced, heading: &Heading) -> (Placement, Vec<Expected>)
 }
 
 /// The likeliest facing, and its lead over the next, in nats.
-fn facing_of(strip: &GrayImage, lines: &[Line], at_top: f64) -> (Facing, f64) {
-    let mut scores = facing::facings(strip, lines);
+fn facing_of(mut scores: [f64; 4], at_top: f64) -> (Facing, f64) {
     for (score, facing) in scores.iter_mut().zip(FACINGS) {
         *score += if facing.turned { -at_top } else { at_top } / 2.0;
         *score -= if facing.mirrored { MIRROR_RARITY } else { 0.0 };

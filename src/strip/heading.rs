@@ -16,14 +16,12 @@ const MOST_ROWS: usize = 3;
 #[derive(Debug, Clone)]
 pub struct Heading {
     pub rows: Vec<Row>,
-    /// How much speaks for these rows being the heading, in nats; above [`ACCEPTED`] they are taken for it.
+    /// How much size, place and evenness speak for these rows being the heading, in nats. The letters' own say is
+    /// added after they were cut out.
     pub score: f64,
     /// How much speaks for the heading lying at the top of its sheet, in nats; negative for the bottom.
     pub at_top: f64,
 }
-
-/// Score from which rows of type are taken for a heading.
-pub const ACCEPTED: f64 = 0.0;
 
 impl Heading {
     /// The letters' median height, in working pixels.
@@ -40,23 +38,17 @@ impl Heading {
     }
 }
 
-/// Fine detail of one polarity, and the pieces it forms.
+/// The ink of one polarity: fine detail above the grain, 0 elsewhere, and the pieces it forms.
 pub struct Inked {
     pub detail: GrayImage,
-    pub threshold: u8,
     pub pieces: Vec<Component>,
 }
 
 /// The ink of the working image, looked at as if it had the given polarity.
 pub fn inked(working: &GrayImage, polarity: Polarity) -> Inked {
-    let detail = ink::detail(working, polarity, STROKE_WINDOW);
-    let threshold = ink::ink_threshold(&detail);
-    let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > threshold);
-    Inked {
-        detail,
-        threshold,
-        pieces,
-    }
+    let detail = ink::above_grain(ink::detail(&ink::smooth(working), polarity, STROKE_WINDOW));
+    let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > 0);
+    Inked { detail, pieces }
 }
 
 /// The headings that the working image may have, the likeliest first.
@@ -85,10 +77,7 @@ fn activity(inked: &[Inked]) -> Vec<f64> {
     for ink in inked {
         let width = ink.detail.width().max(1) as usize;
         for (row, sum) in ink.detail.as_raw().chunks_exact(width).zip(&mut rows) {
-            *sum += row
-                .iter()
-                .filter(|&&strength| strength > ink.threshold)
-                .count() as f64;
+            *sum += row.iter().filter(|&&strength| strength > 0).count() as f64;
         }
     }
     rows

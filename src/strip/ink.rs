@@ -81,16 +81,67 @@ fn widen(cells: &mut [u8], stride: usize, size: usize, pick: impl Fn(u8, u8) -> 
     }
 }
 
-/// The detail strength above which a pixel counts as ink: well above the grain, whatever the contrast.
+/// Leaves only the detail that stands well above the grain round it; everything else becomes 0.
 ///
-/// Most of a sheet is not ink, so the median of the detail is the grain's own strength.
-pub fn ink_threshold(detail: &GrayImage) -> u8 {
+/// Grain differs over a sheet (paper, film, bed), so it is measured in squares. Most of a square is not ink, so the
+/// median of its detail is the grain's own strength.
+pub fn above_grain(mut detail: GrayImage) -> GrayImage {
+    /// Side of a square, in pixels: some letters wide, so that type never fills one.
+    const SQUARE: usize = 48;
     /// Grey levels that count as ink on a picture without grain.
-    const LEAST: f64 = 14.0;
+    const LEAST: f64 = 9.0;
     /// Ink over grain; grain after the top-hat seldom passes three times its median.
-    const OVER_GRAIN: f64 = 3.2;
-    let grain = percentile(&histogram(detail.as_raw().iter().step_by(3)), 0.5);
-    (OVER_GRAIN * f64::from(grain)).clamp(LEAST, 120.0) as u8
+    const OVER_GRAIN: f64 = 2.6;
+    let width = detail.width().max(1) as usize;
+    for rows in detail.as_mut().chunks_mut(width * SQUARE) {
+        for left in (0..width).step_by(SQUARE) {
+            let right = (left + SQUARE).min(width);
+            let counts = histogram(
+                rows.chunks_exact(width)
+                    .step_by(2)
+                    .flat_map(|row| &row[left..right]),
+            );
+            let grain = f64::from(percentile(&counts, 0.5));
+            let threshold = (OVER_GRAIN * grain).clamp(LEAST, 120.0) as u8;
+            for row in rows.chunks_exact_mut(width) {
+                for strength in &mut row[left..right] {
+                    if *strength <= threshold {
+                        *strength = 0;
+                    }
+                }
+            }
+        }
+    }
+    detail
+}
+
+/// Smooths with the 3 x 3 binomial kernel: grain of single pixels shrinks to a third, strokes of type stay.
+pub fn smooth(image: &GrayImage) -> GrayImage {
+    let (width, height) = image.dimensions();
+    let raw = image.as_raw();
+    let row = |y: usize| &raw[y * width as usize..(y + 1) * width as usize];
+    let mut out = Vec::with_capacity(raw.len());
+    let mut sums = vec![0u16; width as usize];
+    for y in 0..height as usize {
+        let (above, here, below) = (
+            row(y.saturating_sub(1)),
+            row(y),
+            row((y + 1).min(height as usize - 1)),
+        );
+        for (((sum, &a), &h), &b) in sums.iter_mut().zip(above).zip(here).zip(below) {
+            *sum = u16::from(a) + 2 * u16::from(h) + u16::from(b);
+        }
+        let last = sums.len() - 1;
+        out.push(((3 * sums[0] + sums[1.min(last)] + 8) >> 4) as u8);
+        out.extend(
+            sums.windows(3)
+                .map(|w| ((w[0] + 2 * w[1] + w[2] + 8) >> 4) as u8),
+        );
+        if last > 0 {
+            out.push(((3 * sums[last] + sums[last - 1] + 8) >> 4) as u8);
+        }
+    }
+    GrayImage::from_raw(width, height, out).expect("one byte a pixel")
 }
 
 /// How often every grey value occurs.

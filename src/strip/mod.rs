@@ -13,7 +13,7 @@ pub mod rows;
 pub mod sheet;
 
 pub use find::find;
-pub use open::{OpenError, Opened, open};
+pub use open::{OpenError, Opened, decode, open};
 
 use crate::value::{Bounds, Finding, Quad};
 use image::GrayImage;
@@ -41,7 +41,7 @@ pub struct Lay {
     pub mirrored: bool,
     /// The source showed light text on dark.
     pub inverted: bool,
-    /// Clockwise degrees by which the text line leaned on the source, after the turn.
+    /// Clockwise degrees by which the text line leaned on the source, seen after the turn and the mirroring.
     pub skew: f64,
     /// Mean colour of the band behind the text where it is not grey: red, green, blue.
     pub band: Option<[u8; 3]>,
