@@ -1,5 +1,20 @@
 //! Image in, header strip out: opened, found, turned upright, made dark on light, straightened, cut into lines.
 
+pub mod clean;
+pub mod cut;
+pub mod facing;
+mod find;
+pub mod grey;
+pub mod heading;
+pub mod ink;
+pub mod lines;
+mod open;
+pub mod rows;
+pub mod sheet;
+
+pub use find::find;
+pub use open::{OpenError, Opened, decode, open};
+
 use crate::value::{Bounds, Finding, Quad};
 use image::GrayImage;
 use serde::{Deserialize, Serialize};
@@ -26,11 +41,17 @@ pub struct Lay {
     pub mirrored: bool,
     /// The source showed light text on dark.
     pub inverted: bool,
-    /// Clockwise degrees by which the text line leaned on the source, after the turn.
+    /// Clockwise degrees by which the text line leaned on the source, seen after the turn and the mirroring.
     pub skew: f64,
     /// Mean colour of the band behind the text where it is not grey: red, green, blue.
     pub band: Option<[u8; 3]>,
+    /// Lead of this facing (turn and mirror) over the next likeliest, in nats; below [`DOUBTFUL_FACING`] a reader
+    /// should try the others too.
+    pub facing_margin: f64,
 }
+
+/// Lead below which a strip's facing is in doubt, in nats: odds of about 20 to 1.
+pub const DOUBTFUL_FACING: f64 = 3.0;
 
 /// What `find` found, and what it noticed on the way.
 #[derive(Debug, Clone)]

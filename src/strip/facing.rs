@@ -1,0 +1,218 @@
+//! Which way round typed lines lie: told from the shapes of their letters.
+//!
+//! A small net says how upright a patch of type looks. It is asked about the patch in all four facings, which then
+//! compete; their log-probabilities are summed over the letters of a strip. The weights are made by
+//! `cargo bench --profile dev --bench facing` from lines drawn in the tuning fonts.
+
+use super::clean::PAPER;
+use super::lines::Line;
+use image::GrayImage;
+
+/// Cells of a patch: a letter with half a neighbour on either side, and room for descenders above and below, so that
+/// no facing has a different frame from another.
+pub const ROWS: usize = 16;
+pub const COLUMNS: usize = 14;
+/// Cells from the upper edge of a line's letters to the lower one.
+const CORE_ROWS: f64 = 10.0;
+/// Hidden units of the net.
+pub const HIDDEN: usize = 40;
+/// Most letters of a strip that are looked at: more would only repeat the alphabet.
+const MOST_PATCHES: usize = 120;
+
+/// How a strip lies on its source: `TURNED` by 180 degrees, `MIRRORED` left to right, or both.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Facing {
+    pub turned: bool,
+    pub mirrored: bool,
+}
+
+/// The four facings, in the order of scores.
+pub const FACINGS: [Facing; 4] = [
+    Facing {
+        turned: false,
+        mirrored: false,
+    },
+    Facing {
+        turned: true,
+        mirrored: false,
+    },
+    Facing {
+        turned: false,
+        mirrored: true,
+    },
+    Facing {
+        turned: true,
+        mirrored: true,
+    },
+];
+
+/// Darkness of the cells round one letter, row by row: 0 paper, 1 ink.
+pub type Patch = [f32; ROWS * COLUMNS];
+
+/// The patches round the letters of lines on a cleaned strip.
+pub fn patches(strip: &GrayImage, lines: &[Line]) -> Vec<Patch> {
+    let letters: usize = lines.iter().map(|line| line.letters.len()).sum();
+    let stride = letters.div_ceil(MOST_PATCHES).max(1);
+    lines
+        .iter()
+        .flat_map(|line| {
+            line.letters
+                .iter()
+                .map(move |letter| (line.core, letter.centre_x()))
+        })
+        .step_by(stride)
+        .map(|((top, bottom), x)| patch(strip, x, (top + bottom) / 2.0, (bottom - top) / CORE_ROWS))
+        .collect()
+}
+
+fn patch(strip: &GrayImage, x: f64, y: f64, cell: f64) -> Patch {
+    let mut patch = [0.0; ROWS * COLUMNS];
+    let left = x - cell * COLUMNS as f64 / 2.0;
+    let top = y - cell * ROWS as f64 / 2.0;
+    let edge = |from: f64, step: usize| (from + cell * step as f64).round() as i64;
+    for row in 0..ROWS {
+        let (y0, y1) = (edge(top, row), edge(top, row + 1).max(edge(top, row) + 1));
+        for column in 0..COLUMNS {
+            let (x0, x1) = (
+                edge(left, column),
+                edge(left, column + 1).max(edge(left, column) + 1),
+            );
+            let mut dark = 0u32;
+            for y in y0.max(0)..y1.min(i64::from(strip.height())) {
+                for x in x0.max(0)..x1.min(i64::from(strip.width())) {
+                    dark +=
+                        u32::from(PAPER.saturating_sub(strip.get_pixel(x as u32, y as u32).0[0]));
+                }
+            }
+            let cells = ((x1 - x0) * (y1 - y0)) as f32;
+            patch[row * COLUMNS + column] = dark as f32 / (cells * 200.0);
+        }
+    }
+    patch
+}
+
+/// A patch as it would look if its strip lay in another facing.
+pub fn faced(patch: &Patch, facing: Facing) -> Patch {
+    let mut out = [0.0; ROWS * COLUMNS];
+    for row in 0..ROWS {
+        for column in 0..COLUMNS {
+            // A turn flips both ways, a mirror left to right; both together leave top to bottom.
+            let from_row = if facing.turned { ROWS - 1 - row } else { row };
+            let flip = facing.turned != facing.mirrored;
+            let from_column = if flip { COLUMNS - 1 - column } else { column };
+            out[row * COLUMNS + column] = patch[from_row * COLUMNS + from_column];
+        }
+    }
+    out
+}
+
+/// One hidden layer of rectified units, one output.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Net {
+    /// `HIDDEN` rows of `ROWS * COLUMNS` weights.
+    pub inner: Vec<f32>,
+    pub bias: Vec<f32>,
+    pub outer: Vec<f32>,
+}
+
+/// Weights as little-endian 32-bit floats: inner, bias, outer.
+static WEIGHTS: &[u8] = include_bytes!("facing.weights");
+
+impl Net {
+    /// The trained net.
+    pub fn trained() -> Self {
+        Self::from_bytes(WEIGHTS)
+    }
+
+    /// Reads the weights in the order in which [`Net::to_bytes`] writes them.
+    pub fn from_bytes(bytes: &[u8]) -> Self {
+        let mut numbers = bytes
+            .chunks_exact(4)
+            .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
+        let mut take = |count: usize| numbers.by_ref().take(count).collect();
+        Self {
+            inner: take(HIDDEN * ROWS * COLUMNS),
+            bias: take(HIDDEN),
+            outer: take(HIDDEN),
+        }
+    }
+
+    pub fn to_bytes(&self) -> Vec<u8> {
+        let numbers = self.inner.iter().chain(&self.bias).chain(&self.outer);
+        numbers.flat_map(|number| number.to_le_bytes()).collect()
+    }
+
+    /// How upright a patch looks, in nats up to a constant.
+    pub fn upright(&self, patch: &Patch) -> f32 {
+        let rows = self.inner.chunks_exact(ROWS * COLUMNS);
+        rows.zip(&self.bias)
+            .zip(&self.outer)
+            .map(|((row, bias), outer)| (dot(row, patch) + bias).max(0.0) * outer)
+            .sum()
+    }
+
+    /// Log-probability of each facing of [`FACINGS`], for one patch.
+    pub fn facings(&self, patch: &Patch) -> [f32; 4] {
+        let scores = FACINGS.map(|facing| self.upright(&faced(patch, facing)));
+        let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+        let total = scores
+            .iter()
+            .map(|score| (score - most).exp())
+            .sum::<f32>()
+            .ln()
+            + most;
+        scores.map(|score| score - total)
+    }
+}
+
+/// A dot product in eight lanes, so that it is vectorised.
+fn dot(a: &[f32], b: &[f32]) -> f32 {
+    let mut lanes = [0f32; 8];
+    for (a, b) in a.chunks_exact(8).zip(b.chunks_exact(8)) {
+        for lane in 0..8 {
+            lanes[lane] += a[lane] * b[lane];
+        }
+    }
+    lanes.iter().sum()
+}
+
+/// Summed log-probability of each facing of [`FACINGS`] over the letters of the lines, in nats.
+///
+/// A letter counts half: the letters of a strip repeat each other, and all are struck by the same machine.
+pub fn facings(strip: &GrayImage, lines: &[Line]) -> [f64; 4] {
+    const WEIGHT: f64 = 0.5;
+    let net = Net::trained();
+    let mut sums = [0.0; 4];
+    for patch in patches(strip, lines) {
+        for (sum, score) in sums.iter_mut().zip(net.facings(&patch)) {
+            *sum += WEIGHT * f64::from(score);
+        }
+    }
+    sums
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn facing_twice_gives_the_patch_back() {
+        let mut patch = [0.0; ROWS * COLUMNS];
+        for (at, cell) in patch.iter_mut().enumerate() {
+            *cell = at as f32;
+        }
+        for facing in FACINGS {
+            assert_eq!(faced(&faced(&patch, facing), facing), patch, "{facing:?}");
+        }
+        assert_eq!(faced(&patch, FACINGS[1])[0], (ROWS * COLUMNS - 1) as f32);
+        assert_eq!(faced(&patch, FACINGS[2])[0], (COLUMNS - 1) as f32);
+    }
+
+    #[test]
+    fn weights_survive_being_written() {
+        let net = Net::trained();
+        assert_eq!(net.inner.len(), HIDDEN * ROWS * COLUMNS);
+        assert_eq!(net.outer.len(), HIDDEN);
+        assert_eq!(Net::from_bytes(&net.to_bytes()), net);
+    }
+}

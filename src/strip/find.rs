@@ -1,0 +1,334 @@
+//! From a sheet's image to its strip: the steps in order, and what is noticed on the way.
+
+use super::clean::{INK_BELOW, clean, polarity};
+use super::cut::{Placement, cut};
+use super::facing::{self, FACINGS, Facing};
+use super::grey::{Reduced, grey, reduce};
+use super::heading::{Heading, headings, inked};
+use super::ink::Polarity;
+use super::lines::{self, Expected, Line};
+use super::sheet::sheet;
+use super::{Found, Lay, Strip};
+use crate::value::{Bounds, Finding, Point, Quad, Severity, Station};
+use image::{DynamicImage, GrayImage, RgbImage, imageops};
+
+/// Smallest x-height that reads reliably, in pixels.
+const LEAST_X_HEIGHT: f64 = 10.0;
+/// Height of a typed small x over that of a capital: about .7 in typewriter faces.
+const X_OVER_CAPITAL: f64 = 0.7;
+/// Candidates that are tried before the sheet is given up.
+const MOST_TRIES: usize = 5;
+/// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
+const ACCEPTED: f64 = 0.0;
+/// Most that the letters may add, in nats; they are far from independent.
+const MOST_SAY: f64 = 8.0;
+/// How much rarer mirrored sheets are taken to be than right ones, in nats.
+const MIRROR_RARITY: f64 = 2.0;
+
+/// Finds the header strip on a sheet's image, or on an image that is already only the strip.
+///
+/// The strip keeps the source's resolution. Every trouble becomes a finding: `no-strip`, `blank-strip`, `mirrored`,
+/// `strip-cut-off`, `too-small`, `facing-doubtful`.
+pub fn find(image: &DynamicImage) -> Found {
+    let grey = grey(image);
+    let working = reduce(&grey);
+    let Some(sheet) = sheet(&working.image) else {
+        return nothing(
+            "no-strip",
+            "expected a sheet with a typed header, found an even picture; check the scan of this sheet",
+        );
+    };
+    let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
+        .map(|polarity| inked(&working.image, polarity));
+    let mut best: Option<(f64, Cut)> = None;
+    for heading in headings(&inked, sheet).into_iter().take(MOST_TRIES) {
+        if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
+            break;
+        }
+        let Some(cut) = cut_out(&grey, &working, &heading) else {
+            continue;
+        };
+        let evidence = heading.score + cut.say();
+        if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
+            best = Some((evidence, cut));
+        }
+    }
+    if let Some((_, cut)) = best {
+        return cut.finish(image, &grey);
+    }
+    nothing(
+        "blank-strip",
+        "expected typed text in the sheet's header, found none; key the sheet from the scan or set it aside as blank",
+    )
+}
+
+fn nothing(code: &str, message: &str) -> Found {
+    Found {
+        strip: None,
+        findings: vec![Finding::new(
+            Severity::Warning,
+            Station::Strip,
+            code,
+            message,
+        )],
+    }
+}
+
+/// A candidate heading cut out and cleaned, as it lies on the source.
+struct Cut {
+    strip: GrayImage,
+    lines: Vec<Line>,
+    placement: Placement,
+    polarity: Polarity,
+    /// Log-probability of each facing by the letters, in nats.
+    facings: [f64; 4],
+    at_top: f64,
+}
+
+/// Cuts a heading out; `None` where no line of type is left at full resolution.
+fn cut_out(grey: &GrayImage, working: &Reduced, heading: &Heading) -> Option<Cut> {
+    let (placement, expected) = placement(working, heading);
+    let letter = heading.letter() * f64::from(working.factor);
+    let piece = cut(grey, placement);
+    let polarity = polarity(&piece);
+    let piece = clean(piece, polarity, letter);
+    let typed = lines::lines(&piece, &expected);
+    let part = lines::tight(&piece, &typed)?;
+    let (strip, lines) = lines::tidy(&piece, &typed, part);
+    let facings = facing::facings(&strip, &lines);
+    Some(Cut {
+        strip,
+        lines,
+        placement: placement.part(part),
+        polarity,
+        facings,
+        at_top: heading.at_top,
+    })
+}
+
+impl Cut {
+    /// How much the letters themselves speak for being type: grain and bars look alike from every side.
+    fn say(&self) -> f64 {
+        let mut facings = self.facings;
+        facings.sort_by(f64::total_cmp);
+        (facings[3] - facings[2]).min(MOST_SAY)
+    }
+
+    /// Puts the strip upright, and says what was found.
+    fn finish(self, image: &DynamicImage, grey: &GrayImage) -> Found {
+        let (facing, margin) = facing_of(self.facings, self.at_top);
+        let lean = self.placement.lean.to_degrees();
+        let lay = Lay {
+            corners: in_reading_order(self.placement.corners(), facing),
+            turned: if facing.turned { 180 } else { 0 },
+            mirrored: facing.mirrored,
+            inverted: self.polarity == Polarity::LightOnDark,
+            skew: if facing.mirrored { -lean } else { lean },
+            band: image
+                .as_rgb8()
+                .and_then(|colour| band(colour, &self.strip, self.placement)),
+            facing_margin: margin,
+        };
+        let findings = findings(grey, &self.lines, self.placement, &lay);
+        let bounds = self
+            .lines
+            .iter()
+            .map(|line| faced(line.bounds, &self.strip, facing));
+        let mut lines: Vec<Bounds> = bounds.collect();
+        lines.sort_by_key(|bounds| bounds.top);
+        let strip = Strip {
+            image: put_upright(self.strip, facing),
+            lines,
+            lay,
+        };
+        Found {
+            strip: Some(strip),
+            findings,
+        }
+    }
+}
+
+/// Where to cut for a heading, with room all round, and where its lines will lie on the piece.
+fn placement(working: &Reduced, heading: &Heading) -> (Placement, Vec<Expected>) {
+    /// Room beside, above and below the letters found, in letter heights.
+    const BESIDE: f64 = 3.0;
+    const ABOVE: f64 = 1.1;
+    let lean = heading.slope().atan();
+    let (sin, cos) = lean.sin_cos();
+    let scale = f64::from(working.factor);
+    // Along and across the leaning rows, on the source.
+    let turned = |x: f64, y: f64| {
+        let at = working.to_source(Point { x, y });
+        (at.x * cos + at.y * sin, at.y * cos - at.x * sin)
+    };
+    let (mut left, mut right) = (f64::INFINITY, f64::NEG_INFINITY);
+    let (mut top, mut bottom) = (f64::INFINITY, f64::NEG_INFINITY);
+    let mut middles = Vec::new();
+    for row in &heading.rows {
+        let letter = row.letter * scale;
+        let (start, _) = turned(row.left, row.y_at(row.left));
+        let (end, _) = turned(row.right, row.y_at(row.right));
+        let (_, middle) = turned(row.centre_x(), row.centre_y());
+        left = left.min(start - BESIDE * letter);
+        right = right.max(end + BESIDE * letter);
+        top = top.min(middle - (ABOVE + 0.5) * letter);
+        bottom = bottom.max(middle + (ABOVE + 0.5) * letter);
+        middles.push((middle, letter));
+    }
+    let expected = middles
+        .iter()
+        .map(|&(middle, letter)| Expected {
+            middle: middle - top,
+            letter,
+        })
+        .collect();
+    let placement = Placement {
+        origin: Point {
+            x: left * cos - top * sin,
+            y: left * sin + top * cos,
+        },
+        lean,
+        width: (right - left).ceil().max(1.0) as u32,
+        height: (bottom - top).ceil().max(1.0) as u32,
+    };
+    (placement, expected)
+}
+
+/// The likeliest facing, and its lead over the next, in nats.
+fn facing_of(mut scores: [f64; 4], at_top: f64) -> (Facing, f64) {
+    for (score, facing) in scores.iter_mut().zip(FACINGS) {
+        *score += if facing.turned { -at_top } else { at_top } / 2.0;
+        *score -= if facing.mirrored { MIRROR_RARITY } else { 0.0 };
+    }
+    let mut order = [0, 1, 2, 3];
+    order.sort_by(|&a, &b| scores[b].total_cmp(&scores[a]));
+    (FACINGS[order[0]], scores[order[0]] - scores[order[1]])
+}
+
+fn put_upright(mut strip: GrayImage, facing: Facing) -> GrayImage {
+    if facing.turned {
+        imageops::rotate180_in_place(&mut strip);
+    }
+    if facing.mirrored {
+        imageops::flip_horizontal_in_place(&mut strip);
+    }
+    strip
+}
+
+/// A box on a strip after the strip was put upright.
+fn faced(bounds: Bounds, strip: &GrayImage, facing: Facing) -> Bounds {
+    let (width, height) = strip.dimensions();
+    let mut out = bounds;
+    if facing.turned != facing.mirrored {
+        (out.left, out.right) = (width - bounds.right, width - bounds.left);
+    }
+    if facing.turned {
+        (out.top, out.bottom) = (height - bounds.bottom, height - bounds.top);
+    }
+    out
+}
+
+/// Corners as the piece lies, in the order in which its text is read.
+fn in_reading_order(Quad(lying): Quad, facing: Facing) -> Quad {
+    let order = match (facing.turned, facing.mirrored) {
+        (false, false) => [0, 1, 2, 3],
+        (true, false) => [2, 3, 0, 1],
+        (false, true) => [1, 0, 3, 2],
+        (true, true) => [3, 2, 1, 0],
+    };
+    Quad(order.map(|corner| lying[corner]))
+}
+
+/// The mean colour behind the text, where it is a colour.
+fn band(colour: &RgbImage, strip: &GrayImage, placement: Placement) -> Option<[u8; 3]> {
+    /// Largest less smallest of red, green and blue from which paper counts as coloured.
+    const LEAST_CHROMA: f64 = 28.0;
+    let (mut sums, mut count) = ([0f64; 3], 0f64);
+    for (x, y, pixel) in strip.enumerate_pixels() {
+        if x % 3 != 0 || y % 3 != 0 || pixel.0[0] < INK_BELOW {
+            continue;
+        }
+        let at = placement.to_source(f64::from(x), f64::from(y));
+        if at.x < 0.0 || at.y < 0.0 {
+            continue;
+        }
+        if let Some(pixel) = colour.get_pixel_checked(at.x.round() as u32, at.y.round() as u32) {
+            for (sum, &value) in sums.iter_mut().zip(&pixel.0) {
+                *sum += f64::from(value);
+            }
+            count += 1.0;
+        }
+    }
+    let mean = sums.map(|sum| sum / count.max(1.0));
+    let chroma =
+        mean.iter().copied().fold(0.0, f64::max) - mean.iter().copied().fold(255.0, f64::min);
+    (count > 0.0 && chroma >= LEAST_CHROMA).then(|| mean.map(|value| value.round() as u8))
+}
+
+fn findings(source: &GrayImage, lines: &[Line], placement: Placement, lay: &Lay) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let mut note = |severity, code: &str, message: String| {
+        findings.push(Finding::new(severity, Station::Strip, code, message));
+    };
+    if lay.mirrored {
+        note(
+            Severity::Warning,
+            "mirrored",
+            "the sheet shows its text as in a mirror; the strip was turned round, but the scans of its frames may \
+             need the same: check which side of the film faced the scanner"
+                .to_owned(),
+        );
+    }
+    if cut_off(source, lines, placement) {
+        note(
+            Severity::Warning,
+            "strip-cut-off",
+            "expected a margin round the typed text, found text that runs into the edge of the image; compare with \
+             the sheet and scan it again if characters are missing"
+                .to_owned(),
+        );
+    }
+    let x_height = X_OVER_CAPITAL * lines::height(lines);
+    if x_height < LEAST_X_HEIGHT {
+        note(
+            Severity::Warning,
+            "too-small",
+            format!(
+                "expected small letters of at least {LEAST_X_HEIGHT:.0} pixels, found about {x_height:.0}; scan at a \
+                 higher resolution"
+            ),
+        );
+    }
+    if lay.facing_margin < super::DOUBTFUL_FACING {
+        note(
+            Severity::Note,
+            "facing-doubtful",
+            format!(
+                "the letters hardly tell which way round the strip lies (a lead of {:.1} nats); check that it is \
+                 upright and not mirrored",
+                lay.facing_margin
+            ),
+        );
+    }
+    findings
+}
+
+/// Whether any letter touches the edge of the source.
+fn cut_off(source: &GrayImage, lines: &[Line], placement: Placement) -> bool {
+    let (right, bottom) = (
+        f64::from(source.width()) - 1.0,
+        f64::from(source.height()) - 1.0,
+    );
+    lines.iter().flat_map(|line| &line.letters).any(|letter| {
+        let Bounds {
+            left: l,
+            top: t,
+            right: r,
+            bottom: b,
+        } = letter.bounds;
+        [(l, t), (r, t), (r, b), (l, b)].into_iter().any(|(x, y)| {
+            let at = placement.to_source(f64::from(x), f64::from(y));
+            at.x < 1.0 || at.y < 1.0 || at.x > right || at.y > bottom
+        })
+    })
+}

@@ -1,0 +1,163 @@
+//! Which rows of type are the sheet's heading.
+
+use super::ink::{self, Component, Polarity};
+use super::rows::{Row, median, rows};
+use crate::value::Bounds;
+use image::GrayImage;
+
+/// Side of the window that tells fine detail from areas, in working pixels: wider than any stroke of type.
+const STROKE_WINDOW: usize = 15;
+/// Horizontal runs of ink longer than this belong to rules and edges, in working pixels.
+const LONGEST_RUN: u32 = 34;
+/// Most rows of one heading; more closely set rows are a page of text.
+const MOST_ROWS: usize = 3;
+
+/// A heading on the working image: one to three rows of type, top to bottom as they lie.
+#[derive(Debug, Clone)]
+pub struct Heading {
+    pub rows: Vec<Row>,
+    /// How much size, place and evenness speak for these rows being the heading, in nats. The letters' own say is
+    /// added after they were cut out.
+    pub score: f64,
+    /// How much speaks for the heading lying at the top of its sheet, in nats; negative for the bottom.
+    pub at_top: f64,
+}
+
+impl Heading {
+    /// The letters' median height, in working pixels.
+    pub fn letter(&self) -> f64 {
+        median(self.rows.iter().map(|row| row.letter))
+    }
+
+    /// The slope of the row with most letters.
+    pub fn slope(&self) -> f64 {
+        self.rows
+            .iter()
+            .max_by_key(|row| row.letters.len())
+            .map_or(0.0, |row| row.slope)
+    }
+}
+
+/// The ink of one polarity: fine detail above the grain, 0 elsewhere, and the pieces it forms.
+pub struct Inked {
+    pub detail: GrayImage,
+    pub pieces: Vec<Component>,
+}
+
+/// The ink of the working image, looked at as if it had the given polarity.
+pub fn inked(working: &GrayImage, polarity: Polarity) -> Inked {
+    let detail = ink::above_grain(ink::detail(&ink::smooth(working), polarity, STROKE_WINDOW));
+    let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > 0);
+    Inked { detail, pieces }
+}
+
+/// The headings that the working image may have, the likeliest first.
+///
+/// Every group of rows, in either polarity, is a candidate; the evidence is summed in [`weigh`].
+pub fn headings(inked: &[Inked], sheet: Bounds) -> Vec<Heading> {
+    let activity = activity(inked);
+    let mut found: Vec<Heading> = inked
+        .iter()
+        .flat_map(|ink| {
+            let rows = rows(&ink.pieces);
+            groups(&rows)
+                .into_iter()
+                .map(|group| weigh(group, &rows, &ink.pieces, &activity, sheet))
+                .collect::<Vec<_>>()
+        })
+        .collect();
+    found.sort_by(|a, b| b.score.total_cmp(&a.score));
+    found
+}
+
+/// Ink pixels in every row of the working image, both polarities together.
+fn activity(inked: &[Inked]) -> Vec<f64> {
+    let height = inked.first().map_or(0, |ink| ink.detail.height());
+    let mut rows = vec![0.0; height as usize];
+    for ink in inked {
+        let width = ink.detail.width().max(1) as usize;
+        for (row, sum) in ink.detail.as_raw().chunks_exact(width).zip(&mut rows) {
+            *sum += row.iter().filter(|&&strength| strength > 0).count() as f64;
+        }
+    }
+    rows
+}
+
+/// Rows of like type set closely under each other.
+fn groups(rows: &[Row]) -> Vec<Vec<Row>> {
+    /// Distance of neighbouring rows, in letter heights: from touching to triple spacing.
+    const DISTANCE: std::ops::RangeInclusive<f64> = 0.9..=3.4;
+    /// Letter height of one row over the other's.
+    const RATIO: f64 = 1.45;
+    let mut order: Vec<&Row> = rows.iter().collect();
+    order.sort_by(|a, b| a.centre_y().total_cmp(&b.centre_y()));
+    let mut groups: Vec<Vec<Row>> = Vec::new();
+    for row in order {
+        let joins = groups.iter_mut().rev().find(|group| {
+            let last = group.last().expect("no group is empty");
+            let x = (last.left.max(row.left) + last.right.min(row.right)) / 2.0;
+            let (small, tall) = (last.letter.min(row.letter), last.letter.max(row.letter));
+            tall <= RATIO * small && DISTANCE.contains(&((row.y_at(x) - last.y_at(x)).abs() / tall))
+        });
+        match joins {
+            Some(group) => group.push(row.clone()),
+            None => groups.push(vec![row.clone()]),
+        }
+    }
+    groups
+}
+
+/// Sums the evidence for a group of rows being the heading.
+fn weigh(
+    group: Vec<Row>,
+    all: &[Row],
+    pieces: &[Component],
+    activity: &[f64],
+    sheet: Bounds,
+) -> Heading {
+    let letter = median(group.iter().map(|row| row.letter));
+    let count = |rows: &[Row]| -> f64 {
+        let alike = rows
+            .iter()
+            .filter(|row| (0.7..=1.4).contains(&(row.letter / letter)));
+        alike.map(|row| row.letters.len() as f64).sum()
+    };
+    let letters: f64 = group.iter().map(|row| row.letters.len() as f64).sum();
+    let unlike = median(group.iter().flat_map(|row| {
+        row.letters
+            .iter()
+            .map(|&i| (pieces[i].height() / row.letter - 1.0).abs())
+    }));
+    let middle = |row: &Row| row.centre_y();
+    let top = group.iter().map(middle).fold(f64::INFINITY, f64::min) - letter;
+    let bottom = group.iter().map(middle).fold(f64::NEG_INFINITY, f64::max) + letter;
+    let lean = group
+        .iter()
+        .map(|row| (row.slope * (row.right - row.left)).abs() / 2.0)
+        .fold(0.0, f64::max);
+    let sum = |from: f64, to: f64| -> f64 {
+        let (from, to) = (
+            from.max(0.0) as usize,
+            (to.max(0.0) as usize).min(activity.len()),
+        );
+        activity.get(from..to).map_or(0.0, |rows| rows.iter().sum())
+    };
+    let own = sum(top, bottom);
+    let above = sum(0.0, top - lean);
+    let below = sum(bottom + lean, activity.len() as f64);
+    let outside = above.min(below) / (above + below + own).max(1.0);
+    let from_top = ((top + bottom) / 2.0 - f64::from(sheet.top)) / f64::from(sheet.height().max(1));
+    let from_end = from_top.min(1.0 - from_top).max(0.0);
+    let crowd = group.len().saturating_sub(MOST_ROWS) as f64;
+    let score = 1.3 * (letters / 8.0).ln() + 2.0 * (letters / count(all).max(1.0) + 0.05).ln()
+        - 9.0 * (from_end - 0.12).max(0.0)
+        - 4.0 * outside
+        - 5.0 * unlike
+        - 1.5 * crowd;
+    let at_top = 1.2 * ((below + 0.3 * own + 1.0) / (above + 0.3 * own + 1.0)).ln();
+    Heading {
+        rows: group,
+        score,
+        at_top,
+    }
+}

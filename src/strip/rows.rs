@@ -1,0 +1,239 @@
+//! Pieces of ink joined into rows of type.
+
+use super::ink::Component;
+
+/// Heights of pieces that may be letters on the working image, in pixels.
+const LETTER_HEIGHT: std::ops::RangeInclusive<f64> = 5.0..=64.0;
+
+/// A row of type on the working image: the line `y = middle + slope * x`, and the pieces along it.
+#[derive(Debug, Clone)]
+pub struct Row {
+    pub slope: f64,
+    /// The height of the line at x = 0, in pixels.
+    pub middle: f64,
+    /// Median height of the letters, in pixels.
+    pub letter: f64,
+    pub left: f64,
+    pub right: f64,
+    /// The letters, by their place in the list of pieces.
+    pub letters: Vec<usize>,
+}
+
+impl Row {
+    pub fn y_at(&self, x: f64) -> f64 {
+        self.middle + self.slope * x
+    }
+
+    pub fn centre_x(&self) -> f64 {
+        (self.left + self.right) / 2.0
+    }
+
+    pub fn centre_y(&self) -> f64 {
+        self.y_at(self.centre_x())
+    }
+}
+
+/// Finds rows of type, the longest chains of letters first; a piece belongs to one row at most.
+pub fn rows(pieces: &[Component]) -> Vec<Row> {
+    let chains = chains(pieces);
+    let common = common_slope(pieces, &chains);
+    let mut taken = vec![false; pieces.len()];
+    let mut by_left: Vec<usize> = (0..pieces.len())
+        .filter(|&i| could_be_letter(&pieces[i]))
+        .collect();
+    by_left.sort_by_key(|&i| pieces[i].bounds.left);
+    let mut rows = Vec::new();
+    for chain in &chains {
+        let free: Vec<usize> = chain.iter().copied().filter(|&i| !taken[i]).collect();
+        if free.len() < 3 {
+            continue;
+        }
+        let Some(row) = grow(pieces, free, &by_left, &taken, common) else {
+            continue;
+        };
+        for &i in &row.letters {
+            taken[i] = true;
+        }
+        rows.push(row);
+    }
+    rows
+}
+
+fn could_be_letter(piece: &Component) -> bool {
+    LETTER_HEIGHT.contains(&piece.height()) && piece.width() <= 5.0 * piece.height()
+}
+
+/// Pieces of like height that follow each other from left to right, longest chains first.
+fn chains(pieces: &[Component]) -> Vec<Vec<usize>> {
+    /// Gap between neighbours, in heights of the taller one.
+    const GAP: f64 = 1.6;
+    /// Height of one neighbour over the other's.
+    const RATIO: f64 = 2.0;
+    let mut order: Vec<usize> = (0..pieces.len())
+        .filter(|&i| could_be_letter(&pieces[i]))
+        .collect();
+    order.sort_by_key(|&i| pieces[i].bounds.left);
+    let mut parents: Vec<usize> = (0..pieces.len()).collect();
+    for (place, &i) in order.iter().enumerate() {
+        let a = &pieces[i];
+        for &j in &order[place + 1..] {
+            let b = &pieces[j];
+            let gap = f64::from(b.bounds.left) - f64::from(a.bounds.right);
+            if gap > GAP * RATIO * a.height() {
+                break;
+            }
+            let (small, tall) = (a.height().min(b.height()), a.height().max(b.height()));
+            if gap <= GAP * tall
+                && tall <= RATIO * small
+                && (a.centre_y() - b.centre_y()).abs() <= 0.5 * tall
+            {
+                let (ra, rb) = (root(&mut parents, i), root(&mut parents, j));
+                parents[ra.max(rb)] = ra.min(rb);
+            }
+        }
+    }
+    let mut chains: std::collections::BTreeMap<usize, Vec<usize>> = Default::default();
+    for &i in &order {
+        chains.entry(root(&mut parents, i)).or_default().push(i);
+    }
+    let mut chains: Vec<_> = chains
+        .into_values()
+        .filter(|chain| chain.len() >= 3)
+        .collect();
+    chains.sort_by_key(|chain| std::cmp::Reverse(chain.len()));
+    chains
+}
+
+fn root(parents: &mut [usize], mut i: usize) -> usize {
+    while parents[i] != i {
+        parents[i] = parents[parents[i]];
+        i = parents[i];
+    }
+    i
+}
+
+/// The slope most chains agree on: the median of their own, weighted by how surely each is known.
+fn common_slope(pieces: &[Component], chains: &[Vec<usize>]) -> f64 {
+    let mut slopes: Vec<(f64, f64)> = chains
+        .iter()
+        .filter(|chain| chain.len() >= 5)
+        .map(|chain| {
+            let (slope, _, spread) = fit(pieces, chain);
+            (slope, spread)
+        })
+        .filter(|(slope, _)| slope.abs() < STEEPEST)
+        .collect();
+    slopes.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let half = slopes.iter().map(|s| s.1).sum::<f64>() / 2.0;
+    let mut passed = 0.0;
+    for (slope, weight) in slopes {
+        passed += weight;
+        if passed >= half {
+            return slope;
+        }
+    }
+    0.0
+}
+
+/// Steepest slope of a row: 10 degrees. A sheet laid worse than that is a sheet to scan again.
+const STEEPEST: f64 = 0.176;
+
+/// Least squares line through the centres: slope, height at x = 0, and the sum of squared distances along x.
+fn fit(pieces: &[Component], members: &[usize]) -> (f64, f64, f64) {
+    let n = members.len() as f64;
+    let mean_x = members.iter().map(|&i| pieces[i].centre_x()).sum::<f64>() / n;
+    let mean_y = members.iter().map(|&i| pieces[i].centre_y()).sum::<f64>() / n;
+    let (mut spread, mut joint) = (0.0, 0.0);
+    for &i in members {
+        let (dx, dy) = (pieces[i].centre_x() - mean_x, pieces[i].centre_y() - mean_y);
+        spread += dx * dx;
+        joint += dx * dy;
+    }
+    let slope = if spread > 0.0 { joint / spread } else { 0.0 };
+    (slope, mean_y - slope * mean_x, spread)
+}
+
+/// Lets a chain gather the free pieces of like height along its line, and fits the line again.
+fn grow(
+    pieces: &[Component],
+    chain: Vec<usize>,
+    by_left: &[usize],
+    taken: &[bool],
+    common: f64,
+) -> Option<Row> {
+    let mut letters = chain;
+    for _ in 0..2 {
+        let letter = median(letters.iter().map(|&i| pieces[i].height()));
+        let span = span(pieces, &letters);
+        let (own, _, _) = fit(pieces, &letters);
+        // A short chain's own slope says little.
+        let known = span.1 - span.0 > 12.0 * letter && letters.len() >= 6;
+        let slope = if known && (own - common).abs() < 0.035 {
+            own
+        } else {
+            common
+        };
+        let middle = median(
+            letters
+                .iter()
+                .map(|&i| pieces[i].centre_y() - slope * pieces[i].centre_x()),
+        );
+        letters = by_left
+            .iter()
+            .copied()
+            .filter(|&i| {
+                let piece = &pieces[i];
+                !taken[i]
+                    && (piece.centre_y() - middle - slope * piece.centre_x()).abs() <= 0.45 * letter
+                    && (0.55..=1.7).contains(&(piece.height() / letter))
+            })
+            .collect();
+        if letters.len() < 3 {
+            return None;
+        }
+    }
+    let letter = median(letters.iter().map(|&i| pieces[i].height()));
+    let (left, right) = span(pieces, &letters);
+    let (own, _, _) = fit(pieces, &letters);
+    let known = right - left > 12.0 * letter && letters.len() >= 6;
+    let slope = if known && (own - common).abs() < 0.035 {
+        own
+    } else {
+        common
+    };
+    let middle = median(
+        letters
+            .iter()
+            .map(|&i| pieces[i].centre_y() - slope * pieces[i].centre_x()),
+    );
+    Some(Row {
+        slope,
+        middle,
+        letter,
+        left,
+        right,
+        letters,
+    })
+}
+
+fn span(pieces: &[Component], members: &[usize]) -> (f64, f64) {
+    members
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(left, right), &i| {
+            let bounds = pieces[i].bounds;
+            (
+                left.min(f64::from(bounds.left)),
+                right.max(f64::from(bounds.right)),
+            )
+        })
+}
+
+/// The middle value; 0 for no values.
+pub fn median(values: impl Iterator<Item = f64>) -> f64 {
+    let mut values: Vec<f64> = values.collect();
+    if values.is_empty() {
+        return 0.0;
+    }
+    let middle = values.len() / 2;
+    *values.select_nth_unstable_by(middle, f64::total_cmp).1
+}

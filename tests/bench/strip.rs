@@ -1,0 +1,281 @@
+//! How well and how fast strips are found on drawn sheets:
+//! `cargo bench --profile dev --no-default-features --bench strip -- --seed 7001 --sheets 1000 --fonts reporting`.
+//!
+//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise), runs the strip station on each,
+//! and prints the share found, upright and in the right polarity by noise and by kind of trouble, the intersection
+//! over union with the true strip, the line counts, and milliseconds by step. `--failures DIR` writes the failed
+//! sheets there, with what was found beside them.
+
+use headword::command::demo::draw::{Drawn, draw};
+use headword::command::demo::look::Look;
+use headword::command::demo::{Collection, FontUse, Noise, Settings};
+use headword::strip::heading::{headings, inked};
+use headword::strip::ink::Polarity;
+use headword::strip::{Found, Strip, decode, find, grey, sheet};
+use headword::value::{Point, Quad, SheetKind};
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+use std::time::Instant;
+
+/// Least intersection over union with the true strip that counts as found.
+const LEAST_OVERLAP: f64 = 0.5;
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().collect();
+    let value = |name: &str| {
+        let at = arguments.iter().position(|argument| argument == name)?;
+        arguments.get(at + 1).cloned()
+    };
+    let number = |name: &str, default: f64| {
+        value(name).map_or(default, |text| text.parse().expect("a number"))
+    };
+    let settings = Settings {
+        seed: number("--seed", 100.0) as u64,
+        sheets: number("--sheets", 100.0) as usize,
+        heavy_share: number("--heavy", 0.5),
+        fonts: match value("--fonts").as_deref() {
+            Some("reporting") => FontUse::Reporting,
+            _ => FontUse::Tuning,
+        },
+        ..Settings::default()
+    };
+    let failures = value("--failures").map(PathBuf::from);
+    let mut tally = Tally::default();
+    for plan in Collection::new(settings).sheets() {
+        let drawn = draw(&plan);
+        let found = find(&drawn.image);
+        let failed = tally.count(&plan.look, &drawn, &found);
+        if let (Some(folder), Some(why)) = (&failures, failed) {
+            keep(folder, plan.index, &why, &drawn, &found);
+        }
+        if plan.index.is_multiple_of(10) {
+            tally.time(&drawn);
+        }
+    }
+    tally.print();
+}
+
+#[derive(Default)]
+struct Tally {
+    /// Right and all, by group.
+    groups: BTreeMap<String, (usize, usize)>,
+    overlaps: Vec<f64>,
+    skews: Vec<f64>,
+    milliseconds: BTreeMap<&'static str, Vec<f64>>,
+}
+
+impl Tally {
+    /// Counts one sheet; says what went wrong, if anything did.
+    fn count(&mut self, look: &Look, drawn: &Drawn, found: &Found) -> Option<String> {
+        let truth = &drawn.truth;
+        let noise = match truth.noise {
+            Noise::Default => "default",
+            Noise::Heavy => "heavy",
+        };
+        let mut add = |group: String, right: bool| {
+            let (hits, all) = self.groups.entry(group).or_default();
+            *hits += usize::from(right);
+            *all += 1;
+        };
+        if truth.kind == SheetKind::Blank {
+            let right = found
+                .findings
+                .iter()
+                .any(|finding| finding.code == "blank-strip");
+            add(format!("{noise}: blank strip known as blank"), right);
+            return (!right).then(|| "blank".to_owned());
+        }
+        let why = wrong(drawn, found.strip.as_ref(), &mut self.overlaps);
+        let right = why.is_none();
+        add(format!("{noise}: found, upright, polarity"), right);
+        for trouble in troubles(look) {
+            add(format!("{noise}:     {trouble}"), right);
+        }
+        if let Some(strip) = &found.strip {
+            let lines = 1 + usize::from(truth.line2.0.is_some());
+            add(
+                format!("{noise}: line count right"),
+                strip.lines.len() == lines,
+            );
+            self.skews.push((strip.lay.skew - truth.skew).abs());
+        }
+        why
+    }
+
+    fn time(&mut self, drawn: &Drawn) {
+        let mut clock = Instant::now();
+        let mut note = |name| {
+            let spent = clock.elapsed().as_secs_f64() * 1000.0;
+            self.milliseconds.entry(name).or_default().push(spent);
+            clock = Instant::now();
+        };
+        let bytes = drawn.encode().expect("a drawn sheet can be encoded");
+        note("(encode)");
+        let opened = decode(&bytes).expect("an encoded sheet can be decoded");
+        note("decode");
+        let luma = grey::grey(&opened.image);
+        let working = grey::reduce(&luma);
+        note("grey and reduce");
+        let Some(bounds) = sheet::sheet(&working.image) else {
+            return;
+        };
+        note("sheet");
+        let ink = [Polarity::DarkOnLight, Polarity::LightOnDark].map(|p| inked(&working.image, p));
+        note("ink, both polarities");
+        let _ = headings(&ink, bounds);
+        note("headings");
+        let _ = find(&opened.image);
+        note("find, all steps");
+    }
+
+    fn print(&mut self) {
+        for (group, (right, all)) in &self.groups {
+            println!(
+                "{group:45} {right:5} of {all:5}  {:6.2} %",
+                100.0 * *right as f64 / *all as f64
+            );
+        }
+        let at = |values: &mut Vec<f64>, share: f64| {
+            values.sort_by(f64::total_cmp);
+            let last = values.len().saturating_sub(1) as f64;
+            values
+                .get((last * share) as usize)
+                .copied()
+                .unwrap_or(f64::NAN)
+        };
+        println!(
+            "intersection over union: median {:.3}, 1st percentile {:.3}",
+            at(&mut self.overlaps, 0.5),
+            at(&mut self.overlaps, 0.01)
+        );
+        println!(
+            "skew error, degrees: median {:.3}, 99th percentile {:.3}",
+            at(&mut self.skews, 0.5),
+            at(&mut self.skews, 0.99)
+        );
+        for (step, values) in &mut self.milliseconds {
+            println!(
+                "{step:24} ms: median {:6.1}, 95th percentile {:6.1}",
+                at(values, 0.5),
+                at(values, 0.95)
+            );
+        }
+    }
+}
+
+/// What is wrong with a strip, in a word; `None` for a right one.
+fn wrong(drawn: &Drawn, strip: Option<&Strip>, overlaps: &mut Vec<f64>) -> Option<String> {
+    let truth = &drawn.truth;
+    let Some(strip) = strip else {
+        overlaps.push(0.0);
+        return Some("none".to_owned());
+    };
+    let true_corners = truth.strip.0.expect("a record sheet has a strip");
+    let overlap = intersection_over_union(strip.lay.corners, true_corners);
+    overlaps.push(overlap);
+    if overlap < LEAST_OVERLAP {
+        return Some(format!("overlap-{overlap:.2}"));
+    }
+    if strip.lay.inverted != truth.inverted {
+        return Some("polarity".to_owned());
+    }
+    let lay = &strip.lay;
+    (lay.turned != truth.turned || lay.mirrored != truth.mirrored)
+        .then(|| format!("facing-{:.1}", lay.facing_margin))
+}
+
+/// The kinds of trouble a sheet has.
+fn troubles(look: &Look) -> Vec<&'static str> {
+    let (scan, machine) = (&look.scan, &look.machine);
+    let least_margin = scan.margins.iter().copied().fold(f32::INFINITY, f32::min);
+    [
+        (scan.turned, "turned by 180 degrees"),
+        (scan.mirrored, "mirrored"),
+        (look.inverted, "white on black"),
+        (look.heading_tone != look.body_tone, "band unlike the body"),
+        (look.band.is_some(), "coloured band"),
+        (look.stripe.is_some(), "stripe"),
+        (look.rule.is_some(), "rule"),
+        (look.boxed, "boxed"),
+        (look.cut.is_some(), "cut corner"),
+        (look.filled == 0.0, "no frames filled"),
+        (scan.bed < 100.0, "dark bed"),
+        (scan.bed >= 100.0, "light bed"),
+        (least_margin < 0.0, "image ends within the sheet"),
+        (scan.skew.abs() > 1.0, "skew over 1 degree"),
+        (machine.broken > 0.1, "over 10 % broken types"),
+        (machine.ribbon < 0.6, "faint ribbon"),
+        (look.wear.marks > 0, "marks across"),
+        (look.heading < 0.07, "low heading"),
+    ]
+    .into_iter()
+    .filter_map(|(has, name)| has.then_some(name))
+    .collect()
+}
+
+/// Writes a failed sheet and what was found on it.
+fn keep(folder: &PathBuf, index: usize, why: &str, drawn: &Drawn, found: &Found) {
+    std::fs::create_dir_all(folder).expect("the folder can be made");
+    let name = |part: &str| folder.join(format!("{index:04}-{why}-{part}.png"));
+    drawn
+        .image
+        .save(name("sheet"))
+        .expect("the sheet can be written");
+    if let Some(strip) = &found.strip {
+        strip
+            .image
+            .save(name("strip"))
+            .expect("the strip can be written");
+    }
+}
+
+/// Area common to two convex quadrilaterals over the area of both.
+fn intersection_over_union(a: Quad, b: Quad) -> f64 {
+    let (a, b) = (wound(a), wound(b));
+    let mut common = a.clone();
+    for (i, &from) in b.iter().enumerate() {
+        let to = b[(i + 1) % b.len()];
+        let side = |p: Point| (to.x - from.x) * (p.y - from.y) - (to.y - from.y) * (p.x - from.x);
+        let mut kept = Vec::new();
+        for (j, &p) in common.iter().enumerate() {
+            let q = common[(j + 1) % common.len()];
+            let (sp, sq) = (side(p), side(q));
+            if sp >= 0.0 {
+                kept.push(p);
+            }
+            if (sp >= 0.0) != (sq >= 0.0) {
+                let share = sp / (sp - sq);
+                kept.push(Point {
+                    x: p.x + (q.x - p.x) * share,
+                    y: p.y + (q.y - p.y) * share,
+                });
+            }
+        }
+        common = kept;
+    }
+    let both = area(&common);
+    both / (area(&a) + area(&b) - both).max(1e-9)
+}
+
+fn area(corners: &[Point]) -> f64 {
+    signed_area(corners).abs()
+}
+
+fn signed_area(corners: &[Point]) -> f64 {
+    let next = corners.iter().cycle().skip(1);
+    corners
+        .iter()
+        .zip(next)
+        .map(|(p, q)| p.x * q.y - q.x * p.y)
+        .sum::<f64>()
+        / 2.0
+}
+
+/// The corners in the winding in which the inside lies on the positive side.
+fn wound(Quad(corners): Quad) -> Vec<Point> {
+    let mut corners = corners.to_vec();
+    if signed_area(&corners) < 0.0 {
+        corners.reverse();
+    }
+    corners
+}
