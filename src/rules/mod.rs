@@ -1,7 +1,32 @@
 //! Reading in, fields out, by rules that the user wrote.
 
+mod align;
+mod automaton;
+mod background;
+mod candidates;
+mod charset;
+mod confusion;
+mod explain;
+mod extract;
+mod fault;
+mod file;
+mod kind;
+mod mesh;
+mod pattern;
+mod sense;
+mod template;
+#[cfg(test)]
+mod tests;
+mod words;
+
+pub use explain::{Explanation, Piece};
+pub use fault::{FAULTS_SHOWN, Fault, Faults};
+pub use kind::{FieldKind, FieldSpec};
+
+use crate::reading::Reading;
 use crate::value::Probability;
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 use std::ops::Range;
 
 /// What one rule took out of a reading. The fitting rules come best first.
@@ -13,6 +38,7 @@ pub struct Extraction {
     pub score: f64,
     /// Probability that this rule is the right one among all rules and "none of them".
     pub probability: Probability,
+    /// In the order of the template; fields of which nothing was read are left out.
     pub fields: Vec<Extracted>,
     /// What had to be tolerated to make it fit, in words ("a blank is missing after the comma").
     pub tolerated: Vec<String>,
@@ -38,7 +64,122 @@ pub struct Extracted {
 pub struct Candidate {
     /// As typed on the strip, misread characters put right by the field's kind.
     pub value: String,
+    /// That this is what was typed, given that the rule is the right one.
     pub probability: Probability,
     /// The check character, where the field has one: holds or not.
     pub check_holds: Option<bool>,
+}
+
+/// Part of every book's hash: raised when the same rules would take other values out of the same reading.
+const REVISION: u32 = 1;
+
+/// The rules of a job, compiled.
+#[derive(Debug, Clone)]
+pub struct RuleBook {
+    fields: Vec<FieldSpec>,
+    rules: Vec<Rule>,
+    checks: Vec<sense::SheetCheck>,
+    hash: String,
+}
+
+/// A rule, compiled.
+#[derive(Debug, Clone)]
+struct Rule {
+    name: String,
+    /// The lines of its template as written.
+    template: Vec<String>,
+    /// Indices of the fields it takes, in the order of the template.
+    slots: Vec<usize>,
+    automaton: automaton::Automaton,
+}
+
+impl RuleBook {
+    /// Reads one rule file.
+    ///
+    /// ```
+    /// use headword::reading::{Line, Reading};
+    /// use headword::rules::RuleBook;
+    ///
+    /// let book = RuleBook::parse(
+    ///     "names.toml",
+    ///     r#"
+    ///     [[field]]
+    ///     name = "surname"
+    ///     kind = "surname"
+    ///     [[field]]
+    ///     name = "number"
+    ///     kind = "code"
+    ///     pattern = '\d{6}'
+    ///     [[rule]]
+    ///     name = "name and number"
+    ///     line = "{surname}   NO. {number}"
+    ///     "#,
+    /// )?;
+    /// let lines = vec![Line::certain("HARGREAVES  NO 2O4517", 0.95)];
+    /// let best = &book.extract(&Reading { lines })[0];
+    /// assert_eq!(best.fields[1].candidates[0].value, "204517");
+    /// # Ok::<(), headword::rules::Faults>(())
+    /// ```
+    ///
+    /// # Errors
+    /// Every fault of the file, each with its place and what to write instead.
+    pub fn parse(file_name: &str, text: &str) -> Result<Self, Faults> {
+        Self::parse_all(&[(file_name, text)])
+    }
+
+    /// Reads several files, given as (name, text), as one book: fields declared in one may be used in another.
+    ///
+    /// # Errors
+    /// Every fault of all files, in their order.
+    pub fn parse_all(files: &[(&str, &str)]) -> Result<Self, Faults> {
+        let contents = file::read(files)?;
+        let mut hasher = Sha256::new();
+        hasher.update(REVISION.to_le_bytes());
+        for (_, text) in files {
+            // With its length, so that text moved from one file to the next changes the hash.
+            hasher.update((text.len() as u64).to_le_bytes());
+            hasher.update(text);
+        }
+        let hash = hasher
+            .finalize()
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect();
+        Ok(Self {
+            fields: contents.fields,
+            rules: contents.rules,
+            checks: contents.checks,
+            hash,
+        })
+    }
+
+    /// The fields, in the order in which the files declare them.
+    pub fn fields(&self) -> &[FieldSpec] {
+        &self.fields
+    }
+
+    /// The rules' names, in the order of the files.
+    pub fn rules(&self) -> impl Iterator<Item = &str> {
+        self.rules.iter().map(|rule| rule.name.as_str())
+    }
+
+    /// SHA-256 of the files' texts and of the way they are applied, in hexadecimal: equal hashes take equal values out
+    /// of equal readings.
+    pub fn hash(&self) -> &str {
+        &self.hash
+    }
+
+    /// What the fitting rules take out of a reading, the most probable rule first; empty where none fits.
+    pub fn extract(&self, reading: &Reading) -> Vec<Extraction> {
+        match mesh::Mesh::new(reading) {
+            Some(mesh) => self.extractions(&mesh, reading),
+            None => Vec::new(),
+        }
+    }
+
+    /// Why a rule fits a reading or does not; `None` where there is no rule of that name.
+    pub fn explain(&self, reading: &Reading, rule_name: &str) -> Option<Explanation> {
+        let rule = self.rules.iter().find(|rule| rule.name == rule_name)?;
+        Some(self.explanation(reading, rule))
+    }
 }

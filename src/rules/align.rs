@@ -1,0 +1,244 @@
+//! The best path of a rule's automaton through a reading, and how good every other way is beside it.
+
+use super::automaton::{Automaton, Node, Role};
+use super::mesh::{Arc, How, Mesh, Skip, Skipped};
+use super::pattern::Spread;
+
+/// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
+/// identifier is worth less.
+const BEAM: f32 = 28.0;
+const NEVER: f32 = f32::NEG_INFINITY;
+/// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
+const NAME_MARK: f32 = 0.01;
+const NAME_LETTER: f32 = 0.97 / 26.0;
+
+/// One move of a path.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Move {
+    /// An arc's character is taken by a node.
+    Take(Arc),
+    /// Something read is passed over.
+    Skip(Skip),
+    /// A node's character is put back.
+    PutBack,
+}
+
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Step {
+    pub from: usize,
+    pub made: Move,
+    /// Mesh node and automaton node afterwards.
+    pub to: usize,
+    pub node: usize,
+    pub weight: f32,
+}
+
+/// Best log-probabilities against free text for every pair of a mesh node and an automaton node.
+#[derive(Debug)]
+pub(super) struct Table {
+    width: usize,
+    cells: Vec<f32>,
+}
+
+impl Table {
+    fn new(mesh: &Mesh, automaton: &Automaton) -> Self {
+        let width = automaton.nodes.len();
+        Self {
+            width,
+            cells: vec![NEVER; mesh.len() * width],
+        }
+    }
+
+    pub fn get(&self, at: usize, node: usize) -> f32 {
+        self.cells[at * self.width + node]
+    }
+
+    pub fn row(&self, at: usize) -> &[f32] {
+        &self.cells[at * self.width..(at + 1) * self.width]
+    }
+
+    fn raise(&mut self, at: usize, node: usize, value: f32) {
+        let cell = &mut self.cells[at * self.width + node];
+        if value > *cell {
+            *cell = value;
+        }
+    }
+}
+
+/// What it is worth that `node` takes an arc's character; `None` where it cannot.
+pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
+    if arc.how == How::Any {
+        // Any known character, or any of a few.
+        return (node.single.is_some() || !node.few.is_empty()).then_some(arc.gain);
+    }
+    if !node.set.contains(arc.c) {
+        return None;
+    }
+    Some(match node.spread {
+        Spread::Known => arc.gain,
+        Spread::Even(each) => arc.gain + each,
+        Spread::Name if arc.c.is_alphabetic() => arc.gain + NAME_LETTER.ln(),
+        Spread::Name => arc.gain + NAME_MARK.ln(),
+        Spread::FreeText => arc.fidelity,
+    })
+}
+
+/// From the start up to each cell.
+pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
+    let mut table = Table::new(mesh, automaton);
+    table.raise(0, 0, 0.0);
+    let end = mesh.len() - 1;
+    for at in 0..=end {
+        let best = table.row(at).iter().fold(NEVER, |a, &b| a.max(b));
+        if best == NEVER {
+            continue;
+        }
+        for node in 0..table.width {
+            let here = table.get(at, node);
+            if here < best - BEAM || here == NEVER {
+                continue;
+            }
+            for skip in mesh.skips(at) {
+                table.raise(skip.to as usize, node, here + skip.gain);
+            }
+            for &(target, weight) in automaton.edges(node) {
+                let (to, ahead) = (target as usize, here + weight);
+                let taker = &automaton.nodes[to];
+                // Only forwards: putting back round a loop never helps.
+                if to > node && taker.lost > NEVER {
+                    table.raise(at, to, ahead + taker.lost);
+                }
+                for arc in mesh.arcs(at) {
+                    if let Some(gain) = take(taker, arc) {
+                        table.raise(arc.to as usize, to, ahead + gain);
+                    }
+                }
+            }
+        }
+    }
+    table
+}
+
+/// The best score of a whole path; minus infinity where there is none.
+pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 {
+    forward
+        .row(mesh.len() - 1)
+        .iter()
+        .zip(&automaton.last)
+        .fold(NEVER, |best, (a, b)| best.max(a + b))
+}
+
+/// From each cell to the end, only where `forward` came by.
+pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table) -> Table {
+    let mut table = Table::new(mesh, automaton);
+    let end = mesh.len() - 1;
+    for at in (0..=end).rev() {
+        for node in (0..table.width).rev() {
+            if forward.get(at, node) == NEVER {
+                continue;
+            }
+            let mut best = if at == end {
+                automaton.last[node]
+            } else {
+                NEVER
+            };
+            each_move(mesh, automaton, at, node, |step| {
+                best = best.max(step.weight + table.get(step.to, step.node));
+            });
+            table.raise(at, node, best);
+        }
+    }
+    table
+}
+
+/// Every way on from a cell.
+pub(super) fn each_move(
+    mesh: &Mesh,
+    automaton: &Automaton,
+    at: usize,
+    node: usize,
+    mut see: impl FnMut(Step),
+) {
+    for &skip in mesh.skips(at) {
+        see(Step {
+            from: at,
+            made: Move::Skip(skip),
+            to: skip.to as usize,
+            node,
+            weight: skip.gain,
+        });
+    }
+    for &(target, weight) in automaton.edges(node) {
+        let target = target as usize;
+        let taker = &automaton.nodes[target];
+        if target > node && taker.lost > NEVER {
+            see(Step {
+                from: at,
+                made: Move::PutBack,
+                to: at,
+                node: target,
+                weight: weight + taker.lost,
+            });
+        }
+        for &arc in mesh.arcs(at) {
+            if let Some(gain) = take(taker, &arc) {
+                see(Step {
+                    from: at,
+                    made: Move::Take(arc),
+                    to: arc.to as usize,
+                    node: target,
+                    weight: weight + gain,
+                });
+            }
+        }
+    }
+}
+
+/// The best path, from the start to the end of the reading.
+pub(super) fn best_path(mesh: &Mesh, automaton: &Automaton, backward: &Table) -> Vec<Step> {
+    let mut path = Vec::new();
+    let (mut at, mut node) = (0, 0);
+    loop {
+        let mut best: Option<(f32, Step)> = None;
+        each_move(mesh, automaton, at, node, |step| {
+            let value = step.weight + backward.get(step.to, step.node);
+            if value > best.map_or(NEVER, |(known, _)| known) {
+                best = Some((value, step));
+            }
+        });
+        let ending = if at + 1 == mesh.len() {
+            automaton.last[node]
+        } else {
+            NEVER
+        };
+        match best {
+            Some((value, step)) if value > ending => {
+                path.push(step);
+                (at, node) = (step.to, step.node);
+            }
+            _ => return path,
+        }
+    }
+}
+
+/// How much of a reading a path had to bend: visible characters put back, passed over or guessed, and half for each
+/// that was taken for another; against all visible characters.
+pub(super) fn bent_share(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> f64 {
+    let bent: f64 = path
+        .iter()
+        .map(|step| match step.made {
+            Move::Take(arc) => match arc.how {
+                How::Read => 0.0,
+                How::Confused => 0.5,
+                How::Any => 1.0,
+            },
+            Move::PutBack if automaton.nodes[step.node].role == Role::Blank => 0.0,
+            Move::PutBack => 1.0,
+            Move::Skip(skip) => match skip.what {
+                Skipped::Character => 1.0,
+                Skipped::Nothing | Skipped::Blank | Skipped::Line => 0.0,
+            },
+        })
+        .sum();
+    bent / mesh.visible as f64
+}

@@ -1,0 +1,345 @@
+//! The values that a slot may hold, each with its probability, over all ways through the reading.
+
+use super::align::{self, Move, Step, Table};
+use super::automaton::{Automaton, Role};
+use super::kind::{FieldKind, FieldSpec};
+use super::mesh::{How, Mesh, Spot};
+use crate::value::CheckScheme;
+use std::collections::HashMap;
+
+/// Values followed at one place at a time.
+const WIDTH: usize = 24;
+/// Values less probable than the best by more than this are dropped; natural log. One in 3,000.
+const BAND: f32 = 8.0;
+/// Values handed on for a field.
+const KEPT: usize = 12;
+/// Probability that the check character of a correctly read code holds: typists err too.
+const CHECK_HOLDS: f64 = 0.99;
+/// Probability that a value that does not look like its kind is what was typed.
+const OFF_PATTERN_TRUST: f64 = 0.3;
+
+/// Probability that a value is none that was thought of, however clear the reading.
+const UNFORESEEN: f64 = 0.001;
+/// The reader's alternatives are never believed to miss the truth more often than this leaves.
+const LISTED_LEAST: f64 = 0.2;
+
+/// A value with what speaks for it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Weighed {
+    pub value: String,
+    /// Relative to the other values of this slot and to "something else".
+    pub weight: f64,
+    pub start: Spot,
+    pub end: Spot,
+    pub check_holds: Option<bool>,
+    pub off_pattern: bool,
+}
+
+/// What a slot may hold.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Values {
+    /// Best first; their weights and that of something else add up to 1.
+    pub values: Vec<Weighed>,
+    /// Natural log of how much the check character speaks for the rule.
+    pub check_gain: f64,
+}
+
+/// A value in the making: an entry of the tree of texts, its log-probability so far, and where it stands.
+#[derive(Debug, Clone, Copy)]
+struct Hypothesis {
+    text: u32,
+    weight: f32,
+    start: usize,
+    end: usize,
+    off_pattern: bool,
+}
+
+/// All the texts in the making, as a tree that shares beginnings; equal texts have one number.
+#[derive(Default)]
+struct Texts {
+    parents: Vec<(u32, char)>,
+    known: HashMap<(u32, char), u32>,
+}
+
+const NO_TEXT: u32 = u32::MAX;
+
+impl Texts {
+    fn with(&mut self, parent: u32, c: char) -> u32 {
+        *self.known.entry((parent, c)).or_insert_with(|| {
+            self.parents.push((parent, c));
+            self.parents.len() as u32 - 1
+        })
+    }
+
+    fn get(&self, mut text: u32) -> String {
+        let mut chars = Vec::new();
+        while text != NO_TEXT {
+            let (parent, c) = self.parents[text as usize];
+            chars.push(c);
+            text = parent;
+        }
+        chars.iter().rev().collect()
+    }
+}
+
+/// The search through one reading by one rule.
+pub(super) struct Search<'a> {
+    pub mesh: &'a Mesh,
+    pub automaton: &'a Automaton,
+    pub forward: &'a Table,
+    pub backward: &'a Table,
+    pub score: f32,
+}
+
+impl Search<'_> {
+    /// The values of a field's slot. `listed`: for a stretch, the probability that its true characters are among
+    /// those that the reader listed.
+    pub fn values(
+        &self,
+        field: usize,
+        spec: &FieldSpec,
+        listed: impl Fn(Spot, Spot) -> f64,
+    ) -> Values {
+        let found = self.texts(field);
+        let Some((_, best)) = found.first() else {
+            return Values::default();
+        };
+        let (most, stands) = (best.weight, self.stretch(best));
+        let mut values: Vec<Weighed> = Vec::new();
+        let mut before = 0.0;
+        let mut other = 0.0;
+        for (text, way) in &found {
+            let mut weight = f64::from(way.weight - most).exp();
+            before += weight;
+            if way.off_pattern {
+                other += weight * (1.0 - OFF_PATTERN_TRUST);
+                weight *= OFF_PATTERN_TRUST;
+            }
+            let value = tidy(text, spec);
+            match values.iter_mut().find(|known| known.value == value) {
+                Some(known) => known.weight += weight,
+                None => {
+                    let (start, end) = self.stretch(way);
+                    values.push(Weighed {
+                        check_holds: spec.check.map(|scheme| scheme.holds(&value)),
+                        value,
+                        weight,
+                        start,
+                        end,
+                        off_pattern: way.off_pattern,
+                    });
+                }
+            }
+        }
+        let unlisted = if self.guesses_every_character(field) {
+            UNFORESEEN
+        } else {
+            1.0 - listed(stands.0, stands.1).clamp(LISTED_LEAST, 1.0 - UNFORESEEN)
+        };
+        let unlisted = before * unlisted / (1.0 - unlisted);
+        (before, other) = (before + unlisted, other + unlisted);
+        if let Some(scheme) = spec.check {
+            for value in &mut values {
+                value.weight *= check_ratio(scheme, value.check_holds == Some(true));
+            }
+        }
+        let after = values.iter().map(|v| v.weight).sum::<f64>() + other;
+        for value in &mut values {
+            value.weight /= after;
+        }
+        values.sort_by(|a, b| b.weight.total_cmp(&a.weight).then(a.value.cmp(&b.value)));
+        values.truncate(KEPT);
+        Values {
+            values,
+            check_gain: (after / before).ln(),
+        }
+    }
+
+    fn stretch(&self, way: &Hypothesis) -> (Spot, Spot) {
+        (self.mesh.spots[way.start], self.mesh.spots[way.end])
+    }
+
+    /// Whether all characters that may stand in a slot were among the hypotheses, listed by the reader or not.
+    fn guesses_every_character(&self, field: usize) -> bool {
+        self.automaton
+            .nodes
+            .iter()
+            .filter(|node| node.role == Role::Slot(field))
+            .all(|node| !node.few.is_empty())
+    }
+
+    /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
+    fn texts(&self, field: usize) -> Vec<(String, Hypothesis)> {
+        let inside: Vec<usize> = (0..self.automaton.nodes.len())
+            .filter(|&node| self.automaton.nodes[node].role.field() == Some(field))
+            .collect();
+        let is_inside = |node: usize| self.automaton.nodes[node].role.field() == Some(field);
+        let mut texts = Texts::default();
+        let mut cells: HashMap<(usize, usize), Vec<Hypothesis>> = HashMap::new();
+        let mut done: HashMap<u32, Hypothesis> = HashMap::new();
+        let least = self.score - BAND;
+        // Ways into the slot come from nodes before it.
+        for at in 0..self.mesh.len() {
+            for node in 0..inside.last().map_or(0, |&last| last + 1) {
+                let through = self.forward.get(at, node) + self.backward.get(at, node);
+                // Also false where there is no way at all.
+                if !(through >= least) {
+                    continue;
+                }
+                let here = if is_inside(node) {
+                    cells.remove(&(at, node)).unwrap_or_default()
+                } else {
+                    vec![Hypothesis {
+                        text: NO_TEXT,
+                        weight: self.forward.get(at, node),
+                        start: at,
+                        end: at,
+                        off_pattern: false,
+                    }]
+                };
+                if here.is_empty() {
+                    continue;
+                }
+                if is_inside(node) && at + 1 == self.mesh.len() {
+                    leave(&mut done, &here, self.automaton.last[node], least);
+                }
+                align::each_move(self.mesh, self.automaton, at, node, |step| {
+                    let ahead = self.backward.get(step.to, step.node);
+                    match (is_inside(node), is_inside(step.node)) {
+                        (false, false) => {}
+                        (true, false) => leave(&mut done, &here, step.weight + ahead, least),
+                        (_, true) => {
+                            let target = cells.entry((step.to, step.node)).or_default();
+                            self.extend(&mut texts, target, &here, &step, ahead, least);
+                        }
+                    }
+                });
+            }
+        }
+        let mut found: Vec<_> = done
+            .into_iter()
+            .map(|(text, way)| (texts.get(text), way))
+            .collect();
+        found.sort_by(|a, b| b.1.weight.total_cmp(&a.1.weight).then(a.0.cmp(&b.0)));
+        found
+    }
+
+    /// Carries hypotheses over one move inside the slot (or into it).
+    fn extend(
+        &self,
+        texts: &mut Texts,
+        target: &mut Vec<Hypothesis>,
+        here: &[Hypothesis],
+        step: &Step,
+        ahead: f32,
+        least: f32,
+    ) {
+        let node = &self.automaton.nodes[step.node];
+        let mut put = |way: &Hypothesis, text: u32, weight: f32, taken: bool| {
+            if weight + ahead < least {
+                return;
+            }
+            let entering = way.text == NO_TEXT;
+            insert(
+                target,
+                Hypothesis {
+                    text,
+                    weight,
+                    start: if entering { step.from } else { way.start },
+                    end: if taken || entering { step.to } else { way.end },
+                    off_pattern: way.off_pattern || matches!(node.role, Role::OffPattern(_)),
+                },
+            );
+        };
+        for way in here {
+            let weight = way.weight + step.weight;
+            match step.made {
+                Move::Skip(_) => put(way, way.text, weight, false),
+                Move::PutBack => {
+                    let c = node.single.unwrap_or(' ');
+                    put(way, texts.with(way.text, c), weight, false);
+                }
+                Move::Take(arc) if arc.how == How::Any => {
+                    let few = if node.few.is_empty() {
+                        node.single.as_slice()
+                    } else {
+                        &node.few
+                    };
+                    for &c in few {
+                        put(way, texts.with(way.text, c), weight, true);
+                    }
+                }
+                Move::Take(arc) => put(way, texts.with(way.text, arc.c), weight, true),
+            }
+        }
+    }
+}
+
+/// Adds a hypothesis to those of a cell: one for each text, the best ones only.
+fn insert(cell: &mut Vec<Hypothesis>, new: Hypothesis) {
+    if let Some(known) = cell.iter_mut().find(|known| known.text == new.text) {
+        *known = join(*known, new);
+        return;
+    }
+    if cell.len() < WIDTH {
+        cell.push(new);
+        return;
+    }
+    let worst = cell
+        .iter_mut()
+        .min_by(|a, b| a.weight.total_cmp(&b.weight))
+        .expect("a full cell");
+    if worst.weight < new.weight {
+        *worst = new;
+    }
+}
+
+/// Two ways to one text: probabilities add, the better one says where.
+fn join(a: Hypothesis, b: Hypothesis) -> Hypothesis {
+    let (better, worse) = if a.weight >= b.weight { (a, b) } else { (b, a) };
+    Hypothesis {
+        weight: better.weight + (worse.weight - better.weight).exp().ln_1p(),
+        ..better
+    }
+}
+
+/// Hands hypotheses that leave the slot to the finished ones.
+fn leave(done: &mut HashMap<u32, Hypothesis>, here: &[Hypothesis], on: f32, least: f32) {
+    for way in here {
+        let whole = Hypothesis {
+            weight: way.weight + on,
+            ..*way
+        };
+        if whole.weight >= least {
+            done.entry(whole.text)
+                .and_modify(|known| *known = join(*known, whole))
+                .or_insert(whole);
+        }
+    }
+}
+
+/// How much more probable a check character that holds (or does not) is for the code that was typed than for one that
+/// was misread at random.
+fn check_ratio(scheme: CheckScheme, holds: bool) -> f64 {
+    let forms = match scheme {
+        CheckScheme::Iso7064Mod11_2 => 11.0,
+        CheckScheme::Iso7064Mod37_36 => 36.0,
+    };
+    if holds {
+        CHECK_HOLDS * forms
+    } else {
+        (1.0 - CHECK_HOLDS) * forms / (forms - 1.0)
+    }
+}
+
+/// A text as the field's kind writes it.
+fn tidy(text: &str, spec: &FieldSpec) -> String {
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    if spec.kind == FieldKind::Choice {
+        let same = |word: &&String| word.to_lowercase() == text.to_lowercase();
+        if let Some(word) = spec.words.iter().find(same) {
+            return word.clone();
+        }
+    }
+    text
+}

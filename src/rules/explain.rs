@@ -1,0 +1,240 @@
+//! Why a rule fits a reading or does not, piece by piece, in words.
+
+use super::align::{self, Move};
+use super::automaton::Role;
+use super::extract::{Fit, LEAST_SCORE, MOST_BENT};
+use super::mesh::Mesh;
+use super::{Rule, RuleBook, words};
+use crate::reading::Reading;
+use crate::value::shown;
+use serde::Serialize;
+use std::fmt;
+
+/// Why a rule fits a reading, or where it breaks.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Explanation {
+    pub rule: String,
+    /// The rule's template.
+    pub template: Vec<String>,
+    /// The reading's best text.
+    pub text: String,
+    /// Whether the rule fits and is the most probable one.
+    pub chosen: bool,
+    /// Natural log of how much better than free text the rule explains the reading, if it can at all.
+    pub score: Option<f64>,
+    /// The slots and what they took, in the order of the strip.
+    pub pieces: Vec<Piece>,
+    /// What was tolerated.
+    pub tolerated: Vec<String>,
+    /// Why the rule was chosen or not, one sentence.
+    pub verdict: String,
+}
+
+/// What one slot took.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Piece {
+    pub field: String,
+    /// The best reading there.
+    pub raw: String,
+    /// The best values with their probabilities, and whether the check character holds.
+    pub values: Vec<(String, f64, Option<bool>)>,
+}
+
+/// Values shown for a slot.
+const VALUES_SHOWN: usize = 3;
+/// Characters shown of what stands where a rule breaks.
+const FOUND_SHOWN: usize = 12;
+
+impl RuleBook {
+    pub(super) fn explanation(&self, reading: &Reading, rule: &Rule) -> Explanation {
+        let mut explanation = Explanation {
+            rule: rule.name.clone(),
+            template: rule.template.clone(),
+            text: reading.text(),
+            chosen: false,
+            score: None,
+            pieces: Vec::new(),
+            tolerated: Vec::new(),
+            verdict: String::new(),
+        };
+        let Some(mesh) = Mesh::new(reading) else {
+            explanation.verdict =
+                "nothing readable on the strip, or far more than a strip holds".to_owned();
+            return explanation;
+        };
+        let forward = align::forward(&mesh, &rule.automaton);
+        let score = align::score(&forward, &rule.automaton, &mesh);
+        if score == f32::NEG_INFINITY {
+            explanation.verdict = self.breaking_point(reading, rule, &mesh, &forward);
+            return explanation;
+        }
+        let fit = self.work_out(rule, &mesh, reading, &forward, score);
+        explanation.score = Some(fit.score);
+        explanation.pieces = self.pieces(&fit, reading);
+        explanation.tolerated = words::tolerated(&fit, &mesh, &self.fields, reading);
+        let extractions = self.extractions(&mesh, reading);
+        let own = extractions.iter().position(|e| e.rule == rule.name);
+        explanation.chosen = own == Some(0);
+        explanation.verdict = match (own, extractions.first()) {
+            (Some(0), _) => format!(
+                "fits, with probability {} among all rules and none of them",
+                extractions[0].probability
+            ),
+            (Some(at), Some(best)) => format!(
+                "fits, but `{}` explains the strip better by {:.1} (probability {} against {})",
+                best.rule,
+                best.score - fit.score,
+                best.probability,
+                extractions[at].probability
+            ),
+            (None, best) => unfit(&fit, best.map(|best| (best.rule.as_str(), best.score))),
+            (Some(_), None) => unreachable!("its own extraction is there"),
+        };
+        explanation
+    }
+
+    fn pieces(&self, fit: &Fit, reading: &Reading) -> Vec<Piece> {
+        let piece = |&field: &usize| {
+            let values = &fit.values[field].values;
+            let raw = values
+                .first()
+                .map(|best| words::best_text(reading, best.start, best.end));
+            Piece {
+                field: self.fields[field].name.clone(),
+                raw: raw.unwrap_or_default().trim().to_owned(),
+                values: values
+                    .iter()
+                    .take(VALUES_SHOWN)
+                    .map(|v| (v.value.clone(), v.weight, v.check_holds))
+                    .collect(),
+            }
+        };
+        fit.rule.slots.iter().map(piece).collect()
+    }
+
+    /// Where a rule that cannot fit at all came farthest.
+    fn breaking_point(
+        &self,
+        reading: &Reading,
+        rule: &Rule,
+        mesh: &Mesh,
+        forward: &align::Table,
+    ) -> String {
+        let nodes = &rule.automaton.nodes;
+        let reached = (0..mesh.len())
+            .flat_map(|at| (0..nodes.len()).map(move |node| (at, node)))
+            .filter(|&(at, node)| forward.get(at, node) > f32::NEG_INFINITY)
+            .max_by_key(|&(at, node)| (node, std::cmp::Reverse(at)));
+        let (at, node) = reached.unwrap_or((0, 0));
+        let wanted = rule
+            .automaton
+            .edges(node)
+            .iter()
+            .map(|&(next, _)| nodes[next as usize].role);
+        let wanted = wanted
+            .filter(|&role| role != nodes[node].role)
+            .map(|role| self.role_in_words(role))
+            .next();
+        let end = mesh.spots[mesh.len() - 1];
+        let rest: String = words::best_text(reading, mesh.spots[at], end)
+            .chars()
+            .take(FOUND_SHOWN)
+            .collect();
+        let found = if rest.is_empty() {
+            "the end".to_owned()
+        } else {
+            format!("`{rest}`")
+        };
+        match wanted {
+            Some(wanted) => format!("does not fit: expected {wanted}, found {found}"),
+            None => format!(
+                "does not fit: it ends with {}, and {found} is left over",
+                self.role_in_words(nodes[node].role)
+            ),
+        }
+    }
+
+    fn role_in_words(&self, role: Role) -> String {
+        match role {
+            Role::Start => "the start".to_owned(),
+            Role::Literal => "the template's words".to_owned(),
+            Role::Blank => "a blank".to_owned(),
+            Role::Break => "another line".to_owned(),
+            Role::Slot(field) | Role::OffPattern(field) => format!(
+                "{} ({})",
+                self.fields[field].name,
+                self.fields[field].kind.name()
+            ),
+        }
+    }
+}
+
+/// Why a rule that can be aligned is none of the extractions.
+fn unfit(fit: &Fit, best: Option<(&str, f64)>) -> String {
+    let lost = fit
+        .path
+        .iter()
+        .filter(|step| !matches!(step.made, Move::Take(_)))
+        .count();
+    if fit.score < LEAST_SCORE {
+        return format!(
+            "does not fit: score {:.1}, needed {LEAST_SCORE:.1}; free text explains the strip as well ({lost} characters \
+             passed over or put back)",
+            fit.score
+        );
+    }
+    if fit.bent > MOST_BENT {
+        return format!(
+            "does not fit: {:.0} of 100 characters would have to be tolerated, {:.0} are the most",
+            fit.bent * 100.0,
+            MOST_BENT * 100.0
+        );
+    }
+    match best {
+        Some((rule, score)) => format!(
+            "could fit, but `{rule}` explains the strip so much better (by {:.1}) that this rule is out of the question",
+            score - fit.score
+        ),
+        None => "could fit, but none of the rules is more probable than none of them".to_owned(),
+    }
+}
+
+impl fmt::Display for Explanation {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(f, "rule      {}", shown(&self.rule))?;
+        for line in &self.template {
+            writeln!(f, "template  {}", shown(line))?;
+        }
+        for line in self.text.lines() {
+            writeln!(f, "strip     {}", shown(line))?;
+        }
+        for piece in &self.pieces {
+            write!(f, "  {:<12} ", shown(&piece.field))?;
+            if piece.values.is_empty() {
+                write!(f, "nothing")?;
+            }
+            for (at, (value, probability, check)) in piece.values.iter().enumerate() {
+                let check = match check {
+                    Some(true) => ", check holds",
+                    Some(false) => ", check fails",
+                    None => "",
+                };
+                let or = if at > 0 { "; or " } else { "" };
+                write!(f, "{or}`{}` ({probability:.3}{check})", shown(value))?;
+            }
+            match piece.values.first() {
+                Some((value, ..)) if *value != piece.raw => {
+                    writeln!(f, ", read as `{}`", shown(&piece.raw))?;
+                }
+                _ => writeln!(f)?,
+            }
+        }
+        for tolerated in &self.tolerated {
+            writeln!(f, "tolerated {}", shown(tolerated))?;
+        }
+        if let Some(score) = self.score {
+            writeln!(f, "score     {score:.1}")?;
+        }
+        writeln!(f, "verdict   {}", shown(&self.verdict))
+    }
+}

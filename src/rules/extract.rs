@@ -1,0 +1,181 @@
+//! One reading against all rules: which fit, how well, and what they take out.
+
+use super::align::{self, Step, Table};
+use super::automaton::Automaton;
+use super::candidates::{Search, Values};
+use super::mesh::{Mesh, Spot};
+use super::words;
+use super::{Candidate, Extracted, Extraction, Rule, RuleBook};
+use crate::reading::Reading;
+use crate::value::Probability;
+
+/// Least score of a rule that fits: it explains the reading e^3, twenty times, better than free text does.
+pub(super) const LEAST_SCORE: f64 = 3.0;
+/// Greatest share of the visible characters that may have been bent to make a rule fit; beyond, it is another layout.
+pub(super) const MOST_BENT: f64 = 0.3;
+/// Least probability of an extraction that is handed on.
+const LEAST_PROBABILITY: f64 = 0.02;
+/// Probability, before the reading is seen, that no rule is the right one: blank strips, targets, unknown layouts.
+const NONE_PRIOR: f64 = 0.1;
+/// Rules whose values are worked out; the others are hopelessly worse.
+const WORKED_OUT: usize = 4;
+/// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
+const MOST_CHECK_GAIN: f64 = 8.0;
+
+/// A rule aligned with a reading.
+pub(super) struct Fit<'a> {
+    pub rule: &'a Rule,
+    pub path: Vec<Step>,
+    /// Against free text, the check characters and sheet checks included.
+    pub score: f64,
+    pub bent: f64,
+    /// One entry for each field of the book; empty where the rule has no such slot or nothing was read of it.
+    pub values: Vec<Values>,
+}
+
+impl Fit<'_> {
+    pub fn holds(&self) -> bool {
+        self.score >= LEAST_SCORE && self.bent <= MOST_BENT
+    }
+}
+
+impl RuleBook {
+    pub(super) fn fits(&self, mesh: &Mesh, reading: &Reading) -> Vec<Fit<'_>> {
+        let mut scored: Vec<(&Rule, Table, f32)> = self
+            .rules
+            .iter()
+            .filter_map(|rule| {
+                let forward = align::forward(mesh, &rule.automaton);
+                let score = align::score(&forward, &rule.automaton, mesh);
+                (f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN)
+                    .then_some((rule, forward, score))
+            })
+            .collect();
+        scored.sort_by(|a, b| b.2.total_cmp(&a.2));
+        scored.truncate(WORKED_OUT);
+        let mut fits: Vec<Fit> = scored
+            .into_iter()
+            .map(|(rule, forward, score)| self.work_out(rule, mesh, reading, &forward, score))
+            .collect();
+        fits.sort_by(|a, b| b.score.total_cmp(&a.score));
+        fits
+    }
+
+    /// Finds the values of a rule's slots.
+    pub(super) fn work_out<'a>(
+        &'a self,
+        rule: &'a Rule,
+        mesh: &Mesh,
+        reading: &Reading,
+        forward: &Table,
+        score: f32,
+    ) -> Fit<'a> {
+        let automaton: &Automaton = &rule.automaton;
+        let backward = align::backward(mesh, automaton, forward);
+        let path = align::best_path(mesh, automaton, &backward);
+        let search = Search {
+            mesh,
+            automaton,
+            forward,
+            backward: &backward,
+            score,
+        };
+        let mut values = vec![Values::default(); self.fields.len()];
+        for &field in &rule.slots {
+            let listed = |from, to| listed(reading, from, to);
+            values[field] = search.values(field, &self.fields[field], listed);
+        }
+        let mut gain: f64 = values.iter().map(|v| v.check_gain).sum();
+        for check in &self.checks {
+            gain += check.weigh(&mut values, &self.fields);
+        }
+        Fit {
+            rule,
+            bent: align::bent_share(&path, automaton, mesh),
+            path,
+            score: f64::from(score) + gain,
+            values,
+        }
+    }
+
+    pub(super) fn extractions(&self, mesh: &Mesh, reading: &Reading) -> Vec<Extraction> {
+        let mut fits = self.fits(mesh, reading);
+        fits.retain(Fit::holds);
+        let prior = ((1.0 - NONE_PRIOR) / self.rules.len() as f64).ln();
+        let best = fits.first().map_or(0.0, |fit| fit.score + prior);
+        let all: f64 = fits
+            .iter()
+            .map(|fit| (fit.score + prior - best).exp())
+            .sum::<f64>()
+            + (NONE_PRIOR.ln() - best).exp();
+        fits.iter()
+            .map(|fit| {
+                let probability = (fit.score + prior - best).exp() / all;
+                self.extraction(fit, probability, mesh, reading)
+            })
+            .filter(|extraction| extraction.probability.get() >= LEAST_PROBABILITY)
+            .collect()
+    }
+
+    fn extraction(
+        &self,
+        fit: &Fit,
+        probability: f64,
+        mesh: &Mesh,
+        reading: &Reading,
+    ) -> Extraction {
+        let fields = fit
+            .rule
+            .slots
+            .iter()
+            .filter_map(|&field| extracted(&self.fields[field].name, &fit.values[field], reading))
+            .collect();
+        Extraction {
+            rule: fit.rule.name.clone(),
+            score: fit.score,
+            probability: Probability::new(probability),
+            fields,
+            tolerated: words::tolerated(fit, mesh, &self.fields, reading),
+        }
+    }
+}
+
+fn extracted(name: &str, values: &Values, reading: &Reading) -> Option<Extracted> {
+    let best = values.values.first()?;
+    let (start, end) = (best.start, best.end);
+    let length = reading.lines.get(start.line)?.positions.len();
+    let last = if end.line == start.line {
+        end.position
+    } else {
+        length
+    };
+    Some(Extracted {
+        field: name.to_owned(),
+        line: start.line,
+        positions: start.position..last.max(start.position),
+        candidates: values
+            .values
+            .iter()
+            .map(|value| Candidate {
+                value: value.value.clone(),
+                probability: Probability::new(value.weight),
+                check_holds: value.check_holds,
+            })
+            .collect(),
+        raw: words::best_text(reading, start, end).trim().to_owned(),
+    })
+}
+
+/// Probability that the true characters of a stretch are all among those that the reader listed.
+fn listed(reading: &Reading, from: Spot, to: Spot) -> f64 {
+    words::positions(reading, from, to)
+        .map(|position| {
+            let listed: f64 = position
+                .alternatives
+                .iter()
+                .map(|a| a.probability.get())
+                .sum();
+            listed.min(1.0)
+        })
+        .product()
+}

@@ -1,0 +1,162 @@
+//! What is wrong with a rule file: every fault with its place, what belongs there, what stands there, what to write.
+
+use crate::value::shown;
+use serde::Serialize;
+use std::fmt;
+
+/// One fault of a rule file.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, thiserror::Error)]
+pub struct Fault {
+    /// The file's name as it was given.
+    pub file: String,
+    /// Counted from 1.
+    pub line: usize,
+    /// Characters from the start of the line, counted from 1.
+    pub column: usize,
+    pub expected: String,
+    pub found: String,
+    /// What to write or do, as an imperative sentence.
+    pub advice: String,
+}
+
+impl fmt::Display for Fault {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let text = format!(
+            "{}:{}:{}: expected {}, found {}. {}.",
+            self.file, self.line, self.column, self.expected, self.found, self.advice
+        );
+        f.write_str(&shown(&text))
+    }
+}
+
+/// Every fault of one or more rule files, in the order of the files and lines. Never empty.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, thiserror::Error)]
+pub struct Faults {
+    pub faults: Vec<Fault>,
+    /// Faults beyond [`FAULTS_SHOWN`], counted only.
+    pub more: usize,
+}
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (at, fault) in self.faults.iter().enumerate() {
+            if at > 0 {
+                f.write_str("\n")?;
+            }
+            write!(f, "{fault}")?;
+        }
+        if self.more > 0 {
+            write!(f, "\n... and {} more faults", self.more)?;
+        }
+        Ok(())
+    }
+}
+
+/// Faults listed one by one; nobody repairs more than this in one go.
+pub const FAULTS_SHOWN: usize = 100;
+
+/// Longest piece of the file repeated in a message, in characters.
+const FOUND_SHOWN: usize = 40;
+
+/// Gathers the faults of one file. A fault at a line that is not even TOML hides the ones that follow from it.
+pub(super) struct FaultList<'a> {
+    file: &'a str,
+    text: &'a str,
+    faults: Vec<Fault>,
+    broken_lines: Vec<usize>,
+}
+
+impl<'a> FaultList<'a> {
+    pub fn new(file: &'a str, text: &'a str) -> Self {
+        Self {
+            file,
+            text,
+            faults: Vec::new(),
+            broken_lines: Vec::new(),
+        }
+    }
+
+    /// Records a fault at a byte offset of the file's text.
+    pub fn add(
+        &mut self,
+        offset: usize,
+        expected: impl Into<String>,
+        found: impl Into<String>,
+        advice: impl Into<String>,
+    ) {
+        let (line, column) = place(self.text, offset);
+        if !self.broken_lines.contains(&line) {
+            self.faults.push(Fault {
+                file: self.file.to_owned(),
+                line,
+                column,
+                expected: expected.into(),
+                found: found.into(),
+                advice: advice.into(),
+            });
+        }
+    }
+
+    /// Records that a line is not TOML: at most one fault for each line.
+    pub fn add_broken(&mut self, offset: usize, expected: String, found: String, advice: &str) {
+        self.add(offset, expected, found, advice);
+        let (line, _) = place(self.text, offset);
+        self.broken_lines.push(line);
+    }
+
+    /// What stands at an offset, for `found`: up to the end of the line, in quotes.
+    pub fn standing_at(&self, offset: usize) -> String {
+        let rest = self.text.get(offset..).unwrap_or("");
+        match rest.lines().next().map(str::trim_end) {
+            None => "the end of the file".to_owned(),
+            Some("") => "the end of the line".to_owned(),
+            Some(line) => quoted(line),
+        }
+    }
+
+    pub fn into_faults(mut self) -> Vec<Fault> {
+        self.faults.sort_by_key(|fault| (fault.line, fault.column));
+        self.faults
+    }
+}
+
+/// A piece of the file in quotes, shortened.
+pub(super) fn quoted(text: &str) -> String {
+    let mut short: String = text.chars().take(FOUND_SHOWN).collect();
+    if short.len() < text.len() {
+        short.push('…');
+    }
+    format!("`{short}`")
+}
+
+/// The nearest known word to one that is not known, as the start of an advice: `write `pattern``.
+pub(super) fn did_you_mean<'a>(
+    word: &str,
+    known: impl IntoIterator<Item = &'a str>,
+) -> Option<&'a str> {
+    /// Similarity below which two words are not a slip of each other; Jaro-Winkler, 0 to 1.
+    const SLIP: f64 = 0.75;
+    known
+        .into_iter()
+        .map(|candidate| {
+            let near = strsim::jaro_winkler(&word.to_lowercase(), &candidate.to_lowercase());
+            (near, candidate)
+        })
+        .filter(|&(near, _)| near >= SLIP)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, candidate)| candidate)
+}
+
+/// Line and column of a byte offset, both from 1.
+fn place(text: &str, offset: usize) -> (usize, usize) {
+    let mut offset = offset.min(text.len());
+    while !text.is_char_boundary(offset) {
+        offset -= 1;
+    }
+    let before = &text[..offset];
+    let start = before.rfind('\n').map_or(0, |at| at + 1);
+    (
+        before.matches('\n').count() + 1,
+        before[start..].chars().count() + 1,
+    )
+}

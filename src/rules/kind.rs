@@ -1,0 +1,249 @@
+//! Field kinds: what a field's characters look like when the rule file does not say it itself.
+
+use super::charset::CharSet;
+use super::pattern::{self, Expr, Spread};
+use crate::value::CheckScheme;
+use serde::{Deserialize, Serialize};
+
+/// What sort of value a field holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FieldKind {
+    /// A family name: one word, a hyphenated pair, particles (`VAN DER`, `MC`), a suffix (`JR`).
+    Surname,
+    /// Up to four given names or initials.
+    Forenames,
+    /// Anything a pattern can say, in one piece.
+    Code,
+    /// A year of four digits; of two as well, where it ends a range.
+    Year,
+    /// Two years with a dash, a slash or TO between them, kept as one value.
+    DateRange,
+    /// A whole number.
+    Number,
+    /// One of a list of words.
+    Choice,
+    /// Free text.
+    Text,
+}
+
+impl FieldKind {
+    pub const ALL: [Self; 8] = [
+        Self::Surname,
+        Self::Forenames,
+        Self::Code,
+        Self::Year,
+        Self::DateRange,
+        Self::Number,
+        Self::Choice,
+        Self::Text,
+    ];
+
+    /// The name used in rule files.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Surname => "surname",
+            Self::Forenames => "forenames",
+            Self::Code => "code",
+            Self::Year => "year",
+            Self::DateRange => "date-range",
+            Self::Number => "number",
+            Self::Choice => "choice",
+            Self::Text => "text",
+        }
+    }
+
+    /// Whether characters that the reader lost are put back inside a value of this kind.
+    pub(super) fn mends(self) -> bool {
+        matches!(self, Self::Code | Self::Choice | Self::DateRange)
+    }
+
+    /// Whether a value that does not look like its kind is still taken, at a cost, so that one lost digit does not
+    /// cost the whole sheet.
+    pub(super) fn takes_off_pattern(self) -> bool {
+        !matches!(self, Self::Surname | Self::Forenames | Self::Text)
+    }
+}
+
+/// A field as the rule file declares it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FieldSpec {
+    pub name: String,
+    pub kind: FieldKind,
+    /// An index row without it is incomplete.
+    pub required: bool,
+    /// How its last character follows from the others, for codes that have one.
+    pub check: Option<CheckScheme>,
+    /// The user's pattern, in the `regex` crate's syntax, instead of the kind's own.
+    pub pattern: Option<String>,
+    /// Smallest and largest number or year.
+    pub window: (u32, u32),
+    /// The words of a choice.
+    pub words: Vec<String>,
+}
+
+/// Years that a record may name when the file does not say.
+pub(super) const YEARS: (u32, u32) = (1800, 2099);
+/// Numbers when the file does not say: a record of 100 sheets would fill two jackets.
+pub(super) const NUMBERS: (u32, u32) = (1, 99);
+
+/// Words that go before a family name and are not one. Common practice in name authority work; no single source.
+const PARTICLES: [&str; 30] = [
+    "VAN", "VON", "DE", "DER", "DEN", "DEL", "DELLA", "DI", "DA", "DOS", "DU", "LA", "LE", "LOS",
+    "ST", "ST.", "MC", "MAC", "O'", "EL", "AL", "BIN", "BEN", "TEN", "TER", "ZU", "AF", "AP",
+    "FITZ", "SAN",
+];
+/// Words that go behind a name.
+const SUFFIXES: [&str; 7] = ["JR", "JR.", "SR", "SR.", "II", "III", "ESQ"];
+
+/// Probability that a surname is one word or a hyphenated pair; the shapes below share the rest. Estimates for
+/// English-language staff lists, to be replaced by counts of the roster where there is one.
+const SURNAME_PLAIN: f32 = 0.90;
+const SURNAME_WITH_PARTICLE: f32 = 0.06;
+const SURNAME_WITH_SUFFIX: f32 = 0.02;
+const SURNAME_OF_TWO_WORDS: f32 = 0.02;
+/// Probability of one, two, three, four given names or initials on a strip. Estimates of the same sort.
+const FORENAMES: [f32; 4] = [0.35, 0.50, 0.12, 0.03];
+/// Probability that a name goes on by another letter: seven letters on average, the mean length in the US census lists.
+const NAME_LETTER: f32 = 0.86;
+/// Probability of a hyphenated name.
+const HYPHENATED: f32 = 0.03;
+/// Probability that a year at the end of a range is shortened to two digits.
+const SHORT_YEAR: f32 = 0.25;
+/// Probability of a leading zero before a number.
+const LEADING_ZERO: f32 = 0.05;
+
+/// What a slot of this field takes. `closes_range`: the slot ends a range that another year began.
+pub(super) fn expr(field: &FieldSpec, closes_range: bool) -> Expr {
+    if let Some(pattern) = &field.pattern {
+        return pattern::known(pattern);
+    }
+    let (first, last) = field.window;
+    match field.kind {
+        FieldKind::Surname => surname(),
+        FieldKind::Forenames => forenames(),
+        FieldKind::Code => pattern::known("[A-Z0-9][A-Z0-9./-]*"),
+        FieldKind::Year => year(first, last, closes_range),
+        FieldKind::DateRange => Expr::Concat(vec![
+            year(first, last, false),
+            pattern::known("-|–| - | – |/| TO "),
+            year(first, last, true),
+        ]),
+        FieldKind::Number => {
+            let number = pattern::numbers(first, last);
+            Expr::Choice(vec![
+                (1.0 - LEADING_ZERO, number.clone()),
+                (
+                    LEADING_ZERO,
+                    Expr::Concat(vec![pattern::literal("0"), number]),
+                ),
+            ])
+        }
+        FieldKind::Choice => pattern::words(field.words.iter().map(String::as_str)),
+        FieldKind::Text => Expr::Repeat {
+            expr: Box::new(Expr::One(
+                CharSet::from_ranges([(' ', char::MAX)]),
+                Spread::FreeText,
+            )),
+            min: 1,
+            max: None,
+            again: 0.97,
+        },
+    }
+}
+
+/// What a slot takes that does not look like its kind: one piece without blanks.
+pub(super) fn off_pattern() -> Expr {
+    Expr::Repeat {
+        expr: Box::new(Expr::One(
+            CharSet::from_ranges([('!', '~'), ('¡', char::MAX)]),
+            Spread::FreeText,
+        )),
+        min: 1,
+        max: None,
+        again: 0.85,
+    }
+}
+
+fn year(first: u32, last: u32, closes_range: bool) -> Expr {
+    let full = pattern::numbers(first, last);
+    if closes_range {
+        Expr::Choice(vec![
+            (1.0 - SHORT_YEAR, full),
+            (SHORT_YEAR, pattern::known("[0-9]{2}")),
+        ])
+    } else {
+        full
+    }
+}
+
+fn surname() -> Expr {
+    let particle = Expr::Concat(vec![pattern::words(PARTICLES), blank()]);
+    let particles = Expr::Repeat {
+        expr: Box::new(particle),
+        min: 1,
+        max: Some(2),
+        again: 0.0,
+    };
+    let suffix = pattern::words(SUFFIXES);
+    Expr::Choice(vec![
+        (SURNAME_PLAIN, name()),
+        (SURNAME_WITH_PARTICLE, Expr::Concat(vec![particles, name()])),
+        (
+            SURNAME_WITH_SUFFIX,
+            Expr::Concat(vec![name(), blank(), suffix]),
+        ),
+        (
+            SURNAME_OF_TWO_WORDS,
+            Expr::Concat(vec![name(), blank(), name()]),
+        ),
+    ])
+}
+
+fn forenames() -> Expr {
+    let several = |count: usize| {
+        let mut parts = vec![name()];
+        for _ in 1..count {
+            parts.extend([blank(), name()]);
+        }
+        Expr::Concat(parts)
+    };
+    Expr::Choice(
+        FORENAMES
+            .iter()
+            .zip(1..)
+            .map(|(&share, count)| (share, several(count)))
+            .collect(),
+    )
+}
+
+/// One name, hyphenated or not.
+fn name() -> Expr {
+    let hyphen = Expr::One(CharSet::from_ranges([('-', '-')]), Spread::Name);
+    let second = Expr::Concat(vec![hyphen, word()]);
+    Expr::Concat(vec![
+        word(),
+        Expr::Choice(vec![(1.0 - HYPHENATED, Expr::Empty), (HYPHENATED, second)]),
+    ])
+}
+
+/// A letter, then letters, apostrophes and periods.
+fn word() -> Expr {
+    let set = |pattern| match pattern::known(pattern) {
+        Expr::One(set, _) => Expr::One(set, Spread::Name),
+        _ => unreachable!("a class"),
+    };
+    Expr::Concat(vec![
+        set(r"\p{L}"),
+        Expr::Repeat {
+            expr: Box::new(set(r"[\p{L}\p{M}'’.]")),
+            min: 0,
+            max: None,
+            again: NAME_LETTER,
+        },
+    ])
+}
+
+fn blank() -> Expr {
+    Expr::One(CharSet::from_ranges([(' ', ' ')]), Spread::Known)
+}

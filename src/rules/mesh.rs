@@ -1,0 +1,419 @@
+//! A reading made ready for alignment: all its lines in one graph, with the characters that may have been misread.
+//!
+//! Nodes stand between positions; an arc takes one typed character and says how much better than free text it explains
+//! what was read. Lines follow each other through a position that holds a line break.
+
+use super::background::{self, Class};
+use super::confusion;
+use crate::reading::{Position, Reading};
+
+/// Positions of a reading that are aligned at most; a header strip has two or three hundred.
+pub(super) const MAX_POSITIONS: usize = 1_200;
+/// Alternatives of one position that are looked at, and characters of one alternative.
+const MAX_ALTERNATIVES: usize = 12;
+const MAX_CHARACTERS: usize = 4;
+/// Alternatives less probable than this are left out.
+const LEAST: f64 = 1e-5;
+/// Doubt that no reader is without, whatever it claims: one character in fifty. Measured error rates of line readers on
+/// degraded strips lie between one and fifteen in a hundred.
+const LEAST_DOUBT: f64 = 0.02;
+/// Characters among which the doubt is shared where nothing better is known.
+const TYPEWRITER: f64 = 40.0;
+/// Probability that a blank was read where none was typed, another character where none was typed, and the latter at
+/// either end of a line, where frames and edges leave their marks.
+const FALSE_BLANK: f32 = 0.1;
+const FALSE_CHARACTER: f32 = 0.01;
+const FALSE_AT_END: f32 = 0.1;
+/// Positions from a line's end within which a false character counts as the frame's.
+const END_ZONE: usize = 4;
+/// Probability that a whole line of the reading is none of the rule's.
+const FALSE_LINE: f32 = 0.03;
+/// Probability that the reader split a line, and that it ran two lines together.
+const SPLIT: f32 = 0.03;
+const MERGED: f32 = 0.02;
+
+/// How an arc's character came about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum How {
+    /// An alternative of the reader.
+    Read,
+    /// Misread as one of them.
+    Confused,
+    /// Nothing that was read; could be any character.
+    Any,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Arc {
+    pub to: u32,
+    pub c: char,
+    /// Log-probability against free text.
+    pub gain: f32,
+    /// Log-probability against the reader's best alternative, without regard to what the text is like.
+    pub fidelity: f32,
+    pub how: How,
+}
+
+/// A move over a position that takes no typed character.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Skip {
+    pub to: u32,
+    pub gain: f32,
+    pub what: Skipped,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Skipped {
+    /// The reader itself says that perhaps nothing stands there.
+    Nothing,
+    Blank,
+    Character,
+    Line,
+}
+
+/// A place in the reading: index into `Reading::lines`, index into `Line::positions`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Spot {
+    pub line: usize,
+    pub position: usize,
+}
+
+#[derive(Debug, Clone, Default)]
+pub(super) struct Mesh {
+    arcs: Vec<Arc>,
+    first_arc: Vec<u32>,
+    skips: Vec<Skip>,
+    first_skip: Vec<u32>,
+    /// For each node, the position it stands before (or inside of).
+    pub spots: Vec<Spot>,
+    /// Visible characters of the best reading.
+    pub visible: usize,
+}
+
+/// What is gathered about a stretch of positions before the nodes are numbered.
+struct Draft {
+    text: Vec<char>,
+    /// Index of the position behind.
+    to: usize,
+    probability: f64,
+    how: How,
+}
+
+impl Mesh {
+    /// `None` where the reading holds nothing visible, or more than any strip can.
+    pub fn new(reading: &Reading) -> Option<Self> {
+        let flat = Flat::new(reading);
+        let visible = flat.best.iter().filter(|t| !t.trim().is_empty()).count();
+        if visible == 0 || flat.spots.len() > MAX_POSITIONS {
+            return None;
+        }
+        let drafts: Vec<Vec<Draft>> = (0..flat.len()).map(|at| flat.drafts(at)).collect();
+        let mut mesh = Self {
+            visible,
+            ..Self::default()
+        };
+        // A position's own node, then one for each character but the last of its longer drafts.
+        let inner = |drafts: &[Draft]| drafts.iter().map(|d| d.text.len() - 1).sum::<usize>();
+        let mut ids = vec![0u32];
+        for drafts in &drafts {
+            ids.push(ids[ids.len() - 1] + 1 + inner(drafts) as u32);
+        }
+        for (at, drafts) in drafts.iter().enumerate() {
+            mesh.first_arc.push(mesh.arcs.len() as u32);
+            mesh.first_skip.push(mesh.skips.len() as u32);
+            mesh.spots.push(flat.spots[at]);
+            mesh.skips.extend(flat.skips(at, &ids));
+            let mut tails = Vec::new();
+            let mut next = ids[at] + 1;
+            for draft in drafts {
+                let known = draft.probability.ln() as f32;
+                let first = Arc {
+                    to: if draft.text.len() > 1 {
+                        next
+                    } else {
+                        ids[draft.to]
+                    },
+                    c: draft.text[0],
+                    gain: known - (flat.explained[draft.to] - flat.explained[at]),
+                    fidelity: known - (flat.claimed[draft.to] - flat.claimed[at]),
+                    how: draft.how,
+                };
+                mesh.arcs.push(first);
+                for (index, &c) in draft.text.iter().enumerate().skip(1) {
+                    next += 1;
+                    let last = index + 1 == draft.text.len();
+                    tails.push(Arc {
+                        to: if last { ids[draft.to] } else { next },
+                        c,
+                        gain: 0.0,
+                        fidelity: 0.0,
+                        how: draft.how,
+                    });
+                }
+            }
+            for tail in tails {
+                mesh.first_arc.push(mesh.arcs.len() as u32);
+                mesh.first_skip.push(mesh.skips.len() as u32);
+                mesh.spots.push(flat.spots[at]);
+                mesh.arcs.push(tail);
+            }
+        }
+        mesh.spots.push(flat.end);
+        // The last node has no way out.
+        for _ in 0..2 {
+            mesh.first_arc.push(mesh.arcs.len() as u32);
+            mesh.first_skip.push(mesh.skips.len() as u32);
+        }
+        Some(mesh)
+    }
+
+    /// How many nodes; the last one stands behind everything.
+    pub fn len(&self) -> usize {
+        self.spots.len()
+    }
+
+    pub fn arcs(&self, node: usize) -> &[Arc] {
+        &self.arcs[self.first_arc[node] as usize..self.first_arc[node + 1] as usize]
+    }
+
+    pub fn skips(&self, node: usize) -> &[Skip] {
+        &self.skips[self.first_skip[node] as usize..self.first_skip[node + 1] as usize]
+    }
+}
+
+/// A reading's positions in a row, a line break (`None`) between lines.
+struct Flat<'a> {
+    positions: Vec<Option<&'a Position>>,
+    spots: Vec<Spot>,
+    end: Spot,
+    /// The best text at each position.
+    best: Vec<&'a str>,
+    /// For each position the one where its line begins and the one behind its last.
+    lines: Vec<(usize, usize)>,
+    line_of: Vec<usize>,
+    /// Log-probability of everything before a position: the reader's best claims, and those in free text.
+    claimed: Vec<f32>,
+    explained: Vec<f32>,
+}
+
+impl<'a> Flat<'a> {
+    fn new(reading: &'a Reading) -> Self {
+        let mut flat = Self {
+            positions: Vec::new(),
+            spots: Vec::new(),
+            end: Spot {
+                line: 0,
+                position: 0,
+            },
+            best: Vec::new(),
+            lines: Vec::new(),
+            line_of: Vec::new(),
+            claimed: vec![0.0],
+            explained: vec![0.0],
+        };
+        for (line, positions) in reading.lines.iter().map(|l| &l.positions).enumerate() {
+            if positions.is_empty() {
+                continue;
+            }
+            if !flat.positions.is_empty() {
+                flat.push(None, flat.end);
+            }
+            let start = flat.positions.len();
+            let mut before = Class::Blank;
+            for (position, at) in positions.iter().zip(0..) {
+                if position.alternatives.is_empty() {
+                    continue;
+                }
+                flat.push(Some(position), Spot { line, position: at });
+                before = flat.explain(position, before);
+            }
+            flat.lines.push((start, flat.positions.len()));
+            flat.end = Spot {
+                line,
+                position: positions.len(),
+            };
+        }
+        flat
+    }
+
+    fn len(&self) -> usize {
+        self.positions.len()
+    }
+
+    fn push(&mut self, position: Option<&'a Position>, spot: Spot) {
+        self.line_of.push(self.lines.len());
+        self.positions.push(position);
+        self.spots.push(spot);
+        self.best.push(position.map_or("\n", |p| p.best()));
+        if position.is_none() {
+            self.claimed.push(self.claimed[self.claimed.len() - 1]);
+            self.explained
+                .push(self.explained[self.explained.len() - 1]);
+        }
+    }
+
+    /// Adds what free text makes of a position; returns the class of its best text's end.
+    fn explain(&mut self, position: &Position, before: Class) -> Class {
+        let (mut claim, mut explained) = (f32::NEG_INFINITY, f32::NEG_INFINITY);
+        for alternative in &position.alternatives {
+            let known = alternative.probability.get().max(LEAST).ln() as f32;
+            let mut class = before;
+            let mut text = 0.0;
+            for c in alternative.text.chars() {
+                text += background::log_probability(class, c);
+                class = Class::of(c);
+            }
+            claim = claim.max(known);
+            explained = explained.max(known + text);
+        }
+        self.claimed
+            .push(self.claimed[self.claimed.len() - 1] + claim);
+        self.explained
+            .push(self.explained[self.explained.len() - 1] + explained);
+        position.best().chars().last().map_or(before, Class::of)
+    }
+
+    /// Everything that may have been typed from a position on.
+    fn drafts(&self, at: usize) -> Vec<Draft> {
+        let mut drafts = Drafts(Vec::new());
+        let Some(position) = self.positions[at] else {
+            drafts.add(&['\n'], at + 1, 1.0, How::Read);
+            drafts.add(&[' '], at + 1, f64::from(SPLIT), How::Confused);
+            return drafts.0;
+        };
+        let alternatives = || position.alternatives.iter().take(MAX_ALTERNATIVES);
+        let claimed: f64 = alternatives().map(|a| a.probability.get()).sum();
+        let doubt = (1.0 - claimed).max(LEAST_DOUBT);
+        for alternative in alternatives() {
+            let claim = alternative.probability.get();
+            let text: Vec<char> = alternative.text.chars().map(plain).collect();
+            if text.is_empty() || text.len() > MAX_CHARACTERS || claim < LEAST {
+                continue;
+            }
+            drafts.add(&text, at + 1, claim, How::Read);
+            if let [c] = text[..] {
+                for (typed, strength) in confusion::typed_for(c) {
+                    let chance = confusion::probability(strength, claim, doubt);
+                    drafts.add(&[typed], at + 1, chance, How::Confused);
+                }
+                for other_case in c.to_uppercase().chain(c.to_lowercase()) {
+                    drafts.add(&[other_case], at + 1, claim * OTHER_CASE, How::Confused);
+                }
+                if c == ' ' {
+                    drafts.add(&['\n'], at + 1, claim * f64::from(MERGED), How::Confused);
+                }
+            }
+            self.runs(at, &alternative.text, claim, &mut drafts);
+        }
+        drafts.0.push(Draft {
+            text: vec!['\0'],
+            to: at + 1,
+            probability: doubt / TYPEWRITER,
+            how: How::Any,
+        });
+        drafts.0
+    }
+
+    /// Runs of characters (`rn` for `m`) that begin with the text read at a position.
+    fn runs(&self, at: usize, text: &str, claim: f64, drafts: &mut Drafts) {
+        for (read, typed) in confusion::runs() {
+            let Some(mut rest) = read.strip_prefix(text) else {
+                continue;
+            };
+            let mut to = at + 1;
+            let mut claim = claim * confusion::RUN;
+            while !rest.is_empty() {
+                let next = self.positions.get(to).copied().flatten().and_then(|p| {
+                    let starts = |a: &&crate::reading::Alternative| {
+                        !a.text.is_empty() && rest.starts_with(&a.text)
+                    };
+                    p.alternatives.iter().find(starts)
+                });
+                let Some(next) = next else {
+                    break;
+                };
+                rest = &rest[next.text.len()..];
+                claim *= next.probability.get();
+                to += 1;
+            }
+            if rest.is_empty() {
+                let typed: Vec<char> = typed.chars().collect();
+                drafts.add(&typed, to, claim, How::Confused);
+            }
+        }
+    }
+
+    fn skips(&self, at: usize, ids: &[u32]) -> Vec<Skip> {
+        let mut skips = Vec::new();
+        let line = self.lines[self.line_of[at]];
+        let skip = |to: usize, gain, what| Skip {
+            to: ids[to],
+            gain,
+            what,
+        };
+        match self.positions[at] {
+            // The lines behind a break may be none of ours, up to the end.
+            None => skips.push(skip(
+                self.lines[self.line_of[at]].1,
+                FALSE_LINE.ln(),
+                Skipped::Line,
+            )),
+            Some(position) => {
+                let best = position.best();
+                if let Some(nothing) = position.alternatives.iter().find(|a| a.text.is_empty()) {
+                    let known = nothing.probability.get().max(LEAST).ln() as f32;
+                    let gain = known - (self.explained[at + 1] - self.explained[at]);
+                    skips.push(skip(at + 1, gain, Skipped::Nothing));
+                }
+                if best.chars().all(char::is_whitespace) {
+                    skips.push(skip(at + 1, FALSE_BLANK.ln(), Skipped::Blank));
+                } else {
+                    let from_end = (at - line.0).min(line.1 - 1 - at);
+                    let chance = if from_end < END_ZONE {
+                        FALSE_AT_END
+                    } else {
+                        FALSE_CHARACTER
+                    };
+                    skips.push(skip(at + 1, chance.ln(), Skipped::Character));
+                }
+                // A first line that is none of ours, with its break.
+                if at == line.0 && line.1 < self.len() {
+                    skips.push(skip(line.1 + 1, FALSE_LINE.ln(), Skipped::Line));
+                }
+            }
+        }
+        skips
+    }
+}
+
+/// Probability that a letter is typed in the other case than it is read.
+const OTHER_CASE: f64 = 0.02;
+
+struct Drafts(Vec<Draft>);
+
+impl Drafts {
+    /// Adds a way to read a stretch, or makes it more probable; the reader's own word goes before a confusion.
+    fn add(&mut self, text: &[char], to: usize, probability: f64, how: How) {
+        if probability < LEAST {
+            return;
+        }
+        match self.0.iter_mut().find(|d| d.to == to && d.text == text) {
+            Some(known) => {
+                if probability > known.probability {
+                    known.probability = probability;
+                }
+            }
+            None => self.0.push(Draft {
+                text: text.to_vec(),
+                to,
+                probability,
+                how,
+            }),
+        }
+    }
+}
+
+/// Every sort of blank as a plain one.
+fn plain(c: char) -> char {
+    if c.is_whitespace() { ' ' } else { c }
+}

@@ -1,0 +1,255 @@
+//! Patterns: what may stand in a slot, with probabilities; from the `regex` crate's syntax or built by a field kind.
+
+use super::charset::CharSet;
+use regex_syntax::hir::{Class, Hir, HirKind};
+
+/// Nodes that one rule's automaton may have. A generous one-line rule has about 200; the alignment's cost grows with it.
+pub(super) const MAX_NODES: usize = 1_500;
+/// Deepest nesting of groups in a pattern.
+const MAX_NESTING: u32 = 30;
+/// Longest pattern, in bytes; a longer one is a list that belongs into a roster or a choice.
+const MAX_LENGTH: usize = 4_000;
+/// Probability of one more of something that may come any number of times: eight on average.
+const ONE_MORE: f32 = 0.88;
+
+/// How a set spreads its probability over its characters.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Spread {
+    /// Known beforehand: costs nothing.
+    Known,
+    /// Each of so many alike.
+    Even(f32),
+    /// Letters alike, the few marks that names have rarely.
+    Name,
+    /// As free text would.
+    FreeText,
+}
+
+/// A pattern whose choices carry probabilities.
+#[derive(Debug, Clone)]
+pub(super) enum Expr {
+    Empty,
+    One(CharSet, Spread),
+    Concat(Vec<Expr>),
+    /// Probabilities, adding up to 1 at most.
+    Choice(Vec<(f32, Expr)>),
+    /// At least `min` times; then, without a `max`, each further time with probability `again`; with one, every number
+    /// of times alike.
+    Repeat {
+        expr: Box<Expr>,
+        min: u32,
+        max: Option<u32>,
+        again: f32,
+    },
+}
+
+/// Why a pattern cannot be used.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct PatternFault {
+    /// Byte offset into the pattern.
+    pub offset: usize,
+    pub expected: String,
+    pub found: String,
+    pub advice: String,
+}
+
+impl PatternFault {
+    fn new(offset: usize, expected: &str, found: impl Into<String>, advice: &str) -> Self {
+        Self {
+            offset,
+            expected: expected.to_owned(),
+            found: found.into(),
+            advice: advice.to_owned(),
+        }
+    }
+}
+
+/// Reads a pattern in the `regex` crate's syntax.
+pub(super) fn parse(pattern: &str) -> Result<Expr, PatternFault> {
+    if pattern.len() > MAX_LENGTH {
+        return Err(PatternFault::new(
+            0,
+            &format!("a pattern of at most {MAX_LENGTH} bytes"),
+            format!("{} bytes", pattern.len()),
+            "Shorten it, or list the words in a field of kind `choice`",
+        ));
+    }
+    let hir = regex_syntax::ParserBuilder::new()
+        .nest_limit(MAX_NESTING)
+        .build()
+        .parse(pattern)
+        .map_err(|error| {
+            let (offset, what) = match &error {
+                regex_syntax::Error::Parse(e) => (e.span().start.offset, e.kind().to_string()),
+                regex_syntax::Error::Translate(e) => (e.span().start.offset, e.kind().to_string()),
+                other => (0, other.to_string()),
+            };
+            PatternFault::new(
+                offset,
+                "a pattern in the syntax of the `regex` crate",
+                format!("a fault in it ({})", what.trim()),
+                "Correct the pattern here; a backslash takes the special meaning from a character, as in `\\.`",
+            )
+        })?;
+    if hir.properties().minimum_len() == Some(0) {
+        return Err(PatternFault::new(
+            0,
+            "a pattern that takes at least one character",
+            "one that fits nothing at all",
+            "Replace `*` by `+`; put what may be missing into square brackets in the rule's line",
+        ));
+    }
+    let nodes = size(&hir);
+    if nodes > MAX_NODES {
+        return Err(PatternFault::new(
+            0,
+            &format!(
+                "a pattern of at most {MAX_NODES} characters once its repetitions are written out"
+            ),
+            if nodes == usize::MAX {
+                "one beyond all bounds".to_owned()
+            } else {
+                format!("one of {nodes}")
+            },
+            "Lower the repetition counts, or write `+` for any number",
+        ));
+    }
+    convert(&hir)
+}
+
+/// The same, for patterns of ours.
+pub(super) fn known(pattern: &str) -> Expr {
+    parse(pattern).expect("a pattern of ours is well formed; the unit tests build every kind")
+}
+
+/// Words of which one must stand there.
+pub(super) fn words<'a>(words: impl IntoIterator<Item = &'a str>) -> Expr {
+    let words: Vec<Expr> = words.into_iter().map(literal).collect();
+    let share = 1.0 / words.len().max(1) as f32;
+    Expr::Choice(words.into_iter().map(|word| (share, word)).collect())
+}
+
+/// Known text in any case.
+pub(super) fn literal(text: &str) -> Expr {
+    Expr::Concat(
+        text.chars()
+            .map(|c| Expr::One(CharSet::any_case(c), Spread::Known))
+            .collect(),
+    )
+}
+
+/// Whole numbers from `first` to `last`, without leading zeros.
+pub(super) fn numbers(first: u32, last: u32) -> Expr {
+    let mut branches = Vec::new();
+    let total = f64::from(last - first) + 1.0;
+    let mut low = first;
+    loop {
+        // The widest block of numbers that begins at `low` and differs in its last digits only.
+        let mut block = 1u32;
+        while low.is_multiple_of(block * 10)
+            && low > 0
+            && u64::from(low) + u64::from(block) * 10 - 1 <= u64::from(last)
+            && block < 100_000_000
+        {
+            block *= 10;
+        }
+        // Then as many such blocks as share the leading digits.
+        let digit = low / block % 10;
+        let blocks = (9 - digit).min((last - low + 1) / block - 1) + 1;
+        let head = (low / block / 10).to_string();
+        let head = if low / block >= 10 { head.as_str() } else { "" };
+        let mut parts = vec![literal(head), digits(digit, digit + blocks - 1)];
+        parts.extend((0..block.ilog10()).map(|_| digits(0, 9)));
+        let share = f64::from(blocks) * f64::from(block) / total;
+        branches.push((share as f32, Expr::Concat(parts)));
+        match low.checked_add(blocks * block) {
+            Some(next) if next <= last => low = next,
+            _ => return Expr::Choice(branches),
+        }
+    }
+}
+
+fn digits(first: u32, last: u32) -> Expr {
+    let digit = |d| char::from_digit(d, 10).expect("one digit");
+    one(CharSet::from_ranges([(digit(first), digit(last))]))
+}
+
+fn one(set: CharSet) -> Expr {
+    let size = set.typed_size();
+    let spread = match size {
+        1 => Spread::Known,
+        size => Spread::Even(-(size as f32).ln()),
+    };
+    Expr::One(set, spread)
+}
+
+/// Characters of a pattern once its repetitions are written out.
+fn size(hir: &Hir) -> usize {
+    match hir.kind() {
+        HirKind::Empty | HirKind::Look(_) => 0,
+        HirKind::Literal(literal) => literal.0.len(),
+        HirKind::Class(_) => 1,
+        HirKind::Repetition(repetition) => {
+            let times = repetition.max.unwrap_or(repetition.min.max(1)).max(1) as usize;
+            // The empty group repeated is work too.
+            size(&repetition.sub).max(1).saturating_mul(times)
+        }
+        HirKind::Capture(capture) => size(&capture.sub),
+        HirKind::Concat(subs) | HirKind::Alternation(subs) => subs
+            .iter()
+            .fold(0usize, |sum, sub| sum.saturating_add(size(sub))),
+    }
+}
+
+fn convert(hir: &Hir) -> Result<Expr, PatternFault> {
+    let all = |subs: &[Hir]| subs.iter().map(convert).collect::<Result<Vec<_>, _>>();
+    Ok(match hir.kind() {
+        HirKind::Empty => Expr::Empty,
+        HirKind::Literal(bytes) => {
+            let text = std::str::from_utf8(&bytes.0).map_err(|_| bytes_fault())?;
+            Expr::Concat(
+                text.chars()
+                    .map(|c| one(CharSet::from_ranges([(c, c)])))
+                    .collect(),
+            )
+        }
+        HirKind::Class(Class::Unicode(class)) => one(CharSet::from_ranges(
+            class.ranges().iter().map(|r| (r.start(), r.end())),
+        )),
+        HirKind::Class(Class::Bytes(class)) => {
+            let class = class.to_unicode_class().ok_or_else(bytes_fault)?;
+            one(CharSet::from_ranges(
+                class.ranges().iter().map(|r| (r.start(), r.end())),
+            ))
+        }
+        HirKind::Look(_) => {
+            return Err(PatternFault::new(
+                0,
+                "a pattern without `^`, `$`, `\\b` and `\\B`",
+                "one that looks around",
+                "Leave them out; a slot's pattern always covers the whole slot",
+            ));
+        }
+        HirKind::Repetition(repetition) => Expr::Repeat {
+            expr: Box::new(convert(&repetition.sub)?),
+            min: repetition.min,
+            max: repetition.max,
+            again: ONE_MORE,
+        },
+        HirKind::Capture(capture) => convert(&capture.sub)?,
+        HirKind::Concat(subs) => Expr::Concat(all(subs)?),
+        HirKind::Alternation(subs) => {
+            let share = 1.0 / subs.len() as f32;
+            Expr::Choice(all(subs)?.into_iter().map(|sub| (share, sub)).collect())
+        }
+    })
+}
+
+fn bytes_fault() -> PatternFault {
+    PatternFault::new(
+        0,
+        "a pattern over characters",
+        "one over bytes",
+        "Leave `(?-u)` out",
+    )
+}
