@@ -1,12 +1,37 @@
 //! Fields in, ranked rows of the client's roster out, with an explicit "none of these".
+//!
+//! A [`Table`] is the client's CSV as it came; a [`Roster`] is a table made ready for questions by a [`Schema`] that
+//! says which columns hold what. A [`Query`] holds what a strip may say; [`Roster::rank`] answers with the rows that
+//! may be meant. Prepare once, ask many times.
+//!
+//! The model is that of Fellegi and Sunter (1969): the weight of a row is a sum over columns of the log of
+//! P(what was read | this row) / P(what was read | somebody not in the roster). Three things keep its probabilities
+//! honest: the numerator allows for misreadings and slips (`slips`), every column may hold a value that has
+//! nothing to do with the row (`compare`), and "not in the roster" has a prior and a likelihood of its own (`rank`).
 
-use crate::value::Probability;
+mod compare;
+mod fold;
+mod names;
+mod rank;
+mod slips;
+mod spelling;
+mod table;
+
+pub use table::{Table, TableError};
+
+use crate::value::{Finding, Probability, Severity, Station};
+use compare::Column;
 use serde::{Deserialize, Serialize};
+use std::collections::HashMap;
+use std::path::Path;
 
 /// What is known of a sheet when the roster is asked: per roster column, the values it may have with probabilities.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Query {
+    /// Columns whose values were read independently of each other.
     pub columns: Vec<QueryColumn>,
+    /// Columns whose values hang together, such as a surname and forenames cut out of one line in several ways.
+    pub joint: Vec<QueryJoint>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -17,12 +42,42 @@ pub struct QueryColumn {
     pub values: Vec<(String, Probability)>,
 }
 
+/// Alternatives for several columns at once.
+#[derive(Debug, Clone, PartialEq)]
+pub struct QueryJoint {
+    /// The roster's columns.
+    pub columns: Vec<String>,
+    /// One value for each column (empty: not on the strip), and the probability of them all together.
+    pub values: Vec<(Vec<String>, Probability)>,
+}
+
+/// What is believed before anything is read.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Prior {
+    /// Share of sheets whose person or thing the roster holds.
+    pub in_roster: Probability,
+}
+
+/// Common practice, no source: a client's roster lacks up to one in ten of the people in old drawers.
+pub const USUAL_SHARE_IN_ROSTER: f64 = 0.9;
+
+impl Default for Prior {
+    fn default() -> Self {
+        Self {
+            in_roster: Probability::new(USUAL_SHARE_IN_ROSTER),
+        }
+    }
+}
+
 /// The rows that may be meant, best first, and how probable it is that none of them is.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct Ranking {
     pub rows: Vec<RankedRow>,
     /// Probability that the person or thing is not in the roster; with the rows' it adds up to 1 at most.
     pub none: Probability,
+    /// Natural log of how much better the roster as a whole explains the query than the population does: it weighs
+    /// one way of cutting a strip into fields against another.
+    pub evidence: f64,
 }
 
 /// A row that may be meant.
@@ -31,16 +86,183 @@ pub struct RankedRow {
     /// Index into the roster's rows.
     pub row: usize,
     pub probability: Probability,
-    /// Per column; the weights and the prior add up to the row's log-odds weight.
+    /// The prior first, then each column; the weights add up to ln P(this row) / P(not in the roster).
     pub reasons: Vec<Reason>,
 }
 
 /// One column's part in a row's weight.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Reason {
+    /// Empty for the prior.
     pub column: String,
     /// Natural log of the likelihood ratio: this row against a person not in the roster.
     pub weight: f64,
     /// In words: "number agrees", "surname agrees but for one letter".
     pub words: String,
 }
+
+/// How the values of a roster column are compared with what was typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ColumnKind {
+    Surname,
+    Forenames,
+    /// A number or code: character by character, letters and digits only.
+    Code,
+    /// A year, or a date of which the year counts.
+    Year,
+    /// Anything else: compared as one string.
+    Text,
+}
+
+/// Which of a table's columns are asked about, and which identifies a row.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Schema {
+    pub key: String,
+    pub columns: Vec<(String, ColumnKind)>,
+}
+
+/// A client's list, ready for questions.
+#[derive(Debug)]
+pub struct Roster {
+    table: Table,
+    key: usize,
+    /// In the schema's order.
+    asked: Vec<Column>,
+}
+
+/// At most this many findings of one sort are listed; the rest are counted.
+const LISTED_FINDINGS: usize = 20;
+
+impl Roster {
+    /// Reads a CSV file and makes it ready.
+    pub fn load(path: &Path, schema: &Schema) -> Result<(Self, Vec<Finding>), TableError> {
+        let (table, mut findings) = Table::load(path)?;
+        let (roster, more) = Self::prepare(table, schema)?;
+        findings.extend(more);
+        Ok((roster, findings))
+    }
+
+    /// Makes a table ready for questions; findings name rows without a key and keys that stand twice.
+    pub fn prepare(table: Table, schema: &Schema) -> Result<(Self, Vec<Finding>), TableError> {
+        let find = |column: &String| {
+            table
+                .column(column)
+                .ok_or_else(|| TableError::MissingColumn {
+                    column: column.clone(),
+                    found: table.columns().join(", "),
+                })
+        };
+        let key = find(&schema.key)?;
+        let asked = schema
+            .columns
+            .iter()
+            .map(|(column, kind)| {
+                let at = find(column)?;
+                let cells = (0..table.len()).map(|row| table.cell(row, at));
+                Ok(Column::prepare(column, *kind, cells))
+            })
+            .collect::<Result<_, _>>()?;
+        let findings = key_findings(&table, key);
+        Ok((Self { table, key, asked }, findings))
+    }
+
+    /// The header's names.
+    pub fn columns(&self) -> &[String] {
+        self.table.columns()
+    }
+
+    /// Number of rows.
+    pub fn len(&self) -> usize {
+        self.table.len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.table.len() == 0
+    }
+
+    /// A cell as the file has it; `None` where the roster has no such row or column.
+    pub fn cell(&self, row: usize, column: &str) -> Option<&str> {
+        let at = self.table.column(column)?;
+        (row < self.len()).then(|| self.table.cell(row, at))
+    }
+
+    /// What identifies the row: the key column's cell, empty for a row that does not exist.
+    pub fn key(&self, row: usize) -> &str {
+        if row < self.len() {
+            self.table.cell(row, self.key)
+        } else {
+            ""
+        }
+    }
+
+    /// The kind of a column that is asked about.
+    pub fn kind(&self, column: &str) -> Option<ColumnKind> {
+        self.asked
+            .iter()
+            .find(|asked| asked.name() == column)
+            .map(Column::kind)
+    }
+
+    /// The rows that may be meant, at most `limit` of them, by exact search over all rows.
+    pub fn rank(&self, query: &Query, prior: Prior, limit: usize) -> Ranking {
+        rank::rank(&self.asked, self.len(), query, prior, limit)
+    }
+
+    /// Natural log of P(typed | the row's cell) / P(typed | somebody not in the roster), with the words for it;
+    /// `None` for a column that is not asked about.
+    pub fn compare(&self, row: usize, column: &str, typed: &str) -> Option<Reason> {
+        let asked = self.asked.iter().find(|asked| asked.name() == column)?;
+        (row < self.len()).then(|| {
+            let (ratio, words) = asked.explain(&asked.compare(typed), row);
+            Reason {
+                column: column.to_owned(),
+                weight: ratio.ln(),
+                words,
+            }
+        })
+    }
+}
+
+fn key_findings(table: &Table, key: usize) -> Vec<Finding> {
+    let name = &table.columns()[key];
+    let mut seen: HashMap<&str, usize> = HashMap::with_capacity(table.len());
+    let (mut twice, mut empty) = (Vec::new(), Vec::new());
+    for row in 0..table.len() {
+        let value = table.cell(row, key);
+        let line = table.line(row);
+        if value.is_empty() {
+            empty.push(format!(
+                "roster line {line}, column {} ({name}): expected a key, found nothing; the row can be found but not told from others",
+                key + 1
+            ));
+        } else if let Some(&first) = seen.get(value) {
+            twice.push(format!(
+                "roster line {line}, column {} ({name}): the key {} stands in line {} already; both rows are kept, correct one of them",
+                key + 1,
+                crate::value::shown(value),
+                table.line(first)
+            ));
+        } else {
+            seen.insert(value, row);
+        }
+    }
+    let mut findings = Vec::new();
+    listed(&mut findings, Severity::Warning, "roster-key-twice", twice);
+    listed(&mut findings, Severity::Warning, "roster-key-empty", empty);
+    findings
+}
+
+/// Adds the messages as findings, the first few in full and the rest as a count.
+fn listed(findings: &mut Vec<Finding>, severity: Severity, code: &str, messages: Vec<String>) {
+    let more = messages.len().saturating_sub(LISTED_FINDINGS);
+    let shown = messages.into_iter().take(LISTED_FINDINGS);
+    findings.extend(shown.map(|text| Finding::new(severity, Station::Roster, code, text)));
+    if more > 0 {
+        let text = format!("roster: {more} more findings like the last");
+        findings.push(Finding::new(severity, Station::Roster, code, text));
+    }
+}
+
+#[cfg(test)]
+mod tests;

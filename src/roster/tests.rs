@@ -1,0 +1,1 @@
+//! The roster asked and answered: cases as data.
