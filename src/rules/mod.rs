@@ -163,6 +163,13 @@ impl RuleBook {
         self.rules.iter().map(|rule| rule.name.as_str())
     }
 
+    /// The field that this one must not exceed, where a sheet check says so (`part <= parts`).
+    pub fn not_above(&self, field: &str) -> Option<&str> {
+        let at = self.fields.iter().position(|spec| spec.name == field)?;
+        let limit = self.checks.iter().find_map(|check| check.limit_of(at))?;
+        Some(&self.fields[limit].name)
+    }
+
     /// SHA-256 of the files' texts and of the way they are applied, in hexadecimal: equal hashes take equal values out
     /// of equal readings.
     pub fn hash(&self) -> &str {

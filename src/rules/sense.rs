@@ -77,6 +77,19 @@ impl SheetCheck {
         })
     }
 
+    /// The field that `field` must not exceed by this check.
+    pub fn limit_of(&self, field: usize) -> Option<usize> {
+        match (self.left, self.comparison, self.right) {
+            (Operand::Field(low), Comparison::Less | Comparison::LessOrEqual, Operand::Field(high))
+            | (Operand::Field(high), Comparison::Greater | Comparison::GreaterOrEqual, Operand::Field(low))
+                if low == field =>
+            {
+                Some(high)
+            }
+            _ => None,
+        }
+    }
+
     /// Reweighs the values of the fields it names; returns the natural log of what it says for the rule. `values` has
     /// one entry a field of the rule file.
     pub fn weigh(&self, values: &mut [Values], fields: &[FieldSpec]) -> f64 {

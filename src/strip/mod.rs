@@ -19,6 +19,9 @@ use crate::value::{Bounds, Finding, Quad};
 use image::GrayImage;
 use serde::{Deserialize, Serialize};
 
+/// Part of what a stored reading is known by: raised when the same image would give another strip.
+pub const VERSION: &str = "strip 1";
+
 /// A sheet's header, as every later station sees it.
 #[derive(Debug, Clone)]
 pub struct Strip {
