@@ -1,4 +1,22 @@
 //! All evidence about a sheet in, one proposal out: for every field a value, its probability, its face, its reasons.
+//!
+//! [`propose`] joins three opinions on what a field says: the reader's (its candidates, through a rule), the rules'
+//! (which of them is the right one), and the roster's (which row is meant, and what that row would make a typist
+//! type). The roster weighs what the strip may say and never overwrites it; what the row itself says is kept beside.
+//! The result is calibrated, and only then given a face.
+
+mod calibration;
+mod evidence;
+mod faces;
+mod join;
+mod propose;
+#[cfg(test)]
+mod tests;
+
+pub use calibration::Calibration;
+pub use evidence::{Evidence, FieldPlan, RosterPlan, Scorer};
+pub use faces::SURE;
+pub use propose::propose;
 
 use crate::value::{Finding, Probability};
 use serde::{Deserialize, Serialize};

@@ -185,6 +185,14 @@ impl Column {
         }
     }
 
+    /// Whether the row says anything in this column.
+    pub fn has_value(&self, row: usize) -> bool {
+        match &self.values {
+            Values::Whole(whole) => whole.rows[row] != NO_VALUE,
+            Values::Forenames(forenames) => forenames.has_value(row),
+        }
+    }
+
     /// P(typed | row) / P(typed | somebody not in the roster).
     pub fn ratio(&self, compared: &Compared, row: usize) -> f64 {
         match (&self.values, &compared.ratios) {

@@ -209,18 +209,26 @@ impl Roster {
         rank::rank(&self.asked, self.len(), query, prior, limit)
     }
 
-    /// Natural log of P(typed | the row's cell) / P(typed | somebody not in the roster), with the words for it;
-    /// `None` for a column that is not asked about.
-    pub fn compare(&self, row: usize, column: &str, typed: &str) -> Option<Reason> {
+    /// For each row, and each value that the strip may say in `column`: natural log of P(value | the row's cell) /
+    /// P(value | any string of its length). All 0 for a row without a value there; `None` for a column that is not
+    /// asked about.
+    pub fn likelihoods(
+        &self,
+        column: &str,
+        values: &[&str],
+        rows: &[usize],
+    ) -> Option<Vec<Vec<f64>>> {
         let asked = self.asked.iter().find(|asked| asked.name() == column)?;
-        (row < self.len()).then(|| {
-            let (ratio, words) = asked.explain(&asked.compare(typed), row);
-            Reason {
-                column: column.to_owned(),
-                weight: ratio.ln(),
-                words,
-            }
-        })
+        let compared: Vec<_> = values.iter().map(|value| asked.compare(value)).collect();
+        let of_row = |&row: &usize| {
+            let has_value = asked.has_value(row);
+            let of_value = |compared: &compare::Compared| match has_value {
+                true => asked.ratio(compared, row).ln() + compared.ln_lift,
+                false => 0.0,
+            };
+            compared.iter().map(of_value).collect()
+        };
+        Some(rows.iter().map(of_row).collect())
     }
 }
 

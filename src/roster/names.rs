@@ -179,6 +179,10 @@ impl Forenames {
         &self.words[start as usize..self.ends[row] as usize]
     }
 
+    pub fn has_value(&self, row: usize) -> bool {
+        !self.row(row).is_empty()
+    }
+
     pub fn ratio(&self, compared: &Compared, row: usize) -> f64 {
         let words = self.row(row);
         if words.is_empty() {

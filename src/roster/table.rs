@@ -84,7 +84,7 @@ impl Table {
             });
         }
         let table = parse(&decoded, &mut findings)?;
-        if table.len() == 0 {
+        if table.is_empty() {
             findings.push(Finding::new(
                 Severity::Warning,
                 Station::Roster,

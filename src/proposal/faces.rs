@@ -1,0 +1,77 @@
+//! Which face a value wears: sure, look or empty.
+
+use super::Face;
+use super::join::Value;
+use crate::value::Probability;
+
+/// Values below this are never *sure*: expected wrong once in 2,000.
+pub const SURE: f64 = 1.0 - 1.0 / 2_000.0;
+/// A rule less probable than this is doubtful, and so is all that it took out.
+pub const RULE_SURE: f64 = 0.99;
+/// A row less probable than this is doubtful, and so is a value that rests on it.
+pub const LINK_SURE: f64 = 0.999;
+/// A field rests on the roster when its value would be less probable than this without it.
+pub const RESTS_ON_ROSTER: f64 = SURE;
+
+/// What bears on a value's face beside its probability.
+pub struct Circumstances {
+    /// The strip has a finding that somebody should look at.
+    pub strip_warned: bool,
+    pub rule_probability: f64,
+    /// Probability of the row that the sheet is linked to, where the roster holds the field.
+    pub link: Option<f64>,
+    /// The linked row makes this value more probable than a person not in the roster would.
+    pub row_agrees: bool,
+    pub reader_suffices: bool,
+    /// Another field contradicts it.
+    pub contradicted: bool,
+    /// Number and name point to different rows.
+    pub row_contested: bool,
+}
+
+/// The face, and what keeps it from being *sure* although it is probable enough.
+pub fn face(
+    value: &Value,
+    shown: Probability,
+    around: &Circumstances,
+) -> (Face, Vec<&'static str>) {
+    if value.value.is_empty() {
+        return (Face::Empty, Vec::new());
+    }
+    let rests_on_roster = value.ruled < RESTS_ON_ROSTER;
+    let link_doubtful = around.link.is_none_or(|link| link < LINK_SURE);
+    let supported = value.check_holds == Some(true) || around.row_agrees || around.reader_suffices;
+    let against: Vec<&'static str> = [
+        (
+            value.check_holds == Some(false),
+            "its check character does not fit",
+        ),
+        (around.strip_warned, "the strip has a finding"),
+        (around.rule_probability < RULE_SURE, "the rule is doubtful"),
+        (
+            !value.offered,
+            "the roster put it forward, the reader did not",
+        ),
+        (around.contradicted, "another field contradicts it"),
+        (
+            around.row_contested && around.row_agrees,
+            "number and name point to different rows",
+        ),
+        (
+            around.row_agrees && rests_on_roster && link_doubtful,
+            "it rests on a roster row that is doubtful",
+        ),
+        (
+            !supported,
+            "nothing supports it but the reader's own opinion",
+        ),
+    ]
+    .into_iter()
+    .filter_map(|(holds, words)| holds.then_some(words))
+    .collect();
+    if shown.get() >= SURE && against.is_empty() {
+        (Face::Sure, against)
+    } else {
+        (Face::Look, against)
+    }
+}

@@ -1,0 +1,1 @@
+//! Proposals made from small evidence: cases as data.
