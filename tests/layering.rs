@@ -6,15 +6,20 @@ use std::path::{Path, PathBuf};
 
 /// The rooms of `src`, top to bottom: the stations that a sheet passes.
 const ROOMS: [&str; 13] = [
-    "value", "figures", "strip", "reading", "rules", "roster", "proposal", "journal", "job", "review", "delivery",
-    "desk", "command",
+    "value", "figures", "strip", "reading", "rules", "roster", "proposal", "journal", "job",
+    "review", "delivery", "desk", "command",
 ];
 
 /// Rooms whose decisions may not look at a clock, a terminal or a database.
-const PURE: [&str; 6] = ["value", "figures", "rules", "roster", "proposal", "delivery"];
+const PURE: [&str; 6] = [
+    "value", "figures", "rules", "roster", "proposal", "delivery",
+];
 
 /// Crates of foreign code, and the one file of `src` that may call each.
-const FOREIGN: [(&str, &str); 2] = [("rusqlite", "journal/sqlite.rs"), ("tesseract_rs", "reading/tesseract.rs")];
+const FOREIGN: [(&str, &str); 2] = [
+    ("rusqlite", "journal/sqlite.rs"),
+    ("tesseract_rs", "reading/tesseract.rs"),
+];
 
 /// Lines beyond which a file is no longer one thing.
 const LONGEST_FILE: usize = 500;
@@ -53,13 +58,22 @@ fn sources() -> Vec<Source> {
         .filter(|path| path.extension().is_some_and(|extension| extension == "rs"))
         .map(|path| Source {
             text: fs::read_to_string(&path).unwrap(),
-            path: path.strip_prefix(&src).unwrap().to_str().unwrap().replace('\\', "/"),
+            path: path
+                .strip_prefix(&src)
+                .unwrap()
+                .to_str()
+                .unwrap()
+                .replace('\\', "/"),
         })
         .collect()
 }
 
 fn assert_none(what: &str, offenders: Vec<String>) {
-    assert!(offenders.is_empty(), "{what}:\n  {}", offenders.join("\n  "));
+    assert!(
+        offenders.is_empty(),
+        "{what}:\n  {}",
+        offenders.join("\n  ")
+    );
 }
 
 #[test]
@@ -74,7 +88,10 @@ fn a_room_uses_only_rooms_above_it() {
         };
         for used in using.captures_iter(source.code()) {
             if place(&used[1]).is_some_and(|other| other > own) {
-                offenders.push(format!("{} uses {}, a room below it", source.path, &used[1]));
+                offenders.push(format!(
+                    "{} uses {}, a room below it",
+                    source.path, &used[1]
+                ));
             }
         }
     }
@@ -101,7 +118,11 @@ fn decisions_see_no_clock_terminal_or_database() {
     let offenders = sources()
         .iter()
         .filter(|source| PURE.contains(&source.room()))
-        .flat_map(|source| impure.find_iter(source.code()).map(|found| format!("{}: {}", source.path, found.as_str())))
+        .flat_map(|source| {
+            impure
+                .find_iter(source.code())
+                .map(|found| format!("{}: {}", source.path, found.as_str()))
+        })
         .collect();
     assert_none("effects in rooms that decide", offenders);
 }
@@ -113,7 +134,9 @@ fn foreign_code_stays_in_the_file_named_after_it() {
         .flat_map(|(name, home)| {
             sources()
                 .into_iter()
-                .filter(move |source| source.path != *home && source.code().contains(&format!("{name}::")))
+                .filter(move |source| {
+                    source.path != *home && source.code().contains(&format!("{name}::"))
+                })
                 .map(move |source| format!("{} calls {name}; only {home} may", source.path))
         })
         .collect();
@@ -133,9 +156,15 @@ fn files_stay_one_thing() {
 
 #[test]
 fn the_tour_names_every_room_in_order() {
-    let tour = sources().into_iter().find(|source| source.path == "lib.rs").unwrap();
+    let tour = sources()
+        .into_iter()
+        .find(|source| source.path == "lib.rs")
+        .unwrap();
     let named = Regex::new(r"//! - \[`([a-z]+)`\]").unwrap();
-    let named: Vec<&str> = named.captures_iter(&tour.text).map(|name| name.get(1).unwrap().as_str()).collect();
+    let named: Vec<&str> = named
+        .captures_iter(&tour.text)
+        .map(|name| name.get(1).unwrap().as_str())
+        .collect();
     let present: Vec<&str> = ROOMS
         .into_iter()
         .filter(|room| sources().iter().any(|source| source.room() == *room))

@@ -20,7 +20,9 @@ pub struct ManualArguments {}
 
 pub fn manual(_: &ManualArguments) -> Result<Report, CommandError> {
     let mut page = Vec::new();
-    clap_mangen::Man::new(definitions()).render(&mut page).map_err(CommandError::ours)?;
+    clap_mangen::Man::new(definitions())
+        .render(&mut page)
+        .map_err(CommandError::ours)?;
     report(page)
 }
 

@@ -2,6 +2,7 @@
 
 pub mod demo;
 
+mod batch;
 mod check;
 mod demonstrate;
 mod find;
@@ -56,7 +57,8 @@ enum Verb {
 /// Runs one command line and says how it ended. A panic is a fault of ours: exit 3.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let arguments: Vec<OsString> = arguments.into_iter().collect();
-    let exit = catch_unwind(AssertUnwindSafe(|| run_arguments(&arguments))).unwrap_or(Exit::OurFault);
+    let exit =
+        catch_unwind(AssertUnwindSafe(|| run_arguments(&arguments))).unwrap_or(Exit::OurFault);
     ExitCode::from(exit as u8)
 }
 
@@ -65,7 +67,11 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Ok(cli) => cli,
         Err(fault) => {
             // Help and version come this way too, and are no fault.
-            let exit = if fault.use_stderr() { Exit::Input } else { Exit::Done };
+            let exit = if fault.use_stderr() {
+                Exit::Input
+            } else {
+                Exit::Done
+            };
             let _ = fault.print();
             return exit;
         }

@@ -10,8 +10,11 @@ pub fn bar(what: &'static str, total: u64) -> ProgressBar {
     } else {
         ProgressDrawTarget::hidden()
     };
-    let style = ProgressStyle::with_template("{msg} {bar:32} {pos} of {len}, {per_sec}, {eta} left")
-        .expect("the template is fixed")
-        .progress_chars("=> ");
-    ProgressBar::with_draw_target(Some(total), target).with_style(style).with_message(what)
+    let style =
+        ProgressStyle::with_template("{msg} {bar:32} {pos} of {len}, {per_sec}, {eta} left")
+            .expect("the template is fixed")
+            .progress_chars("=> ");
+    ProgressBar::with_draw_target(Some(total), target)
+        .with_style(style)
+        .with_message(what)
 }

@@ -30,7 +30,11 @@ pub struct Report {
 impl Report {
     pub fn new(text: impl Into<String>, json: impl Serialize, exit: Exit) -> Self {
         let json = serde_json::to_value(json).expect("reports are plain data");
-        Self { text: text.into(), json, exit }
+        Self {
+            text: text.into(),
+            json,
+            exit,
+        }
     }
 
     pub(super) fn print(&self, as_json: bool) -> Exit {
@@ -76,7 +80,11 @@ impl CommandError {
             let json = serde_json::json!({ "error": self.to_string(), "exit": exit as u8 });
             let _ = writeln!(io::stdout().lock(), "{json:#}");
         }
-        let _ = writeln!(io::stderr().lock(), "headword: {}", self.to_string().trim_end());
+        let _ = writeln!(
+            io::stderr().lock(),
+            "headword: {}",
+            self.to_string().trim_end()
+        );
         exit
     }
 }
@@ -84,5 +92,9 @@ impl CommandError {
 /// Exit 1 when anything found needs a look; notes do not.
 pub(super) fn exit_for<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Exit {
     let worst = findings.into_iter().map(|finding| finding.severity).max();
-    if worst.is_some_and(|severity| severity > Severity::Note) { Exit::Findings } else { Exit::Done }
+    if worst.is_some_and(|severity| severity > Severity::Note) {
+        Exit::Findings
+    } else {
+        Exit::Done
+    }
 }

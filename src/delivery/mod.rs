@@ -10,6 +10,7 @@ mod index;
 mod names;
 mod parts;
 mod pattern;
+mod plan;
 mod portable;
 mod record;
 
@@ -20,6 +21,7 @@ pub use index::{Column, Deliver, Exception, IndexLayout, exceptions_csv, index_c
 pub use names::{Clash, FileNames, NameChange, name_sheets};
 pub use parts::PartFields;
 pub use pattern::{NamePattern, PatternFault};
+pub use plan::DeliveryPlan;
 pub use portable::{is_portable, portable_value};
 pub use record::{Record, RecordValue};
 

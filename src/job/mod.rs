@@ -35,7 +35,11 @@ pub struct Job<S = SqliteStore> {
 #[derive(Debug, thiserror::Error)]
 pub enum JobError {
     #[error("{path}: expected {expected}, found: {cause}")]
-    Unreadable { path: PathBuf, expected: String, cause: io::Error },
+    Unreadable {
+        path: PathBuf,
+        expected: String,
+        cause: io::Error,
+    },
     #[error("{0}")]
     Faults(#[from] Faults),
     #[error("{0}")]
@@ -48,7 +52,11 @@ pub enum JobError {
 
 impl JobError {
     fn unreadable(path: &Path, expected: &str, cause: io::Error) -> Self {
-        Self::Unreadable { path: path.to_owned(), expected: expected.to_owned(), cause }
+        Self::Unreadable {
+            path: path.to_owned(),
+            expected: expected.to_owned(),
+            cause,
+        }
     }
 }
 
@@ -63,7 +71,13 @@ impl Job {
     pub fn open(folder: &Path) -> Result<Self, JobError> {
         let (settings, text, proposer, findings) = prepare(folder)?;
         let store = SqliteStore::open(&folder.join("headword.db"))?;
-        Ok(Self { settings, text, proposer, store, findings })
+        Ok(Self {
+            settings,
+            text,
+            proposer,
+            store,
+            findings,
+        })
     }
 }
 
@@ -71,7 +85,13 @@ impl<S: Store> Job<S> {
     /// The same with a store of the caller's.
     pub fn with_store(folder: &Path, store: S) -> Result<Self, JobError> {
         let (settings, text, proposer, findings) = prepare(folder)?;
-        Ok(Self { settings, text, proposer, store, findings })
+        Ok(Self {
+            settings,
+            text,
+            proposer,
+            store,
+            findings,
+        })
     }
 
     /// Proposes for every sheet whose reading, rules or roster changed since. `progress` is told how many of how many
@@ -113,7 +133,10 @@ impl<S: Store> Job<S> {
                     scope.spawn(|| share.iter().map(|r| proposer.record(r)).collect::<Vec<_>>())
                 })
                 .collect();
-            workers.into_iter().flat_map(|w| w.join().expect("proposing does not panic")).collect()
+            workers
+                .into_iter()
+                .flat_map(|w| w.join().expect("proposing does not panic"))
+                .collect()
         }))
     }
 }
@@ -126,7 +149,11 @@ fn prepare(folder: &Path) -> Result<(JobSettings, String, Proposer, Vec<Finding>
     })?;
     let settings = JobSettings::parse(folder, &text)?;
     let rules = load_rules(&settings)?;
-    let known: Vec<&str> = rules.fields().iter().map(|field| field.name.as_str()).collect();
+    let known: Vec<&str> = rules
+        .fields()
+        .iter()
+        .map(|field| field.name.as_str())
+        .collect();
     let faults: Vec<Fault> = settings.unknown_fields(&text, &known);
     if !faults.is_empty() {
         return Err(Faults { faults, more: 0 }.into());
@@ -148,6 +175,9 @@ fn load_rules(settings: &JobSettings) -> Result<RuleBook, JobError> {
         })?;
         files.push((name.display().to_string(), text));
     }
-    let files: Vec<(&str, &str)> = files.iter().map(|(n, t)| (n.as_str(), t.as_str())).collect();
+    let files: Vec<(&str, &str)> = files
+        .iter()
+        .map(|(n, t)| (n.as_str(), t.as_str()))
+        .collect();
     Ok(RuleBook::parse_all(&files)?)
 }

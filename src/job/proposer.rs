@@ -54,12 +54,22 @@ impl Proposer {
                         .collect(),
                 };
                 let (roster, findings) = Roster::load(&path, &schema)?;
-                let prior = wanted.expected_share.map_or_else(Prior::default, |share| Prior {
-                    in_roster: Probability::new(share),
-                });
+                let prior = wanted
+                    .expected_share
+                    .map_or_else(Prior::default, |share| Prior {
+                        in_roster: Probability::new(share),
+                    });
                 let content = sha256_file(&path).unwrap_or_default();
                 let key = sha256_parts([content, format!("{schema:?} {prior:?}")]);
-                (Some(LinkedRoster { roster, columns, prior }), findings, key)
+                (
+                    Some(LinkedRoster {
+                        roster,
+                        columns,
+                        prior,
+                    }),
+                    findings,
+                    key,
+                )
             }
         };
         let fields = rules
@@ -73,7 +83,16 @@ impl Proposer {
             .collect();
         let key = sha256_parts([REVISION, rules.hash(), &roster_key]);
         let calibration = Calibration::default();
-        Ok((Self { rules, fields, roster, calibration, key }, findings))
+        Ok((
+            Self {
+                rules,
+                fields,
+                roster,
+                calibration,
+                key,
+            },
+            findings,
+        ))
     }
 
     pub fn rules(&self) -> &RuleBook {
@@ -93,10 +112,9 @@ impl Proposer {
     pub fn propose(&self, reading: &Reading, findings: &[Finding]) -> (Vec<Extraction>, Proposal) {
         let extractions = self.rules.extract(reading);
         let score = |line: usize, text: &str| {
-            reading
-                .lines
-                .get(line)
-                .map_or(f64::NEG_INFINITY, |line| LatticeScorer.log_likelihood(line, text))
+            reading.lines.get(line).map_or(f64::NEG_INFINITY, |line| {
+                LatticeScorer.log_likelihood(line, text)
+            })
         };
         let proposal = propose(&Evidence {
             findings,
@@ -124,7 +142,11 @@ impl Proposer {
 
 /// How a roster column is compared: by the kind of the field that it holds.
 fn column_kind(rules: &RuleBook, field: &str) -> ColumnKind {
-    let kind = rules.fields().iter().find(|spec| spec.name == field).map(|spec| spec.kind);
+    let kind = rules
+        .fields()
+        .iter()
+        .find(|spec| spec.name == field)
+        .map(|spec| spec.kind);
     match kind {
         Some(FieldKind::Surname) => ColumnKind::Surname,
         Some(FieldKind::Forenames) => ColumnKind::Forenames,

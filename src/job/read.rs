@@ -54,20 +54,26 @@ impl<S: Store> Job<S> {
         mut progress: impl FnMut(usize, usize) -> bool,
     ) -> Result<ReadSummary, JobError> {
         let folder = self.settings.sheets_folder();
-        let (files, folder_findings) = list_sheets(&folder).map_err(|fault| {
-            JobError::unreadable(&folder, "a folder of sheet images", fault)
-        })?;
+        let (files, folder_findings) = list_sheets(&folder)
+            .map_err(|fault| JobError::unreadable(&folder, "a folder of sheet images", fault))?;
         let reader = pool.reader()?;
         let overview = self.store.overview()?;
-        let known: HashMap<&SheetId, &SheetStatus> =
-            overview.iter().map(|status| (&status.record.sheet, status)).collect();
-        let mut summary =
-            ReadSummary { sheets: files.len(), folder_findings, ..Default::default() };
+        let known: HashMap<&SheetId, &SheetStatus> = overview
+            .iter()
+            .map(|status| (&status.record.sheet, status))
+            .collect();
+        let mut summary = ReadSummary {
+            sheets: files.len(),
+            folder_findings,
+            ..Default::default()
+        };
         summary.vanished = self.mark_vanished(&files, &known)?;
 
-        let (unchanged, due): (Vec<_>, Vec<_>) = files
-            .into_iter()
-            .partition(|file| known.get(&file.sheet).is_some_and(|s| is_unchanged(file, s, &reader)));
+        let (unchanged, due): (Vec<_>, Vec<_>) = files.into_iter().partition(|file| {
+            known
+                .get(&file.sheet)
+                .is_some_and(|s| is_unchanged(file, s, &reader))
+        });
         summary.unchanged = unchanged.len();
         let total = due.len();
 
@@ -77,7 +83,10 @@ impl<S: Store> Job<S> {
             let record = look(&file);
             let status = known.get(&file.sheet).copied();
             if status.is_some_and(|status| has_reading_of(status, &record, &reader)) {
-                touched.lock().expect("a worker thread panicked").push(record);
+                touched
+                    .lock()
+                    .expect("a worker thread panicked")
+                    .push(record);
                 return None;
             }
             Some(Due { record, file })
@@ -112,8 +121,11 @@ impl<S: Store> Job<S> {
         known: &HashMap<&SheetId, &SheetStatus>,
     ) -> Result<usize, JobError> {
         let present: HashSet<&SheetId> = files.iter().map(|file| &file.sheet).collect();
-        let vanished: Vec<SheetId> =
-            known.keys().filter(|sheet| !present.contains(**sheet)).map(|&s| s.clone()).collect();
+        let vanished: Vec<SheetId> = known
+            .keys()
+            .filter(|sheet| !present.contains(**sheet))
+            .map(|&s| s.clone())
+            .collect();
         self.store.mark_vanished(&vanished)?;
         Ok(vanished.len())
     }
@@ -126,7 +138,13 @@ impl ReadSummary {
             *self.milliseconds.entry(step.clone()).or_default() += milliseconds;
         }
         let sheet = &outcome.job.file.sheet;
-        self.findings.extend(outcome.sheet.findings.iter().map(|f| (sheet.clone(), f.clone())));
+        self.findings.extend(
+            outcome
+                .sheet
+                .findings
+                .iter()
+                .map(|f| (sheet.clone(), f.clone())),
+        );
     }
 }
 
@@ -156,14 +174,25 @@ fn look(file: &SheetFile) -> SheetRecord {
 }
 
 fn size_and_time(file: &SheetFile) -> (u64, i64) {
-    let Ok(metadata) = fs::metadata(&file.path) else { return (0, 0) };
-    let since = metadata.modified().ok().and_then(|time| time.duration_since(UNIX_EPOCH).ok());
-    (metadata.len(), since.map_or(0, |since| since.as_nanos() as i64))
+    let Ok(metadata) = fs::metadata(&file.path) else {
+        return (0, 0);
+    };
+    let since = metadata
+        .modified()
+        .ok()
+        .and_then(|time| time.duration_since(UNIX_EPOCH).ok());
+    (
+        metadata.len(),
+        since.map_or(0, |since| since.as_nanos() as i64),
+    )
 }
 
 /// Keeps a batch of readings on disk.
 fn keep<S: Store>(store: &mut S, batch: &mut Vec<Outcome<Due>>) -> Result<(), JobError> {
-    let sheets: Vec<_> = batch.iter().map(|outcome| outcome.job.record.clone()).collect();
+    let sheets: Vec<_> = batch
+        .iter()
+        .map(|outcome| outcome.job.record.clone())
+        .collect();
     let readings: Vec<_> = batch.drain(..).map(record_of).collect();
     store.put_sheets(&sheets)?;
     store.put_readings(&readings)?;
@@ -172,9 +201,15 @@ fn keep<S: Store>(store: &mut S, batch: &mut Vec<Outcome<Due>>) -> Result<(), Jo
 
 fn record_of(outcome: Outcome<Due>) -> ReadingRecord {
     let Outcome { job, sheet, reader } = outcome;
-    let again = sheet.findings.iter().any(|f| WORTH_ANOTHER_RUN.contains(&f.code.as_str()));
-    let key =
-        if again { String::new() } else { reading_key(&job.record.content_hash, &reader) };
+    let again = sheet
+        .findings
+        .iter()
+        .any(|f| WORTH_ANOTHER_RUN.contains(&f.code.as_str()));
+    let key = if again {
+        String::new()
+    } else {
+        reading_key(&job.record.content_hash, &reader)
+    };
     let mut record = ReadingRecord::new(job.file.sheet, key, sheet.lay, sheet.reading);
     record.findings = sheet.findings;
     record.milliseconds = sheet.milliseconds;

@@ -95,8 +95,14 @@ impl JobSettings {
             return Err(Faults { faults, more: 0 });
         }
         match toml::from_str::<Self>(text) {
-            Ok(settings) => Ok(Self { folder: folder.to_owned(), ..settings }),
-            Err(error) => Err(Faults { faults: vec![toml_fault(text, &error)], more: 0 }),
+            Ok(settings) => Ok(Self {
+                folder: folder.to_owned(),
+                ..settings
+            }),
+            Err(error) => Err(Faults {
+                faults: vec![toml_fault(text, &error)],
+                more: 0,
+            }),
         }
     }
 
@@ -104,8 +110,16 @@ impl JobSettings {
     pub fn unknown_fields(&self, text: &str, known: &[&str]) -> Vec<Fault> {
         let mut named: Vec<&Spanned<String>> = Vec::new();
         named.extend(self.roster.iter().flat_map(|roster| roster.columns.keys()));
-        named.extend(self.parts.iter().flat_map(|p| p.of.iter().chain([&p.part, &p.parts])));
-        let Index { columns, as_roster, both } = &self.index;
+        named.extend(
+            self.parts
+                .iter()
+                .flat_map(|p| p.of.iter().chain([&p.part, &p.parts])),
+        );
+        let Index {
+            columns,
+            as_roster,
+            both,
+        } = &self.index;
         named.extend(columns.iter().chain(as_roster).chain(both));
         named
             .into_iter()
@@ -116,7 +130,10 @@ impl JobSettings {
                     field.span().start,
                     "a field of the rule files",
                     &format!("`{}`", field.get_ref()),
-                    &format!("Write one of {}, or declare it in a rule file", known.join(", ")),
+                    &format!(
+                        "Write one of {}, or declare it in a rule file",
+                        known.join(", ")
+                    ),
                 )
             })
             .collect()
@@ -134,8 +151,15 @@ impl JobSettings {
 
 fn toml_fault(text: &str, error: &toml::de::Error) -> Fault {
     let at = error.span().map_or(0, |span| span.start);
-    let line = text.get(at..).and_then(|rest| rest.lines().next()).unwrap_or_default();
-    let found = if line.is_empty() { "the end of the line".into() } else { format!("`{line}`") };
+    let line = text
+        .get(at..)
+        .and_then(|rest| rest.lines().next())
+        .unwrap_or_default();
+    let found = if line.is_empty() {
+        "the end of the line".into()
+    } else {
+        format!("`{line}`")
+    };
     fault_at(
         text,
         at,
@@ -190,7 +214,12 @@ both = ["surnme"]
         check(JOB, 9, 9, "Write one of surname, number");
         check(&JOB.replace("title = ", "titel = "), 1, 1, "titel");
         check(&JOB.replace("[rules]", "[rules"), 4, 7, "`");
-        check(&JOB.replace("folder = \"sheets\"", "folder = 3"), 3, 10, "string");
+        check(
+            &JOB.replace("folder = \"sheets\"", "folder = 3"),
+            3,
+            10,
+            "string",
+        );
     }
 
     #[test]

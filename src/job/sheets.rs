@@ -22,7 +22,9 @@ pub struct SheetFile {
 pub fn list_sheets(folder: &Path) -> io::Result<(Vec<SheetFile>, Vec<Finding>)> {
     let mut listing = Listing::default();
     listing.enter(folder, "", 0)?;
-    listing.sheets.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
+    listing
+        .sheets
+        .sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
     let findings = listing.findings();
     Ok((listing.sheets, findings))
 }
@@ -43,7 +45,8 @@ impl Listing {
             let name = entry.file_name();
             let Some(name) = name.to_str() else {
                 let name = format!("{below}{}", name.to_string_lossy());
-                self.refused.push((name, "its name is not UTF-8; rename it"));
+                self.refused
+                    .push((name, "its name is not UTF-8; rename it"));
                 continue;
             };
             if name.starts_with('.') {
@@ -52,7 +55,10 @@ impl Listing {
             let id = format!("{below}{name}");
             let path = entry.path();
             if has_image_name(&path) {
-                self.sheets.push(SheetFile { sheet: SheetId::new(id), path });
+                self.sheets.push(SheetFile {
+                    sheet: SheetId::new(id),
+                    path,
+                });
             } else if entry.file_type()?.is_dir() {
                 if depth == DEEPEST {
                     self.refused.push((id, "it lies too many folders deep"));
@@ -82,7 +88,12 @@ impl Listing {
                 IMAGE_EXTENSIONS.join(", "),
                 shown(first)
             );
-            findings.push(Finding::new(Severity::Note, Station::Job, "not-an-image-name", message));
+            findings.push(Finding::new(
+                Severity::Note,
+                Station::Job,
+                "not-an-image-name",
+                message,
+            ));
         }
         findings
     }
@@ -91,7 +102,9 @@ impl Listing {
 fn has_image_name(path: &Path) -> bool {
     let extension = path.extension().and_then(|extension| extension.to_str());
     extension.is_some_and(|extension| {
-        IMAGE_EXTENSIONS.iter().any(|known| known.eq_ignore_ascii_case(extension))
+        IMAGE_EXTENSIONS
+            .iter()
+            .any(|known| known.eq_ignore_ascii_case(extension))
     })
 }
 
@@ -106,12 +119,21 @@ mod tests {
         let root = folder.path();
         fs::create_dir(root.join("box 2")).unwrap();
         fs::create_dir(root.join("a folder.tif")).unwrap();
-        for name in ["s10.PNG", "s9.jpg", "box 2/s1.tiff", "list.txt", ".hidden.png"] {
+        for name in [
+            "s10.PNG",
+            "s9.jpg",
+            "box 2/s1.tiff",
+            "list.txt",
+            ".hidden.png",
+        ] {
             fs::write(root.join(name), "").unwrap();
         }
         let (sheets, findings) = list_sheets(root).unwrap();
         let names: Vec<&str> = sheets.iter().map(|file| file.sheet.as_str()).collect();
-        assert_eq!(names, ["a folder.tif", "box 2/s1.tiff", "s9.jpg", "s10.PNG"]);
+        assert_eq!(
+            names,
+            ["a folder.tif", "box 2/s1.tiff", "s9.jpg", "s10.PNG"]
+        );
         assert_eq!(findings.len(), 1);
         assert!(findings[0].message.contains("list.txt"), "{findings:?}");
     }

@@ -12,7 +12,7 @@ mod tesseract;
 mod worker;
 
 pub use lattice::{Alternative, Line, Position, Reading};
-pub use pool::{Outcome, Pool, PoolSettings};
+pub use pool::{Outcome, Pool, PoolError, PoolSettings};
 pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};
 #[cfg(feature = "tesseract")]
@@ -39,7 +39,9 @@ pub trait LineScorer {
 /// Why a reader could not be started or could not read.
 #[derive(Debug, thiserror::Error)]
 pub enum ReaderError {
-    #[error("this headword was built without a reader; build it with its default features to read strips")]
+    #[error(
+        "this headword was built without a reader; build it with its default features to read strips"
+    )]
     NoReader,
     #[error(
         "Tesseract did not start with the data in {folder}: {cause}; expected eng.traineddata there \
@@ -47,7 +49,11 @@ pub enum ReaderError {
     )]
     Start { folder: String, cause: String },
     #[error("Tesseract failed on a line of {width} x {height} pixels: {cause}")]
-    Line { width: u32, height: u32, cause: String },
+    Line {
+        width: u32,
+        height: u32,
+        cause: String,
+    },
 }
 
 /// The reader that this build reads with.

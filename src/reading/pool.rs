@@ -77,7 +77,10 @@ impl Pool {
                 .map(|_| {
                     let sender = sender.clone();
                     scope.spawn(move || -> Result<(), PoolError> {
-                        let mut desk = Desk { settings, worker: None };
+                        let mut desk = Desk {
+                            settings,
+                            worker: None,
+                        };
                         loop {
                             let next = jobs.lock().expect("a worker thread panicked").next();
                             let Some(job) = next else { return Ok(()) };
@@ -157,7 +160,10 @@ impl Desk<'_> {
 }
 
 fn failed(code: &str, message: String) -> SheetReading {
-    SheetReading { findings: vec![finding(Severity::Fault, code, message)], ..Default::default() }
+    SheetReading {
+        findings: vec![finding(Severity::Fault, code, message)],
+        ..Default::default()
+    }
 }
 
 fn finding(severity: Severity, code: &str, message: String) -> Finding {
@@ -188,25 +194,42 @@ impl Worker {
         let requests = process.stdin.take().expect("stdin is piped");
         let answers = listen(process.stdout.take().expect("stdout is piped"));
         let complaints = keep_last_words(process.stderr.take().expect("stderr is piped"));
-        let mut worker =
-            Self { process, requests, answers, complaints, reader: String::new() };
+        let mut worker = Self {
+            process,
+            requests,
+            answers,
+            complaints,
+            reader: String::new(),
+        };
         match worker.answers.recv_timeout(settings.deadline) {
             Ok(Answer::Ready { reader }) => worker.reader = reader,
             Ok(Answer::CannotStart { message }) => return Err(cannot(message)),
             Ok(Answer::Sheet(_)) => return Err(cannot("it answered before it was asked".into())),
             Err(RecvTimeoutError::Timeout) => {
-                return Err(cannot(format!("it was not ready within {:?}", settings.deadline)));
+                return Err(cannot(format!(
+                    "it was not ready within {:?}",
+                    settings.deadline
+                )));
             }
             Err(RecvTimeoutError::Disconnected) => return Err(cannot(worker.how_it_ended())),
         }
         Ok(worker)
     }
 
-    fn read(&mut self, path: &std::path::Path, deadline: Duration) -> Result<SheetReading, Failure> {
-        let mut request = serde_json::to_vec(&Request { path: path.to_owned() })
-            .map_err(|fault| Failure::Died(fault.to_string()))?;
+    fn read(
+        &mut self,
+        path: &std::path::Path,
+        deadline: Duration,
+    ) -> Result<SheetReading, Failure> {
+        let mut request = serde_json::to_vec(&Request {
+            path: path.to_owned(),
+        })
+        .map_err(|fault| Failure::Died(fault.to_string()))?;
         request.push(b'\n');
-        let sent = self.requests.write_all(&request).and_then(|()| self.requests.flush());
+        let sent = self
+            .requests
+            .write_all(&request)
+            .and_then(|()| self.requests.flush());
         if sent.is_err() {
             return Err(Failure::Died(self.how_it_ended()));
         }
@@ -226,9 +249,16 @@ impl Worker {
             thread::sleep(Duration::from_millis(10));
         }
         let _ = self.process.kill();
-        let exit = self.process.wait().map_or_else(|fault| fault.to_string(), in_words);
+        let exit = self
+            .process
+            .wait()
+            .map_or_else(|fault| fault.to_string(), in_words);
         let complaints = self.complaints.lock().map(|text| text.trim().to_owned());
-        match complaints.ok().as_deref().and_then(|text| text.lines().last()) {
+        match complaints
+            .ok()
+            .as_deref()
+            .and_then(|text| text.lines().last())
+        {
             Some(last) => format!("{exit}; its last words: {last}"),
             None => exit,
         }
@@ -257,7 +287,9 @@ fn listen(stdout: impl Read + Send + 'static) -> Receiver<Answer> {
     thread::spawn(move || {
         for line in BufReader::new(stdout).lines().map_while(Result::ok) {
             // What is no answer ends the conversation: the worker counts as dead.
-            let Ok(answer) = serde_json::from_str(&line) else { return };
+            let Ok(answer) = serde_json::from_str(&line) else {
+                return;
+            };
             if sender.send(answer).is_err() {
                 return;
             }
@@ -275,7 +307,12 @@ fn keep_last_words(stderr: impl Read + Send + 'static) -> Arc<Mutex<String>> {
     thread::spawn(move || {
         let mut stderr = BufReader::new(stderr);
         let mut line = Vec::new();
-        while stderr.by_ref().take(LAST_WORDS as u64).read_until(b'\n', &mut line).is_ok_and(|n| n > 0) {
+        while stderr
+            .by_ref()
+            .take(LAST_WORDS as u64)
+            .read_until(b'\n', &mut line)
+            .is_ok_and(|n| n > 0)
+        {
             if let Ok(mut kept) = words.lock() {
                 kept.clear();
                 kept.push_str(&String::from_utf8_lossy(&line));

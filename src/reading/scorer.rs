@@ -28,7 +28,11 @@ impl LineScorer for LatticeScorer {
         let mut log_scale = 0.0;
         for position in &line.positions {
             let mut next = vec![0.0; text.len() + 1];
-            let listed: f64 = position.alternatives.iter().map(|a| a.probability.get()).sum();
+            let listed: f64 = position
+                .alternatives
+                .iter()
+                .map(|a| a.probability.get())
+                .sum();
             let other = (1.0 - listed).max(DOUBT_FLOOR);
             let keep = 1.0 - other;
             let share = if listed > 0.0 { keep / listed } else { 0.0 };
@@ -89,23 +93,32 @@ mod tests {
         check(&line, "DALTQN 1O4", "DALTON 1O4");
         check(&line, "DALTON 104", "MORRIS 104");
         check(&line, "DALTON 104", "DALTON 1044");
-        line.positions[4].alternatives.push(Alternative::new("O", 0.09));
+        line.positions[4]
+            .alternatives
+            .push(Alternative::new("O", 0.09));
         check(&line, "DALTON 104", "DALTEN 104");
     }
 
     #[test]
     fn takes_two_characters_for_one_position_and_none() {
         let mut line = Line::certain("HOmE", 0.9);
-        line.positions[2].alternatives.push(Alternative::new("RN", 0.09));
+        line.positions[2]
+            .alternatives
+            .push(Alternative::new("RN", 0.09));
         check(&line, "HORNE", "HORE");
-        line.positions[1].alternatives = vec![Alternative::new("", 0.6), Alternative::new("O", 0.4)];
+        line.positions[1].alternatives =
+            vec![Alternative::new("", 0.6), Alternative::new("O", 0.4)];
         check(&line, "HmE", "HIE");
     }
 
     #[test]
     fn survives_long_texts_and_empty_ones() {
         let line = Line::certain(&"A".repeat(2_000), 0.5);
-        assert!(LatticeScorer.log_likelihood(&line, &"A".repeat(2_000)).is_finite());
+        assert!(
+            LatticeScorer
+                .log_likelihood(&line, &"A".repeat(2_000))
+                .is_finite()
+        );
         assert!(LatticeScorer.log_likelihood(&line, "").is_finite());
         assert_eq!(LatticeScorer.log_likelihood(&Line::default(), ""), 0.0);
     }

@@ -42,7 +42,9 @@ pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
     sheet.findings.extend(found.findings);
     sheet.took("find", start);
 
-    let Some(strip) = found.strip else { return sheet };
+    let Some(strip) = found.strip else {
+        return sheet;
+    };
     let start = Instant::now();
     match read_strip(&strip, reader) {
         Ok(reading) => sheet.reading = reading,
@@ -82,14 +84,20 @@ fn read_strip(strip: &Strip, reader: &mut dyn Reader) -> Result<Reading, super::
 
 impl SheetReading {
     fn took(&mut self, step: &str, since: Instant) {
-        self.milliseconds.insert(step.to_owned(), since.elapsed().as_secs_f64() * 1e3);
+        self.milliseconds
+            .insert(step.to_owned(), since.elapsed().as_secs_f64() * 1e3);
     }
 }
 
 impl Line {
     /// Moves every box to the right and down, in pixels.
     fn shift(&mut self, right: u32, down: u32) {
-        for bounds in self.positions.iter_mut().map(|p| &mut p.bounds).chain([&mut self.bounds]) {
+        for bounds in self
+            .positions
+            .iter_mut()
+            .map(|p| &mut p.bounds)
+            .chain([&mut self.bounds])
+        {
             bounds.left += right;
             bounds.right += right;
             bounds.top += down;

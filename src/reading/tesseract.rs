@@ -7,7 +7,7 @@ use crate::value::Bounds;
 use fast_image_resize::{ResizeAlg, ResizeOptions, Resizer};
 use image::{GrayImage, Luma, imageops};
 use tesseract_rs::{
-    ResultIterator, TesseractAPI, TesseractError, TessPageIteratorLevel, TessPageSegMode,
+    ResultIterator, TessPageIteratorLevel, TessPageSegMode, TesseractAPI, TesseractError,
 };
 
 /// Height in pixels to which a line is brought before it is read; the line's box holds ascenders and descenders.
@@ -43,11 +43,16 @@ impl TesseractReader {
             engine.set_page_seg_mode(TessPageSegMode::PSM_SINGLE_LINE)
         };
         start().map_err(|fault| ReaderError::Start {
-            folder: std::env::var("TESSDATA_PREFIX").unwrap_or_else(|_| "the system's folder".into()),
+            folder: std::env::var("TESSDATA_PREFIX")
+                .unwrap_or_else(|_| "the system's folder".into()),
             cause: fault.to_string(),
         })?;
         let name = format!("tesseract {} eng", TesseractAPI::version());
-        Ok(Self { engine, resizer: Resizer::new(), name })
+        Ok(Self {
+            engine,
+            resizer: Resizer::new(),
+            name,
+        })
     }
 
     /// Scales to `LINE_HEIGHT`, with a border; returns the picture and pixels of the line per pixel of the picture.
@@ -88,9 +93,22 @@ impl Reader for TesseractReader {
             cause: fault.to_string(),
         })?;
         let back = |(left, top, right, bottom): (i32, i32, i32, i32)| {
-            let x = |v: i32| (f64::from(v - BORDER as i32) * per_x).round().clamp(0.0, width.into());
-            let y = |v: i32| (f64::from(v - BORDER as i32) * per_y).round().clamp(0.0, height.into());
-            Bounds::new(x(left) as u32, y(top) as u32, x(right) as u32, y(bottom) as u32)
+            let x = |v: i32| {
+                (f64::from(v - BORDER as i32) * per_x)
+                    .round()
+                    .clamp(0.0, width.into())
+            };
+            let y = |v: i32| {
+                (f64::from(v - BORDER as i32) * per_y)
+                    .round()
+                    .clamp(0.0, height.into())
+            };
+            Bounds::new(
+                x(left) as u32,
+                y(top) as u32,
+                x(right) as u32,
+                y(bottom) as u32,
+            )
         };
         let symbols: Vec<Symbol> = symbols
             .into_iter()
@@ -100,7 +118,10 @@ impl Reader for TesseractReader {
                 starts_word: raw.starts_word,
             })
             .collect();
-        Ok(Line { bounds: Bounds::new(0, 0, width, height), positions: with_blanks(symbols) })
+        Ok(Line {
+            bounds: Bounds::new(0, 0, width, height),
+            positions: with_blanks(symbols),
+        })
     }
 }
 
@@ -126,12 +147,19 @@ fn recognise(engine: &TesseractAPI, picture: &GrayImage) -> Result<Vec<RawSymbol
     engine.recognize()?;
     let mut symbols = Vec::new();
     // No iterator: nothing was recognised.
-    let Ok(iterator) = engine.get_iterator() else { return Ok(symbols) };
+    let Ok(iterator) = engine.get_iterator() else {
+        return Ok(symbols);
+    };
     let mut word_at = None;
     loop {
         let level = TessPageIteratorLevel::RIL_SYMBOL;
-        if let (Ok(text), Ok(bounds)) = (iterator.get_utf8_text(level), iterator.get_bounding_box(level)) {
-            let word = iterator.get_bounding_box(TessPageIteratorLevel::RIL_WORD).ok();
+        if let (Ok(text), Ok(bounds)) = (
+            iterator.get_utf8_text(level),
+            iterator.get_bounding_box(level),
+        ) {
+            let word = iterator
+                .get_bounding_box(TessPageIteratorLevel::RIL_WORD)
+                .ok();
             let confidence = iterator.confidence(level)?;
             symbols.push(RawSymbol {
                 bounds,
@@ -171,7 +199,10 @@ fn choices(iterator: &ResultIterator, text: String, confidence: f32) -> Vec<(Str
 /// Confidences to probabilities that leave room for what Tesseract did not think of.
 fn alternatives(choices: Vec<(String, f32)>) -> Vec<Alternative> {
     let weight = |confidence: f32| f64::from(confidence.clamp(0.0, 100.0)) / 100.0;
-    let total: f64 = choices.iter().map(|(_, confidence)| weight(*confidence)).sum();
+    let total: f64 = choices
+        .iter()
+        .map(|(_, confidence)| weight(*confidence))
+        .sum();
     let scale = 1.0 / total.max(1.0);
     let mut alternatives: Vec<_> = choices
         .into_iter()
@@ -212,7 +243,10 @@ fn with_blanks(symbols: Vec<Symbol>) -> Vec<Position> {
                 });
             }
         }
-        positions.push(Position { bounds: symbol.bounds, alternatives: symbol.alternatives });
+        positions.push(Position {
+            bounds: symbol.bounds,
+            alternatives: symbol.alternatives,
+        });
     }
     positions
 }

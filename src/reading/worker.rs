@@ -32,7 +32,12 @@ pub fn serve(requests: impl BufRead, mut answers: impl Write) -> io::Result<()> 
         Ok(reader) => reader,
         Err(fault) => return refuse(&mut answers, &fault),
     };
-    send(&mut answers, &Answer::Ready { reader: reader.name().to_owned() })?;
+    send(
+        &mut answers,
+        &Answer::Ready {
+            reader: reader.name().to_owned(),
+        },
+    )?;
     for line in requests.lines() {
         let request: Request = serde_json::from_str(&line?)?;
         let sheet = read_sheet(&request.path, reader.as_mut());
@@ -42,7 +47,12 @@ pub fn serve(requests: impl BufRead, mut answers: impl Write) -> io::Result<()> 
 }
 
 fn refuse(answers: &mut impl Write, fault: &ReaderError) -> io::Result<()> {
-    send(answers, &Answer::CannotStart { message: fault.to_string() })
+    send(
+        answers,
+        &Answer::CannotStart {
+            message: fault.to_string(),
+        },
+    )
 }
 
 fn send(answers: &mut impl Write, answer: &Answer) -> io::Result<()> {
@@ -56,5 +66,11 @@ fn send(answers: &mut impl Write, answer: &Answer) -> io::Result<()> {
 fn limit_address_space() {
     let maximum = getrlimit(Resource::As).maximum;
     let limit = maximum.map_or(ADDRESS_SPACE, |maximum| maximum.min(ADDRESS_SPACE));
-    let _ = setrlimit(Resource::As, Rlimit { current: Some(limit), maximum: Some(limit) });
+    let _ = setrlimit(
+        Resource::As,
+        Rlimit {
+            current: Some(limit),
+            maximum: Some(limit),
+        },
+    );
 }

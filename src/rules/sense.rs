@@ -80,12 +80,16 @@ impl SheetCheck {
     /// The field that `field` must not exceed by this check.
     pub fn limit_of(&self, field: usize) -> Option<usize> {
         match (self.left, self.comparison, self.right) {
-            (Operand::Field(low), Comparison::Less | Comparison::LessOrEqual, Operand::Field(high))
-            | (Operand::Field(high), Comparison::Greater | Comparison::GreaterOrEqual, Operand::Field(low))
-                if low == field =>
-            {
-                Some(high)
-            }
+            (
+                Operand::Field(low),
+                Comparison::Less | Comparison::LessOrEqual,
+                Operand::Field(high),
+            )
+            | (
+                Operand::Field(high),
+                Comparison::Greater | Comparison::GreaterOrEqual,
+                Operand::Field(low),
+            ) if low == field => Some(high),
             _ => None,
         }
     }

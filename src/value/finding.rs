@@ -1,6 +1,7 @@
 //! What a station noticed beside its result.
 
 use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// How much a finding matters to the index.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -12,6 +13,16 @@ pub enum Severity {
     Warning,
     /// The station could not do its work on this sheet or file.
     Fault,
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Fault => "fault",
+        })
+    }
 }
 
 /// The room that noticed it.

@@ -13,16 +13,26 @@ use std::time::Instant;
 const MARGIN: f64 = 0.2;
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    let arguments: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|a| a != "--bench")
+        .collect();
     let number = |at: usize, otherwise| {
-        arguments.get(at).map_or(otherwise, |text| text.parse().expect("a number"))
+        arguments
+            .get(at)
+            .map_or(otherwise, |text| text.parse().expect("a number"))
     };
     let fonts = match arguments.get(2).map(String::as_str) {
         Some("reporting") => FontUse::Reporting,
         _ => FontUse::Tuning,
     };
     let (sheets, seed) = (number(0, 200), number(1, 101) as u64);
-    let collection = Collection::new(Settings { seed, sheets, fonts, ..Settings::default() });
+    let collection = Collection::new(Settings {
+        seed,
+        sheets,
+        fonts,
+        ..Settings::default()
+    });
     let mut reader = TesseractReader::start().expect("Tesseract is installed");
     let mut totals: BTreeMap<&str, Totals> = BTreeMap::new();
     for plan in collection.sheets() {
@@ -37,7 +47,11 @@ fn main() {
             let start = Instant::now();
             let read = reader.read_line(&line).expect("the line can be read");
             let milliseconds = start.elapsed().as_secs_f64() * 1e3;
-            let noise = if plan.noise == Noise::Heavy { "heavy" } else { "default" };
+            let noise = if plan.noise == Noise::Heavy {
+                "heavy"
+            } else {
+                "default"
+            };
             let total = totals.entry(noise).or_default();
             total.add(&collapse(&read.text()), &collapse(text), milliseconds);
             for position in &read.positions {
@@ -86,7 +100,10 @@ impl Totals {
 }
 
 fn collapse(text: &str) -> String {
-    text.to_uppercase().split_whitespace().collect::<Vec<_>>().join(" ")
+    text.to_uppercase()
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// The line within the corners, upright, at its own resolution.
@@ -99,12 +116,22 @@ fn straighten(image: &GrayImage, quad: &Quad) -> GrayImage {
         x: (to.x - from.x) / size,
         y: (to.y - from.y) / size,
     };
-    let (right, down) = (along(top_left, top_right, width), along(top_left, bottom_left, height));
-    GrayImage::from_fn((width + 2.0 * margin) as u32, (height + 2.0 * margin) as u32, |x, y| {
-        let (u, v) = (f64::from(x) - margin, f64::from(y) - margin);
-        let (x, y) = (top_left.x + right.x * u + down.x * v, top_left.y + right.y * u + down.y * v);
-        Luma([sample(image, x, y)])
-    })
+    let (right, down) = (
+        along(top_left, top_right, width),
+        along(top_left, bottom_left, height),
+    );
+    GrayImage::from_fn(
+        (width + 2.0 * margin) as u32,
+        (height + 2.0 * margin) as u32,
+        |x, y| {
+            let (u, v) = (f64::from(x) - margin, f64::from(y) - margin);
+            let (x, y) = (
+                top_left.x + right.x * u + down.x * v,
+                top_left.y + right.y * u + down.y * v,
+            );
+            Luma([sample(image, x, y)])
+        },
+    )
 }
 
 fn sample(image: &GrayImage, x: f64, y: f64) -> u8 {

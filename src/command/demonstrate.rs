@@ -1,0 +1,359 @@
+//! `headword demo`: the invented harbour board's sheets drawn, read, indexed, and held against the truth.
+
+use super::demo::{Collection, FontUse, PlannedSheet, Settings, Truth, draw, readings, truth};
+use super::read::{Workers, read_and_propose};
+use super::score::{Attempt, ScoreBoard};
+use super::{CommandError, Exit, Report, index, progress};
+use crate::job::{JOB_FILE, Job, Proposer};
+use crate::journal::{MemoryStore, ReadingRecord, SheetRecord, SqliteStore, Store};
+use crate::value::{SheetId, sha256_hex};
+use clap::ValueEnum;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, OnceLock};
+use std::thread;
+use std::time::Instant;
+
+/// Draw an invented harbour board's sheets, read them, and write a draft index beside the truth
+///
+/// Makes a job in DIR: sheets, roster, rules, job.toml, and truth.csv, which says what is on each sheet.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// Where the job goes; a new folder, or one that an earlier demo with the same options was making
+    #[arg(default_value = "harbour-board")]
+    dir: PathBuf,
+    /// Do not open a desk at the end
+    #[arg(long)]
+    headless: bool,
+    /// Sheets to draw; the 24 of the repository's demo-data, which show every trouble, unless said otherwise
+    #[arg(long, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    sheets: Option<u32>,
+    /// Another seed, other sheets
+    #[arg(long)]
+    seed: Option<u64>,
+    /// How hard the sheets are to read
+    #[arg(long, value_enum, default_value_t = NoiseMix::Mixed)]
+    noise: NoiseMix,
+    /// Typefaces that the strip finder was tuned on, or those kept for reporting
+    #[arg(long, value_enum, default_value_t = Fonts::Tuning)]
+    fonts: Fonts,
+    /// What to keep on disk
+    #[arg(long, value_enum, default_value_t = Keep::Sheets)]
+    keep: Keep,
+    #[command(flatten)]
+    workers: Workers,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum NoiseMix {
+    /// Every second sheet heavy
+    Mixed,
+    Default,
+    Heavy,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Fonts {
+    Tuning,
+    Reporting,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Keep {
+    /// The job with its sheets
+    Sheets,
+    /// Readings made without pictures, for measuring the later stations
+    Readings,
+    /// Nothing: each sheet is drawn, read and thrown away; DIR is not made
+    Nothing,
+}
+
+impl Arguments {
+    fn settings(&self) -> Settings {
+        let base = match self.sheets {
+            None => Settings::committed(),
+            Some(sheets) => Settings {
+                sheets: sheets as usize,
+                ..Settings::default()
+            },
+        };
+        Settings {
+            seed: self.seed.unwrap_or(base.seed),
+            heavy_share: match self.noise {
+                NoiseMix::Mixed => base.heavy_share,
+                NoiseMix::Default => 0.0,
+                NoiseMix::Heavy => 1.0,
+            },
+            fonts: match self.fonts {
+                Fonts::Tuning => FontUse::Tuning,
+                Fonts::Reporting => FontUse::Reporting,
+            },
+            ..base
+        }
+    }
+
+    /// What was asked for, in the job file, so that a demo can go on where it was stopped and never mixes two.
+    fn job_file(&self, settings: &Settings) -> String {
+        let Settings {
+            seed,
+            sheets,
+            heavy_share,
+            fonts,
+            ..
+        } = settings;
+        format!(
+            "# Drawn by headword demo: {sheets} sheets, seed {seed}, {:.0} % heavy, {fonts:?} fonts, keeping {:?}.\n{}",
+            heavy_share * 100.0,
+            self.keep,
+            include_str!("demo/job.toml")
+        )
+    }
+}
+
+pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
+    let collection = Collection::new(arguments.settings());
+    if arguments.keep == Keep::Nothing {
+        return measure(arguments, &collection);
+    }
+    let folder = &arguments.dir;
+    lay_out(
+        folder,
+        &arguments.job_file(collection.settings()),
+        &collection,
+    )?;
+    let mut text = String::new();
+    let mut job = Job::open(folder)?;
+    let truths = if arguments.keep == Keep::Readings {
+        keep_readings(&mut job, &collection)?
+    } else {
+        let truths = draw_all(folder, &collection)?;
+        let done = read_and_propose(&mut job, &arguments.workers.pool()?)?;
+        text += &format!("{done}\n");
+        truths
+    };
+    let written = index::write_draft(&job)?;
+    let board = score(&job, &truths)?;
+    text += &format!(
+        "{board}\n{} records and {} exceptions are in {}\n",
+        written.records,
+        written.exceptions,
+        written.folder.display()
+    );
+    text += &next_steps(folder, arguments.headless);
+    let json = serde_json::json!({ "job": folder, "draft": written, "score": board });
+    Ok(Report::new(text, json, Exit::Done))
+}
+
+fn next_steps(folder: &Path, headless: bool) -> String {
+    let folder = folder.display();
+    let desk = if headless {
+        ""
+    } else {
+        "The clerk's desk is not built yet; what you hold is a draft that nobody keyed.\n"
+    };
+    format!(
+        "{desk}Look next at {folder}/out/draft/index.csv, {folder}/rules/personnel.toml, and\n  \
+         headword check {folder}\n  headword rules {folder}\n  headword find {folder} NAME\n"
+    )
+}
+
+/// Writes everything of the job but the sheets.
+fn lay_out(folder: &Path, job_file: &str, collection: &Collection) -> Result<(), CommandError> {
+    let path = folder.join(JOB_FILE);
+    let is_new = match fs::read_dir(folder) {
+        Ok(mut entries) => entries.next().is_none(),
+        Err(_) => true,
+    };
+    if !is_new && fs::read_to_string(&path).ok().as_deref() != Some(job_file) {
+        return Err(CommandError::Input(format!(
+            "{}: expected a new folder, or one that a demo with the same options was making; found other files; \
+             name another folder, or remove this one",
+            folder.display()
+        )));
+    }
+    let write = || -> Result<(), std::io::Error> {
+        fs::create_dir_all(folder.join("sheets"))?;
+        fs::create_dir_all(folder.join("rules"))?;
+        fs::write(&path, job_file)?;
+        fs::write(
+            folder.join("rules/personnel.toml"),
+            include_str!("../../rules/personnel.toml"),
+        )?;
+        let roster = fs::File::create(folder.join("roster.csv"))?;
+        truth::write_csv(roster, collection.roster()).map_err(std::io::Error::other)
+    };
+    write().map_err(|fault| cannot_write(folder, fault))
+}
+
+fn cannot_write(folder: &Path, fault: std::io::Error) -> CommandError {
+    CommandError::Input(format!(
+        "{}: cannot write the demo here: {fault}",
+        folder.display()
+    ))
+}
+
+/// Draws on all cores; a sheet's file appears whole or not at all, and one that is there is kept.
+fn draw_all(folder: &Path, collection: &Collection) -> Result<Vec<Truth>, CommandError> {
+    let bar = progress::bar("drawing", collection.len() as u64);
+    let truths: Vec<OnceLock<Truth>> = (0..collection.len()).map(|_| OnceLock::new()).collect();
+    let next = AtomicUsize::new(0);
+    let draw_share = || -> Result<(), std::io::Error> {
+        loop {
+            let at = next.fetch_add(1, Ordering::Relaxed);
+            if at >= collection.len() {
+                return Ok(());
+            }
+            let drawn = draw::draw(&collection.sheet(at));
+            let path = folder.join("sheets").join(&drawn.truth.sheet);
+            if !path.exists() {
+                let unfinished = folder
+                    .join("sheets")
+                    .join(format!(".{}", drawn.truth.sheet));
+                fs::write(&unfinished, drawn.encode().map_err(std::io::Error::other)?)?;
+                fs::rename(&unfinished, &path)?;
+            }
+            let _ = truths[at].set(drawn.truth);
+            bar.inc(1);
+        }
+    };
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    thread::scope(|scope| {
+        let threads: Vec<_> = (0..cores).map(|_| scope.spawn(draw_share)).collect();
+        threads
+            .into_iter()
+            .try_for_each(|thread| thread.join().expect("drawing does not panic"))
+    })
+    .map_err(|fault| cannot_write(folder, fault))?;
+    bar.finish_and_clear();
+    let truths: Vec<Truth> = truths
+        .into_iter()
+        .filter_map(OnceLock::into_inner)
+        .collect();
+    let file = fs::File::create(folder.join("truth.csv")).map_err(|f| cannot_write(folder, f))?;
+    truth::write_csv(file, &truths).map_err(CommandError::ours)?;
+    Ok(truths)
+}
+
+/// Readings made up from the plans, straight into the journal.
+fn keep_readings(
+    job: &mut Job<SqliteStore>,
+    collection: &Collection,
+) -> Result<Vec<Truth>, CommandError> {
+    let mut truths = Vec::with_capacity(collection.len());
+    let plans: Vec<PlannedSheet> = collection.sheets().collect();
+    for batch in plans.chunks(256) {
+        let (mut sheets, mut records) = (Vec::new(), Vec::new());
+        for plan in batch {
+            let sheet = SheetId::new(plan.file_name());
+            let key = sha256_hex(format!("{}/{}", plan.seed, plan.index).as_bytes());
+            sheets.push(SheetRecord::new(sheet.clone(), key.clone(), 0, 0));
+            records.push(ReadingRecord::new(
+                sheet,
+                key,
+                None,
+                readings::reading(plan),
+            ));
+            truths.push(Truth::planned(plan));
+        }
+        job.store.put_sheets(&sheets).map_err(CommandError::input)?;
+        job.store
+            .put_readings(&records)
+            .map_err(CommandError::input)?;
+    }
+    let start = Instant::now();
+    let proposed = job.propose(|_, _| ())?;
+    eprintln!(
+        "{proposed} proposed in {:.1} s",
+        start.elapsed().as_secs_f64()
+    );
+    Ok(truths)
+}
+
+fn score<S: Store>(job: &Job<S>, truths: &[Truth]) -> Result<ScoreBoard, CommandError> {
+    let mut board = ScoreBoard::default();
+    for truth in truths {
+        let sheet = SheetId::new(truth.sheet.as_str());
+        let reading = job.store.reading(&sheet).map_err(CommandError::input)?;
+        let proposal = job.store.proposal(&sheet).map_err(CommandError::input)?;
+        if let (Some(reading), Some(proposal)) = (reading, proposal) {
+            board.add(
+                truth,
+                &Attempt {
+                    lay: reading.lay.as_ref(),
+                    reading: &reading.reading,
+                    findings: &reading.findings,
+                    extractions: &proposal.extractions,
+                    proposal: &proposal.proposal,
+                },
+            );
+        }
+    }
+    Ok(board)
+}
+
+/// A sheet on its way through [`measure`]: drawn by the worker's thread when it is its turn.
+struct Passing {
+    plan: PlannedSheet,
+    drawn: Mutex<Option<(Truth, PathBuf)>>,
+}
+
+/// Draws, reads, proposes and scores sheet by sheet; only a handful of files exist at any time.
+fn measure(arguments: &Arguments, collection: &Collection) -> Result<Report, CommandError> {
+    let scratch = tempfile::tempdir().map_err(CommandError::input)?;
+    lay_out(
+        scratch.path(),
+        &arguments.job_file(collection.settings()),
+        collection,
+    )?;
+    let job = Job::with_store(scratch.path(), MemoryStore::default())?;
+    let proposer: &Proposer = &job.proposer;
+    let bar = progress::bar("drawing and reading", collection.len() as u64);
+    let mut board = ScoreBoard::default();
+    let jobs = collection.sheets().map(|plan| Passing {
+        plan,
+        drawn: Mutex::new(None),
+    });
+    arguments
+        .workers
+        .pool()?
+        .read_all(
+            jobs,
+            |passing: &Passing| {
+                let drawn = draw::draw(&passing.plan);
+                let path = scratch.path().join("sheets").join(&drawn.truth.sheet);
+                // What cannot be written cannot be opened either, and that is what the worker will say.
+                let _ = drawn.encode().map(|bytes| fs::write(&path, bytes));
+                *passing.drawn.lock().expect("nobody panics with it") =
+                    Some((drawn.truth, path.clone()));
+                path
+            },
+            |outcome| {
+                let drawn = outcome
+                    .job
+                    .drawn
+                    .into_inner()
+                    .expect("nobody panics with it");
+                if let Some((truth, path)) = drawn {
+                    let _ = fs::remove_file(path);
+                    let sheet = &outcome.sheet;
+                    let (extractions, proposal) = proposer.propose(&sheet.reading, &sheet.findings);
+                    board.add(
+                        &truth,
+                        &Attempt {
+                            lay: sheet.lay.as_ref(),
+                            reading: &sheet.reading,
+                            findings: &sheet.findings,
+                            extractions: &extractions,
+                            proposal: &proposal,
+                        },
+                    );
+                }
+                bar.inc(1);
+                true
+            },
+        )
+        .map_err(CommandError::ours)?;
+    bar.finish_and_clear();
+    Ok(Report::new(board.to_string(), &board, Exit::Done))
+}

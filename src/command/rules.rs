@@ -1,0 +1,127 @@
+//! `headword rules`: what the rules do to the sheets, and why.
+
+use super::{CommandError, Exit, Report};
+use crate::job::Job;
+use crate::journal::Store;
+use crate::reading::{Line, Reading};
+use crate::value::{SheetId, shown};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::path::PathBuf;
+
+/// See what the rules do to the sheets that were read
+///
+/// Without more, counts the sheets that each rule fits. With --sheet or --text, says piece by piece why each rule fits
+/// that strip or does not.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The job's folder
+    job: PathBuf,
+    /// Explain the rules on this sheet
+    #[arg(long, conflicts_with = "text")]
+    sheet: Option<String>,
+    /// Explain the rules on this text, as if a strip said it; "/" between lines
+    #[arg(long)]
+    text: Option<String>,
+}
+
+/// How sure a reader is of its characters when a text is given instead of a strip.
+const GIVEN_TEXT: f64 = 0.99;
+
+pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
+    let job = Job::open(&arguments.job)?;
+    if let Some(text) = &arguments.text {
+        let lines = text
+            .split('/')
+            .map(|line| Line::certain(line.trim(), GIVEN_TEXT))
+            .collect();
+        return explain(&job, &Reading { lines });
+    }
+    if let Some(sheet) = &arguments.sheet {
+        let sheet = SheetId::new(sheet.as_str());
+        let record = job
+            .store
+            .reading(&sheet)
+            .map_err(CommandError::input)?
+            .ok_or_else(|| {
+                CommandError::Input(format!(
+                    "{sheet}: expected a sheet that was read, found none of that name; \
+                 write it as index.csv does, and run headword read first"
+                ))
+            })?;
+        return explain(&job, &record.reading);
+    }
+    count(&job)
+}
+
+fn explain<S: Store>(job: &Job<S>, reading: &Reading) -> Result<Report, CommandError> {
+    let rules = job.proposer.rules();
+    let fits = rules.extract(reading);
+    let mut text = String::new();
+    for line in reading.text().lines() {
+        let _ = writeln!(text, "strip: {}", shown(line));
+    }
+    for name in rules.rules() {
+        if let Some(explanation) = rules.explain(reading, name) {
+            let _ = writeln!(text, "\n{explanation}");
+        }
+    }
+    let exit = if fits.is_empty() {
+        Exit::Findings
+    } else {
+        Exit::Done
+    };
+    Ok(Report::new(text, &fits, exit))
+}
+
+#[derive(Debug, Default, Serialize)]
+struct Counts {
+    sheets: usize,
+    /// Sheets by the rule that fits best.
+    by_rule: BTreeMap<String, usize>,
+    /// Sheets that more than one rule fits.
+    several: usize,
+    fitted_by_none: Vec<SheetId>,
+}
+
+/// Sheets that no rule fits, named before the rest is only counted.
+const NAMED: usize = 10;
+
+fn count<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
+    let rules = job.proposer.rules();
+    let mut counts = Counts::default();
+    counts
+        .by_rule
+        .extend(rules.rules().map(|rule| (rule.to_owned(), 0)));
+    for record in job.store.readings().map_err(CommandError::input)? {
+        let record = record.map_err(CommandError::input)?;
+        let fits = rules.extract(&record.reading);
+        counts.sheets += 1;
+        counts.several += usize::from(fits.len() > 1);
+        match fits.first() {
+            Some(best) => *counts.by_rule.entry(best.rule.clone()).or_default() += 1,
+            None => counts.fitted_by_none.push(record.sheet),
+        }
+    }
+    let mut text = format!("{} sheets\n", counts.sheets);
+    for (rule, sheets) in &counts.by_rule {
+        let _ = writeln!(text, "{sheets:6}  {}", shown(rule));
+    }
+    let none = &counts.fitted_by_none;
+    let _ = writeln!(text, "{:6}  fitted by no rule", none.len());
+    let _ = writeln!(
+        text,
+        "{:6}  fitted by more than one (the best is counted above)",
+        counts.several
+    );
+    for sheet in none.iter().take(NAMED) {
+        let _ = writeln!(text, "        {sheet}");
+    }
+    let exit = if none.is_empty() {
+        Exit::Done
+    } else {
+        Exit::Findings
+    };
+    Ok(Report::new(text, &counts, exit))
+}
