@@ -58,3 +58,44 @@ impl FontUse {
         TYPEFACES.iter().filter(|face| face.r#use == self).collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ab_glyph::Font;
+    use std::path::Path;
+
+    /// `demo-data/fonts/fonts.toml` and this file must not drift apart.
+    #[test]
+    fn the_list_of_fonts_names_each_with_its_use_and_licence() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data/fonts");
+        let text = std::fs::read_to_string(folder.join("fonts.toml")).unwrap();
+        let list: toml::Table = toml::from_str(&text).unwrap();
+        let fonts = list["font"].as_array().unwrap();
+        assert_eq!(fonts.len(), TYPEFACES.len());
+        for (font, face) in fonts.iter().zip(TYPEFACES.iter()) {
+            let word = |key: &str| font[key].as_str().unwrap();
+            let expected = match face.r#use {
+                FontUse::Tuning => "tuning",
+                FontUse::Reporting => "reporting",
+            };
+            assert_eq!((word("name"), word("use")), (face.name, expected));
+            assert!(folder.join(word("file")).is_file());
+            assert!(folder.join(word("licence_file")).is_file(), "{}", face.name);
+        }
+    }
+
+    #[test]
+    fn typefaces_have_every_character_that_is_typed() {
+        for face in TYPEFACES.iter() {
+            for letter in ('A'..='Z').chain('0'..='9').chain(",.-/'x".chars()) {
+                assert_ne!(
+                    face.font.glyph_id(letter).0,
+                    0,
+                    "{} lacks {letter}",
+                    face.name
+                );
+            }
+        }
+    }
+}

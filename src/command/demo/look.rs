@@ -1,6 +1,7 @@
 //! Every choice about how a sheet looks: film, heading, type, damage, scan.
 
-use super::fonts::{FontUse, Typeface};
+use super::fonts::FontUse;
+use super::machine::Machine;
 use super::{Stream, random, weighted, within};
 use rand::{RngExt, seq::IndexedRandom};
 use rand_chacha::ChaCha8Rng;
@@ -40,51 +41,6 @@ pub struct Stripe {
     pub above: bool,
 }
 
-/// Where a line begins.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Position {
-    /// This share of the sheet's width from its left edge.
-    Left(f32),
-    Centred,
-    /// Each field group near its own edge is left to the blanks; the line ends this share before the right edge.
-    Right(f32),
-}
-
-/// The machine, its ribbon, and the hand.
-#[derive(Debug, Clone)]
-pub struct Machine {
-    pub face: &'static Typeface,
-    /// Pixels at the sheet's own resolution; a line too long for the sheet is typed smaller.
-    pub x_height: f32,
-    /// Advance, relative to the typeface's own.
-    pub pitch: f32,
-    /// Glyph width, relative to the typeface's own.
-    pub width: f32,
-    /// Baseline to baseline, in cap heights.
-    pub leading: f32,
-    pub position: Position,
-    /// Vertical place within the heading, 0 top to 1 bottom.
-    pub drop: f32,
-    /// Ink on the ribbon: 1 full black.
-    pub ribbon: f32,
-    /// Variation of ink from strike to strike, share.
-    pub unevenness: f32,
-    /// Ink within a strike eaten by the ribbon's weave and the paper's tooth, 0 to 1.
-    pub texture: f32,
-    /// Stroke weight: 0 as designed, positive bolder, in x-heights.
-    pub weight: f32,
-    /// Radius over which dirt closes the counters, in x-heights.
-    pub clog: f32,
-    /// Standard deviation of a strike's height, in x-heights.
-    pub height_jitter: f32,
-    /// Standard deviation of a strike's place along the line, in x-heights.
-    pub advance_jitter: f32,
-    /// Standard deviation of a strike's turn, degrees.
-    pub turn_jitter: f32,
-    /// Share of the machine's types that have lost a piece.
-    pub broken: f32,
-}
-
 /// Scan geometry and light.
 #[derive(Debug, Clone)]
 pub struct Scan {
@@ -120,7 +76,7 @@ pub struct Wear {
     pub specks: usize,
     pub hairs: usize,
     pub smudges: usize,
-    /// Share of a field's height that ink marks (tick, stamp edge) cross the heading with; 0 none.
+    /// Pencil ticks and stamp rings on the heading.
     pub marks: usize,
 }
 
@@ -181,6 +137,11 @@ pub struct Look {
     pub format: Format,
 }
 
+/// Most blur that leaves type legible, in x-heights (judged by eye on drawn sheets).
+const LEGIBLE_BLUR: f32 = 0.075;
+/// Least contrast of type that is legible, in standard deviations of the grain (judged by eye on drawn sheets).
+const LEGIBLE_CONTRAST: f32 = 6.0;
+
 /// Band colours as dyes are sold for jackets: yellow, salmon, green, blue, orange, pink, violet, red (invented).
 const DYES: [Rgb; 8] = [
     [238.0, 214.0, 92.0],
@@ -198,10 +159,10 @@ impl Look {
     pub fn choose(seed: u64, index: usize, noise: Noise, fonts: FontUse, lines: usize) -> Self {
         let random = &mut random(seed, Stream::Look, index);
         let resolution = match random.random_range(0..10) {
-            0..4 => 300.0,
-            4 => 400.0,
-            5 => 240.0,
-            _ => within(random, 240.0..380.0),
+            0..4 => 240.0,
+            4..7 => 300.0,
+            7 => 400.0,
+            _ => within(random, 240.0..400.0),
         };
         let (width, height) = SHEET_INCHES;
         let size = (
@@ -240,7 +201,7 @@ impl Look {
         } else {
             within(random, 0.06..0.12)
         };
-        Self {
+        let mut look = Self {
             resolution,
             size,
             heading,
@@ -266,50 +227,29 @@ impl Look {
             machine: Machine::choose(random, noise, fonts, resolution),
             scan: Scan::choose(random, noise),
             wear: Wear::choose(random, noise),
-            format: format(random, noise),
-        }
-    }
-}
-
-impl Machine {
-    fn choose(random: &mut ChaCha8Rng, noise: Noise, fonts: FontUse, resolution: f32) -> Self {
-        let faces = fonts.typefaces();
-        let by = |random: &mut ChaCha8Rng, default: Range<f32>, heavy: Range<f32>| {
-            by_noise(random, noise, default, heavy)
+            format: format(random, noise, colour),
         };
-        let faint = random.random_bool(match noise {
-            Noise::Default => 0.12,
-            Noise::Heavy => 0.35,
-        });
-        Self {
-            face: faces.choose(random).expect("each set has typefaces"),
-            x_height: within(random, 15.0..30.0) * (resolution / 300.0).sqrt(),
-            pitch: within(random, 0.93..1.12),
-            width: within(random, 0.92..1.08),
-            leading: within(random, 1.45..2.1),
-            position: match random.random_range(0..20) {
-                0..11 => Position::Left(within(random, 0.01..0.1)),
-                11..18 => Position::Centred,
-                _ => Position::Right(within(random, 0.01..0.05)),
-            },
-            drop: within(random, 0.1..0.9),
-            ribbon: if faint {
-                by(random, 0.5..0.7, 0.32..0.55)
-            } else {
-                by(random, 0.75..1.0, 0.6..1.0)
-            },
-            unevenness: by(random, 0.02..0.12, 0.06..0.24),
-            texture: by(random, 0.05..0.4, 0.2..0.75),
-            weight: by(random, -0.02..0.05, -0.05..0.08),
-            clog: if random.random_bool(0.25) {
-                by(random, 0.04..0.09, 0.07..0.13)
-            } else {
-                within(random, 0.01..0.04)
-            },
-            height_jitter: by(random, 0.0..0.06, 0.02..0.12),
-            advance_jitter: by(random, 0.0..0.04, 0.01..0.07),
-            turn_jitter: by(random, 0.0..0.9, 0.3..2.2),
-            broken: by(random, 0.0..0.12, 0.05..0.35),
+        look.keep_legible();
+        look
+    }
+
+    /// Takes back blur and grain where type is too small or too faint for them, so that a person can read it.
+    fn keep_legible(&mut self) {
+        let Self {
+            machine,
+            scan,
+            heading_tone,
+            ..
+        } = self;
+        scan.blur = scan.blur.min(machine.x_height * LEGIBLE_BLUR);
+        let contrast: f32 = (0..3)
+            .map(|channel| (heading_tone.ink[channel] - heading_tone.ground[channel]).abs() / 3.0)
+            .sum();
+        let signal = contrast * machine.ribbon * (1.0 - machine.texture / 2.0);
+        let excess = LEGIBLE_CONTRAST * scan.grain.hypot(scan.clumps) / signal;
+        if excess > 1.0 {
+            scan.grain /= excess;
+            scan.clumps /= excess;
         }
     }
 }
@@ -347,8 +287,8 @@ impl Scan {
             gradient: by(random, 0.0..0.16, 0.05..0.4),
             gradient_turn: within(random, 0.0..360.0),
             vignette: by(random, 0.0..0.1, 0.0..0.25),
-            grain: by(random, 1.0..4.0, 3.0..9.0),
-            clumps: by(random, 0.5..4.0, 3.0..10.0),
+            grain: by(random, 0.8..3.0, 2.5..8.0),
+            clumps: by(random, 0.5..3.2, 2.5..8.0),
             blur: by(random, 0.4..1.1, 0.7..1.7),
         }
     }
@@ -375,7 +315,12 @@ impl Wear {
 }
 
 /// A quantity whose range depends on the noise.
-fn by_noise(random: &mut ChaCha8Rng, noise: Noise, default: Range<f32>, heavy: Range<f32>) -> f32 {
+pub(super) fn by_noise(
+    random: &mut ChaCha8Rng,
+    noise: Noise,
+    default: Range<f32>,
+    heavy: Range<f32>,
+) -> f32 {
     within(
         random,
         match noise {
@@ -428,17 +373,20 @@ fn is_grey(colour: Rgb) -> bool {
     colour[0] == colour[1] && colour[1] == colour[2]
 }
 
-fn format(random: &mut ChaCha8Rng, noise: Noise) -> Format {
-    match random.random_range(0..20) {
-        0 => Format::Tiff,
-        1..12 => Format::Png {
-            levels: *[16, 32, 64, 256].choose(random).expect("levels"),
+/// Colour scans come as JPEG more often than grey ones.
+fn format(random: &mut ChaCha8Rng, noise: Noise, colour: bool) -> Format {
+    let jpeg = Format::Jpeg {
+        quality: match noise {
+            Noise::Default => random.random_range(60..=88),
+            Noise::Heavy => random.random_range(35..=75),
         },
-        _ => Format::Jpeg {
-            quality: match noise {
-                Noise::Default => random.random_range(60..=88),
-                Noise::Heavy => random.random_range(35..=75),
-            },
-        },
-    }
+    };
+    let png = Format::Png {
+        levels: weighted(random, &[(16, 0.65), (32, 0.31), (256, 0.04)]),
+    };
+    let jpegs = if colour { 0.8 } else { 0.4 };
+    weighted(
+        random,
+        &[(jpeg, jpegs), (png, 0.98 - jpegs), (Format::Tiff, 0.02)],
+    )
 }

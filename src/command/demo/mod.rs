@@ -5,6 +5,7 @@
 //! - [`collection`]: which sheet stands where in the drawer and what is typed on it, without pictures.
 //! - [`typing`]: the four layouts of the strip and the slips of those who typed it.
 //! - [`look`]: every choice about a sheet's appearance, from the turn to the ribbon.
+//! - [`machine`]: the typewriter.
 //! - [`draw`]: a planned sheet in, its image and truth out.
 //! - [`readings`]: what a reader might make of a planned sheet, without a picture.
 //!
@@ -23,6 +24,7 @@ pub mod collection;
 pub mod draw;
 pub mod fonts;
 pub mod look;
+pub mod machine;
 pub mod people;
 pub mod readings;
 pub mod truth;

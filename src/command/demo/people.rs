@@ -251,7 +251,8 @@ mod tests {
     #[test]
     fn names_come_in_the_shapes_that_trip_indexes() {
         let people = roster(3, 3_000);
-        let shapes: [(&str, fn(&Person) -> bool); 6] = [
+        type Shape = (&'static str, fn(&Person) -> bool);
+        let shapes: [Shape; 6] = [
             ("hyphen", |p| p.surname.contains('-')),
             ("O'", |p| p.surname.starts_with("O'")),
             ("MC with a blank", |p| p.surname.starts_with("MC ")),

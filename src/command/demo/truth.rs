@@ -36,7 +36,8 @@ pub struct Truth {
     pub mirrored: bool,
     /// Light type on a dark ground.
     pub inverted: bool,
-    /// Clockwise degrees by which the type leans, seen after the turn and the mirroring.
+    /// Clockwise degrees by which the sheet leans, seen after the turn and the mirroring; its typed lines lean within a
+    /// fifth of a degree of that.
     pub skew: f64,
     /// The heading's colour (`#d0b040`, before light and noise); empty where it is grey.
     pub band: String,
@@ -44,7 +45,8 @@ pub struct Truth {
     /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
     /// on every side but never beyond the sheet. On a blank strip, the heading.
     pub strip: Corners,
-    /// The heading: the area across the sheet that the typing is meant for, dyed or not.
+    /// The heading: the area across the whole sheet that the typing is meant for, dyed or not; it may run beyond the
+    /// image.
     pub heading: Corners,
     /// The ink of the first typed line; empty where there is none.
     pub line1: Corners,

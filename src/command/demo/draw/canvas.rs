@@ -91,7 +91,7 @@ impl Canvas {
         for y in rows {
             let row = &mut self.pixels[y * self.width..][..self.width];
             for pixel in &mut row[columns.clone()] {
-                *pixel = (u16::from(*pixel) * keep >> 8) as u8;
+                *pixel = ((u16::from(*pixel) * keep) >> 8) as u8;
             }
         }
     }
@@ -165,8 +165,8 @@ impl Canvas {
             return;
         }
         let mix = |a: u8, b: u8, c: u8| {
-            ((u16::from(a) + u16::from(c)) * weight + u16::from(b) * (256 - 2 * weight) + 128 >> 8)
-                as u8
+            let sum = (u16::from(a) + u16::from(c)) * weight + u16::from(b) * (256 - 2 * weight);
+            ((sum + 128) >> 8) as u8
         };
         let mut blurred = self.pixels.clone();
         for (to, from) in blurred

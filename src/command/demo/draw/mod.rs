@@ -10,8 +10,7 @@ mod scan;
 mod sheet;
 mod strike;
 #[cfg(test)]
-mod tmp_look;
-
+mod tests;
 use super::collection::PlannedSheet;
 use super::look::Format;
 use super::truth::{Corners, Truth};
@@ -79,7 +78,7 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
             turned: if look.scan.turned { 180 } else { 0 },
             mirrored: look.scan.mirrored,
             inverted: look.inverted,
-            skew: f64::from(look.scan.skew),
+            skew: (f64::from(look.scan.skew) * 1e3).round() / 1e3,
             band: look
                 .band
                 .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
@@ -124,7 +123,7 @@ impl Drawn {
                     .write_with_encoder(png::PngEncoder::new_with_quality(
                         &mut bytes,
                         png::CompressionType::Default,
-                        png::FilterType::Adaptive,
+                        png::FilterType::Sub,
                     ))?
             }
             Format::Jpeg { quality } => self

@@ -241,3 +241,42 @@ fn channels<const CHANNELS: usize>(colour: [f32; 3]) -> [f32; CHANNELS] {
     let luma = 0.299 * colour[0] + 0.587 * colour[1] + 0.114 * colour[2];
     std::array::from_fn(|channel| if CHANNELS == 1 { luma } else { colour[channel] })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command::demo::{Collection, Settings};
+
+    /// As [`Quad`] says: corners in the strip's own reading order, wherever that puts them on the image.
+    #[test]
+    fn corners_follow_turn_mirror_and_skew() {
+        let mut look = Collection::new(Settings::default()).sheet(0).look;
+        let area = Area {
+            left: 100.0,
+            top: 50.0,
+            right: 900.0,
+            bottom: 120.0,
+        };
+        for (turned, mirrored, first_is_right, first_is_low) in [
+            (false, false, false, false),
+            (true, false, true, true),
+            (false, true, true, false),
+            (true, true, false, true),
+        ] {
+            look.scan.turned = turned;
+            look.scan.mirrored = mirrored;
+            look.scan.skew = 1.0;
+            let geometry = Geometry::new(&look, area);
+            let Quad([first, second, third, _]) = geometry.corners(area);
+            assert_eq!(first.x > second.x, first_is_right);
+            assert_eq!(first.y > third.y, first_is_low);
+            // Undone turn and mirror leave a line that falls to the right: clockwise.
+            let run = (second.x - first.x) * if turned != mirrored { -1.0 } else { 1.0 };
+            let fall = (second.y - first.y) * if turned { -1.0 } else { 1.0 };
+            assert!(((fall / run).atan().to_degrees() - 1.0).abs() < 1e-3);
+            let inverse = geometry.inverse();
+            let back = inverse[0] * first.x + inverse[1] * first.y + inverse[2];
+            assert!((back - 100.0).abs() < 1e-6);
+        }
+    }
+}

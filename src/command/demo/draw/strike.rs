@@ -2,7 +2,8 @@
 
 use super::canvas::{Area, Canvas};
 use super::grain::{BLOTCHY, CLUMPY, DEVIATION};
-use crate::command::demo::look::{Look, Machine, Position};
+use crate::command::demo::look::Look;
+use crate::command::demo::machine::{Machine, Position};
 use crate::command::demo::within;
 use ab_glyph::{Font, PxScale, point};
 use rand::RngExt;
@@ -44,7 +45,8 @@ pub fn strike(
     random: &mut ChaCha8Rng,
 ) -> (Vec<Area>, f32) {
     let machine = &look.machine;
-    let setting = fit(canvas.width as f32, machine, heading, lines);
+    let (left, right) = clearance(look);
+    let setting = fit(canvas.width as f32 - left - right, machine, heading, lines);
     let types = cast(machine, &setting, lines, random);
     let block = setting.cap_height + (lines.len().max(1) - 1) as f32 * setting.leading;
     let room = (heading.bottom - heading.top - block).max(0.0);
@@ -65,9 +67,8 @@ pub fn strike(
                 Position::Centred => free / 2.0 + if row > 0 { indent } else { 0.0 },
                 Position::Right(share) => free - share * canvas.width as f32,
             };
-            let edge = SIDE * canvas.width as f32;
             let pen = (
-                start.clamp(edge, (free - edge).max(edge)),
+                start.clamp(left, (free - right).max(left)),
                 first_baseline + row as f32 * setting.leading,
             );
             strike_line(canvas, machine, &setting, &types, line, pen, random)
@@ -76,14 +77,25 @@ pub fn strike(
     (areas, setting.x_height)
 }
 
-/// The size at which the lines fit the heading, the machine's own if it does.
-fn fit(sheet_width: f32, machine: &Machine, heading: Area, lines: &[String]) -> Setting {
+/// What stays free at the left and at the right of the lines, in pixels: more where the corner is cut off.
+fn clearance(look: &Look) -> (f32, f32) {
+    let width = look.size.0 as f32;
+    let cut = |on_right: bool| {
+        look.cut
+            .filter(|&(_, right)| right == on_right)
+            .map_or(0.0, |(share, _)| share)
+    };
+    ((SIDE + cut(false)) * width, (SIDE + cut(true)) * width)
+}
+
+/// The size at which the lines fit the heading and `room` pixels across, the machine's own if it does.
+fn fit(room: f32, machine: &Machine, heading: Area, lines: &[String]) -> Setting {
     let font = &machine.face.font;
     let height_of = |letter: char| {
         let outline = font
             .outline(font.glyph_id(letter))
             .expect("typefaces have Latin letters");
-        outline.bounds.height()
+        outline.bounds.height().abs()
     };
     let (x_height, cap_height) = (height_of('x'), height_of('H'));
     let units = font.height_unscaled();
@@ -101,7 +113,7 @@ fn fit(sheet_width: f32, machine: &Machine, heading: Area, lines: &[String]) -> 
     let size = machine
         .x_height
         .min((heading.bottom - heading.top) * FILL / block)
-        .min(sheet_width * (1.0 - 2.5 * SIDE) / longest);
+        .min(room / longest);
     Setting {
         x_height: size,
         cap_height: size * caps,
@@ -174,6 +186,11 @@ fn cast(
         for _ in 0..radius.div_ceil(2) {
             picture.blur(radius as f32 / (radius.div_ceil(2) as f32).sqrt());
         }
+        // Dirt spreads a stroke but does not thin it: its middle keeps full cover.
+        let most = picture.pixels.iter().copied().max().unwrap_or(255).max(1);
+        for pixel in &mut picture.pixels {
+            *pixel = (u16::from(*pixel) * 255 / u16::from(most)) as u8;
+        }
         let offset = (
             (bounds.min.x - margin as f32) / OVERSAMPLING,
             (bounds.min.y - margin as f32) / OVERSAMPLING,
@@ -191,26 +208,23 @@ fn cast(
     types
 }
 
-/// Takes a piece off a type: what lies beyond a slanting line near its edge, or a nick in a stroke.
+/// Takes a piece off a type: its edge beyond a slanting line, or a nick across it. The greater part always stays.
 fn break_off(picture: &mut Canvas, random: &mut ChaCha8Rng) {
     let (width, height) = (picture.width as f32, picture.height as f32);
     let turn = within(random, 0.0..std::f32::consts::TAU);
     let (dx, dy) = (turn.cos(), turn.sin());
-    let distance = within(random, 0.2..0.36) * (width * dx.abs() + height * dy.abs());
-    let nick = random
-        .random_bool(0.5)
-        .then(|| within(random, 0.05..0.11) * height);
+    let reach = (width * dx.abs() + height * dy.abs()) / 2.0;
+    let from = within(random, 0.5..0.75) * reach;
+    let until = if random.random_bool(0.5) {
+        f32::INFINITY
+    } else {
+        from + within(random, 0.06..0.12) * height
+    };
     for y in 0..picture.height {
         for x in 0..picture.width {
             let along = (x as f32 - width / 2.0) * dx + (y as f32 - height / 2.0) * dy;
-            let gone = match nick {
-                Some(thickness) => {
-                    (along - distance * 0.6).abs() < thickness / 2.0 && x as f32 * dx.abs() >= 0.0
-                }
-                None => along > distance,
-            };
-            if gone {
-                picture.pixels[y * picture.width + x] /= 5;
+            if (from..until).contains(&along) {
+                picture.pixels[y * picture.width + x] /= 4;
             }
         }
     }
@@ -228,7 +242,7 @@ fn strike_line(
 ) -> Area {
     let mut area = Area::NOTHING;
     // The platen drifts a little along the line.
-    let drift = within(random, -1.0..1.0) * machine.height_jitter * setting.x_height / 600.0;
+    let drift = within(random, -1.0..1.0) * machine.height_jitter * setting.x_height / 1200.0;
     let start = x;
     for letter in line.chars() {
         if let Some(r#type) = types.get(&letter) {
@@ -241,8 +255,8 @@ fn strike_line(
             let strike = Strike {
                 pen,
                 turn: (spread(random) * machine.turn_jitter).to_radians(),
-                ink: (machine.ribbon * (1.0 + spread(random) * machine.unevenness))
-                    .clamp(0.15, 1.0),
+                ink: machine.ribbon
+                    * (1.0 + spread(random) * machine.unevenness).clamp(0.6, 1.0 / machine.ribbon),
                 weight: machine.weight + spread(random) * machine.unevenness * 0.06,
                 lean: spread(random) * machine.unevenness,
                 texture: machine.texture,
@@ -281,7 +295,7 @@ impl Strike {
         let (middle_x, middle_y) = (left + width / 2.0, top + height / 2.0);
         let slack = (width.max(height) * sin.abs() / 2.0).ceil() + 1.0;
         // A bolder strike takes its edge further out, where the blurred type has less cover.
-        let threshold = (0.5 - self.weight * 4.0).clamp(0.12, 0.8);
+        let threshold = (0.5 - self.weight * 4.0).clamp(0.15, 0.62);
         let mut area = Area::NOTHING;
         for y in (top - slack).floor() as i32..=(top + height + slack).ceil() as i32 {
             for x in (left - slack).floor() as i32..=(left + width + slack).ceil() as i32 {
