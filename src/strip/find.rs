@@ -18,11 +18,13 @@ const LEAST_X_HEIGHT: f64 = 10.0;
 /// Height of a typed small x over that of a capital: about .7 in typewriter faces.
 const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
-const MOST_TRIES: usize = 5;
+const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
 const ACCEPTED: f64 = 0.0;
+/// Evidence from which no further candidate is tried, in nats.
+const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
-const MOST_SAY: f64 = 8.0;
+const MOST_SAY: f64 = 10.0;
 /// How much rarer mirrored sheets are taken to be than right ones, in nats.
 const MIRROR_RARITY: f64 = 2.0;
 
@@ -53,6 +55,9 @@ pub fn find(image: &DynamicImage) -> Found {
         let evidence = heading.score + cut.say();
         if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             best = Some((evidence, cut));
+        }
+        if best.as_ref().is_some_and(|(evidence, _)| *evidence >= CLEAR) {
+            break;
         }
     }
     if let Some((_, cut)) = best {
