@@ -38,6 +38,8 @@ pub fn clean(mut piece: GrayImage, polarity: Polarity, letter: f64) -> GrayImage
 fn flatten(piece: &mut GrayImage, square: usize) {
     /// Share of a square's pixels darker than its paper: letters cover less than half.
     const PAPER_SHARE: f64 = 0.72;
+    /// Least brightness of paper, as a share of the usual; what is darker is bed or picture and stays dark.
+    const LEAST_PAPER: f32 = 0.55;
     let (width, height) = (piece.width() as usize, piece.height() as usize);
     let (across, down) = (width.div_ceil(square), height.div_ceil(square));
     let mut paper = vec![0f32; across * down];
@@ -48,7 +50,14 @@ fn flatten(piece: &mut GrayImage, square: usize) {
         let rows = (top..bottom).flat_map(|y| &raw[y * width + left..y * width + right]);
         *value = f32::from(percentile(&histogram(rows), PAPER_SHARE)).max(1.0);
     }
+    let mut sorted = paper.clone();
+    let middle = sorted.len() / 2;
+    let usual = *sorted.select_nth_unstable_by(middle, f32::total_cmp).1;
     let paper = median_of_neighbours(&paper, across, down);
+    let paper: Vec<f32> = paper
+        .iter()
+        .map(|paper| paper.max(LEAST_PAPER * usual))
+        .collect();
     let mut columns = Vec::with_capacity(width);
     for x in 0..width {
         columns.push(between(x, square, across));

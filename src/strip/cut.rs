@@ -34,6 +34,23 @@ impl Placement {
         )
     }
 
+    /// The same rectangle turned about its centre by a further slope.
+    pub fn leaning(self, slope: f64) -> Self {
+        let (x, y) = (f64::from(self.width) / 2.0, f64::from(self.height) / 2.0);
+        let centre = self.to_source(x, y);
+        let lean = self.lean + slope.atan();
+        let (sin, cos) = lean.sin_cos();
+        let origin = Point {
+            x: centre.x - x * cos + y * sin,
+            y: centre.y - x * sin - y * cos,
+        };
+        Self {
+            origin,
+            lean,
+            ..self
+        }
+    }
+
     /// The part of this placement that a box on the cut piece covers.
     pub fn part(&self, bounds: crate::value::Bounds) -> Self {
         Self {
@@ -45,8 +62,8 @@ impl Placement {
     }
 }
 
-/// Cuts a placement out of the source by bilinear interpolation; what lies beyond the source repeats its edge.
-pub fn cut(source: &GrayImage, placement: Placement) -> GrayImage {
+/// Cuts a placement out of the source by bilinear interpolation; what lies beyond the source gets the grey `beyond`.
+pub fn cut(source: &GrayImage, placement: Placement, beyond: u8) -> GrayImage {
     let (sin, cos) = placement.lean.sin_cos();
     let (width, height) = (source.width() as i64, source.height() as i64);
     let raw = source.as_raw();
@@ -62,6 +79,12 @@ pub fn cut(source: &GrayImage, placement: Placement) -> GrayImage {
         );
         for _ in 0..placement.width {
             let (left, top) = (x >> 16, y >> 16);
+            if left < -1 || top < -1 || left >= width || top >= height {
+                out.push(beyond);
+                x += step_x;
+                y += step_y;
+                continue;
+            }
             let (fx, fy) = ((x >> 8 & 255) as u32, (y >> 8 & 255) as u32);
             let (l, r) = (left.clamp(0, width - 1), (left + 1).clamp(0, width - 1));
             let (t, b) = (
@@ -93,7 +116,7 @@ mod tests {
             width: 10,
             height: 6,
         };
-        let piece = cut(&source, placement);
+        let piece = cut(&source, placement, 0);
         assert!(
             piece
                 .enumerate_pixels()
@@ -118,7 +141,7 @@ mod tests {
             width: 390,
             height: 40,
         };
-        let piece = cut(&source, placement);
+        let piece = cut(&source, placement, 0);
         let at = |x| {
             (0..40)
                 .min_by_key(|&y| piece.get_pixel(x, y).0[0])

@@ -16,8 +16,8 @@ pub const COLUMNS: usize = 14;
 const CORE_ROWS: f64 = 10.0;
 /// Hidden units of the net.
 pub const HIDDEN: usize = 40;
-/// Most letters of a strip that are looked at: more would only repeat the alphabet.
-const MOST_PATCHES: usize = 120;
+/// Most letters of a line that are looked at: more would only repeat the alphabet.
+const MOST_PATCHES: usize = 60;
 
 /// How a strip lies on its source: `TURNED` by 180 degrees, `MIRRORED` left to right, or both.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,27 +49,24 @@ pub const FACINGS: [Facing; 4] = [
 /// Darkness of the cells round one letter, row by row: 0 paper, 1 ink.
 pub type Patch = [f32; ROWS * COLUMNS];
 
-/// The patches round the letters of lines on a cleaned strip.
-pub fn patches(strip: &GrayImage, lines: &[Line]) -> Vec<Patch> {
-    let letters: usize = lines.iter().map(|line| line.letters.len()).sum();
-    let stride = letters.div_ceil(MOST_PATCHES).max(1);
-    lines
-        .iter()
-        .flat_map(|line| {
-            line.letters
-                .iter()
-                .map(move |letter| (line.core, letter.centre_x()))
-        })
-        .step_by(stride)
-        .map(|((top, bottom), x)| patch(strip, x, (top + bottom) / 2.0, (bottom - top) / CORE_ROWS))
+/// The patches round the letters of a line on a cleaned strip.
+pub fn patches(strip: &GrayImage, line: &Line) -> Vec<Patch> {
+    let stride = line.letters.len().div_ceil(MOST_PATCHES).max(1);
+    let letters = line.letters.iter().step_by(stride);
+    letters
+        .map(|letter| patch(strip, line, letter.centre_x()))
         .collect()
 }
 
-fn patch(strip: &GrayImage, x: f64, y: f64, cell: f64) -> Patch {
-    let mut patch = [0.0; ROWS * COLUMNS];
+/// The patch round one place on a line; what lies above and below the line counts as paper.
+fn patch(strip: &GrayImage, line: &Line, x: f64) -> Patch {
+    let (top, bottom) = line.core;
+    let cell = (bottom - top) / CORE_ROWS;
     let left = x - cell * COLUMNS as f64 / 2.0;
-    let top = y - cell * ROWS as f64 / 2.0;
+    let top = (top + bottom - cell * ROWS as f64) / 2.0;
     let edge = |from: f64, step: usize| (from + cell * step as f64).round() as i64;
+    let (first, last) = (i64::from(line.bounds.top), i64::from(line.bounds.bottom));
+    let mut patch = [0.0; ROWS * COLUMNS];
     for row in 0..ROWS {
         let (y0, y1) = (edge(top, row), edge(top, row + 1).max(edge(top, row) + 1));
         for column in 0..COLUMNS {
@@ -78,7 +75,7 @@ fn patch(strip: &GrayImage, x: f64, y: f64, cell: f64) -> Patch {
                 edge(left, column + 1).max(edge(left, column) + 1),
             );
             let mut dark = 0u32;
-            for y in y0.max(0)..y1.min(i64::from(strip.height())) {
+            for y in y0.max(first)..y1.min(last) {
                 for x in x0.max(0)..x1.min(i64::from(strip.width())) {
                     dark +=
                         u32::from(PAPER.saturating_sub(strip.get_pixel(x as u32, y as u32).0[0]));
@@ -176,19 +173,45 @@ fn dot(a: &[f32], b: &[f32]) -> f32 {
     lanes.iter().sum()
 }
 
-/// Summed log-probability of each facing of [`FACINGS`] over the letters of the lines, in nats.
-///
-/// A letter counts half: the letters of a strip repeat each other, and all are struck by the same machine.
-pub fn facings(strip: &GrayImage, lines: &[Line]) -> [f64; 4] {
-    const WEIGHT: f64 = 0.5;
-    let net = Net::trained();
-    let mut sums = [0.0; 4];
-    for patch in patches(strip, lines) {
-        for (sum, score) in sums.iter_mut().zip(net.facings(&patch)) {
-            *sum += WEIGHT * f64::from(score);
-        }
+/// What the letters of one line say about its facing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Say {
+    /// Log-probability of each facing of [`FACINGS`], in nats, as a mean over the letters looked at.
+    pub mean: [f64; 4],
+    /// Letters looked at.
+    pub letters: usize,
+}
+
+impl Say {
+    /// Log-probability of each facing by the whole line, in nats.
+    ///
+    /// A letter counts half: the letters of a strip repeat each other, and all are struck by the same machine.
+    pub fn sum(&self) -> [f64; 4] {
+        const WEIGHT: f64 = 0.5;
+        self.mean.map(|mean| WEIGHT * mean * self.letters as f64)
     }
-    sums
+}
+
+/// What the letters of each line say about the strip's facing.
+pub fn says(strip: &GrayImage, lines: &[Line]) -> Vec<Say> {
+    /// Share of letters that say nothing: blots, broken pieces, alphabets never seen.
+    const MUTE: f64 = 0.08;
+    let net = Net::trained();
+    let of_line = |line: &Line| {
+        let patches = patches(strip, line);
+        let mut mean = [0.0; 4];
+        for patch in &patches {
+            for (mean, score) in mean.iter_mut().zip(net.facings(patch)) {
+                let share = (1.0 - MUTE) * f64::from(score).exp() + MUTE / 4.0;
+                *mean += share.ln() / patches.len() as f64;
+            }
+        }
+        Say {
+            mean,
+            letters: patches.len(),
+        }
+    };
+    lines.iter().map(of_line).collect()
 }
 
 #[cfg(test)]

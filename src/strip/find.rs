@@ -2,12 +2,13 @@
 
 use super::clean::{INK_BELOW, clean, polarity};
 use super::cut::{Placement, cut};
-use super::facing::{self, FACINGS, Facing};
+use super::facing::{self, FACINGS, Facing, Say};
 use super::grey::{Reduced, grey, reduce};
 use super::heading::{Heading, headings, inked};
-use super::ink::Polarity;
+use super::ink::{Polarity, histogram, percentile, smooth};
 use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
+use super::skew::{Level, level, slope};
 use super::{Found, Lay, Strip};
 use crate::value::{Bounds, Finding, Point, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, RgbImage, imageops};
@@ -17,11 +18,13 @@ const LEAST_X_HEIGHT: f64 = 10.0;
 /// Height of a typed small x over that of a capital: about .7 in typewriter faces.
 const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
-const MOST_TRIES: usize = 5;
+const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
 const ACCEPTED: f64 = 0.0;
+/// Evidence from which no further candidate is tried, in nats.
+const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
-const MOST_SAY: f64 = 8.0;
+const MOST_SAY: f64 = 10.0;
 /// How much rarer mirrored sheets are taken to be than right ones, in nats.
 const MIRROR_RARITY: f64 = 2.0;
 
@@ -32,25 +35,29 @@ const MIRROR_RARITY: f64 = 2.0;
 pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
     let working = reduce(&grey);
-    let Some(sheet) = sheet(&working.image) else {
+    let working_level = level(&smooth(&working.image), slope(&working.image));
+    let Some(sheet) = sheet(&working_level.image) else {
         return nothing(
             "no-strip",
             "expected a sheet with a typed header, found an even picture; check the scan of this sheet",
         );
     };
     let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
-        .map(|polarity| inked(&working.image, polarity));
+        .map(|polarity| inked(&working_level.image, polarity));
     let mut best: Option<(f64, Cut)> = None;
     for heading in headings(&inked, sheet).into_iter().take(MOST_TRIES) {
         if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             break;
         }
-        let Some(cut) = cut_out(&grey, &working, &heading) else {
+        let Some(cut) = cut_out(&grey, &working, &working_level, sheet, &heading) else {
             continue;
         };
         let evidence = heading.score + cut.say();
         if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             best = Some((evidence, cut));
+        }
+        if best.as_ref().is_some_and(|(evidence, _)| *evidence >= CLEAR) {
+            break;
         }
     }
     if let Some((_, cut)) = best {
@@ -86,16 +93,32 @@ struct Cut {
 }
 
 /// Cuts a heading out; `None` where no line of type is left at full resolution.
-fn cut_out(grey: &GrayImage, working: &Reduced, heading: &Heading) -> Option<Cut> {
-    let (placement, expected) = placement(working, heading);
+fn cut_out(
+    grey: &GrayImage,
+    working: &Reduced,
+    level: &Level,
+    sheet: Bounds,
+    heading: &Heading,
+) -> Option<Cut> {
+    /// Slope left over from which the cut is made again: a twentieth of a degree.
+    const WORTH_CUTTING_AGAIN: f64 = 0.0009;
     let letter = heading.letter() * f64::from(working.factor);
-    let piece = cut(grey, placement);
-    let polarity = polarity(&piece);
-    let piece = clean(piece, polarity, letter);
-    let typed = lines::lines(&piece, &expected);
+    let (mut placement, expected) = placement(working, level, sheet, heading);
+    let ground = ground(&level.image, heading);
+    let polarity = polarity(&ground);
+    let beyond = percentile(&histogram(ground.as_raw()), 0.5);
+    let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, letter);
+    let mut piece = clean_cut(placement);
+    let mut typed = lines::lines(&piece, &expected);
+    if let Some(left) = lines::slope_left(&typed).filter(|left| left.abs() > WORTH_CUTTING_AGAIN) {
+        placement = placement.leaning(left.clamp(-0.02, 0.02));
+        piece = clean_cut(placement);
+        typed = lines::lines(&piece, &expected);
+    }
+    let says = facing::says(&piece, &typed);
+    let (typed, facings) = of_one_voice(typed, &says)?;
     let part = lines::tight(&piece, &typed)?;
     let (strip, lines) = lines::tidy(&piece, &typed, part);
-    let facings = facing::facings(&strip, &lines);
     Some(Cut {
         strip,
         lines,
@@ -104,6 +127,56 @@ fn cut_out(grey: &GrayImage, working: &Reduced, heading: &Heading) -> Option<Cut
         facings,
         at_top: heading.at_top,
     })
+}
+
+/// The part of the level picture that the heading's rows cover.
+fn ground(level: &GrayImage, heading: &Heading) -> GrayImage {
+    let letter = heading.letter();
+    let fold = |pick: &dyn Fn(&super::rows::Row) -> f64, join: fn(f64, f64) -> f64, start: f64| {
+        heading.rows.iter().map(pick).fold(start, join)
+    };
+    let left = fold(&|row| row.left, f64::min, f64::INFINITY).max(0.0) as u32;
+    let right = fold(&|row| row.right, f64::max, 0.0).min(f64::from(level.width())) as u32;
+    let top = (fold(&|row| row.centre_y(), f64::min, f64::INFINITY) - 0.8 * letter).max(0.0) as u32;
+    let bottom = (fold(&|row| row.centre_y(), f64::max, 0.0) + 0.8 * letter)
+        .min(f64::from(level.height())) as u32;
+    imageops::crop_imm(
+        level,
+        left,
+        top,
+        right.saturating_sub(left),
+        bottom.saturating_sub(top),
+    )
+    .to_image()
+}
+
+/// The lines whose letters agree on a facing, and what they say together; grain, bars and frames say little.
+fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])> {
+    /// Least gain over chance of a line's letters, as a share of the clearest line's.
+    const LEAST_GAIN: f64 = 0.3;
+    let chance = 0.25f64.ln();
+    let clearest = says.iter().max_by(|a, b| {
+        let gain = |say: &Say| {
+            say.sum()
+                .into_iter()
+                .map(|s| s - 0.5 * chance * say.letters as f64)
+                .fold(f64::MIN, f64::max)
+        };
+        gain(a).total_cmp(&gain(b))
+    })?;
+    let facing = (0..4).max_by(|&a, &b| clearest.mean[a].total_cmp(&clearest.mean[b]))?;
+    let least = LEAST_GAIN * (clearest.mean[facing] - chance);
+    let mut sums = [0.0; 4];
+    let mut kept = Vec::new();
+    for (line, say) in lines.into_iter().zip(says) {
+        if say.mean[facing] - chance >= least {
+            for (sum, part) in sums.iter_mut().zip(say.sum()) {
+                *sum += part;
+            }
+            kept.push(line);
+        }
+    }
+    Some((kept, sums))
 }
 
 impl Cut {
@@ -148,50 +221,46 @@ impl Cut {
     }
 }
 
-/// Where to cut for a heading, with room all round, and where its lines will lie on the piece.
-fn placement(working: &Reduced, heading: &Heading) -> (Placement, Vec<Expected>) {
-    /// Room beside, above and below the letters found, in letter heights.
-    const BESIDE: f64 = 3.0;
-    const ABOVE: f64 = 1.1;
-    let lean = heading.slope().atan();
-    let (sin, cos) = lean.sin_cos();
-    let scale = f64::from(working.factor);
-    // Along and across the leaning rows, on the source.
-    let turned = |x: f64, y: f64| {
-        let at = working.to_source(Point { x, y });
-        (at.x * cos + at.y * sin, at.y * cos - at.x * sin)
-    };
-    let (mut left, mut right) = (f64::INFINITY, f64::NEG_INFINITY);
-    let (mut top, mut bottom) = (f64::INFINITY, f64::NEG_INFINITY);
-    let mut middles = Vec::new();
-    for row in &heading.rows {
-        let letter = row.letter * scale;
-        let (start, _) = turned(row.left, row.y_at(row.left));
-        let (end, _) = turned(row.right, row.y_at(row.right));
-        let (_, middle) = turned(row.centre_x(), row.centre_y());
-        left = left.min(start - BESIDE * letter);
-        right = right.max(end + BESIDE * letter);
-        top = top.min(middle - (ABOVE + 0.5) * letter);
-        bottom = bottom.max(middle + (ABOVE + 0.5) * letter);
-        middles.push((middle, letter));
-    }
-    let expected = middles
+/// Where to cut for a heading, across the sheet and with room above and below, and where its lines will lie.
+fn placement(
+    working: &Reduced,
+    level: &Level,
+    sheet: Bounds,
+    heading: &Heading,
+) -> (Placement, Vec<Expected>) {
+    /// Room above and below the rows' middles, in letter heights: for one more line.
+    const ROOM: f64 = 3.2;
+    let letter = heading.letter();
+    let slope = heading.slope();
+    let centre = f64::from(sheet.left + sheet.right) / 2.0;
+    let middles: Vec<f64> = heading
+        .rows
         .iter()
-        .map(|&(middle, letter)| Expected {
-            middle: middle - top,
-            letter,
-        })
+        .map(|row| row.y_at(centre.clamp(row.left, row.right)))
         .collect();
+    let (left, right) = heading.rows.iter().fold(
+        (f64::from(sheet.left), f64::from(sheet.right)),
+        |(left, right), row| (left.min(row.left - letter), right.max(row.right + letter)),
+    );
+    let top = middles.iter().copied().fold(f64::INFINITY, f64::min) - ROOM * letter;
+    let bottom = middles.iter().copied().fold(f64::NEG_INFINITY, f64::max) + ROOM * letter;
+    let scale = f64::from(working.factor);
+    let origin = working.to_source(level.placement.to_source(left, top));
     let placement = Placement {
-        origin: Point {
-            x: left * cos - top * sin,
-            y: left * sin + top * cos,
-        },
-        lean,
-        width: (right - left).ceil().max(1.0) as u32,
-        height: (bottom - top).ceil().max(1.0) as u32,
+        origin,
+        lean: level.placement.lean,
+        width: ((right - left) * scale).ceil().max(1.0) as u32,
+        height: ((bottom - top) * scale).ceil().max(1.0) as u32,
     };
-    (placement, expected)
+    let expected = heading
+        .rows
+        .iter()
+        .zip(&middles)
+        .map(|(row, middle)| Expected {
+            middle: (middle - top) * scale,
+            letter: row.letter * scale,
+        });
+    (placement.leaning(slope), expected.collect())
 }
 
 /// The likeliest facing, and its lead over the next, in nats.

@@ -46,7 +46,7 @@ pub struct Inked {
 
 /// The ink of the working image, looked at as if it had the given polarity.
 pub fn inked(working: &GrayImage, polarity: Polarity) -> Inked {
-    let detail = ink::above_grain(ink::detail(&ink::smooth(working), polarity, STROKE_WINDOW));
+    let detail = ink::above_grain(ink::detail(working, polarity, STROKE_WINDOW));
     let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > 0);
     Inked { detail, pieces }
 }

@@ -5,13 +5,7 @@ use super::ink::{Component, components};
 use super::rows::median;
 use crate::value::Bounds;
 use image::{GrayImage, imageops};
-
-/// Where a line is expected on the piece: the height of its middle and of its letters, in pixels.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Expected {
-    pub middle: f64,
-    pub letter: f64,
-}
+use std::ops::RangeInclusive;
 
 /// A typed line on a cleaned piece.
 #[derive(Debug, Clone)]
@@ -20,77 +14,177 @@ pub struct Line {
     pub bounds: Bounds,
     /// Upper and lower edge of most letters.
     pub core: (f64, f64),
-    /// The pieces of ink of letter size, from left to right.
+    /// The letters, from left to right; pieces above each other count as one.
     pub letters: Vec<Component>,
 }
 
-/// Finds the ink that belongs to each expected line; lines without at least two letters are dropped.
+/// Where a line is expected on the piece: the height of its middle and of its letters, in pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expected {
+    pub middle: f64,
+    pub letter: f64,
+}
+
+/// Finds the typed lines on a level, cleaned piece: those expected, and like ones right above or below them.
 ///
-/// Rules, edges and specks are told from letters by their size against the line's own letters.
+/// Rules, edges and specks are told from letters by their size. The core of a line is where the ink of a row of
+/// pixels, summed along the line, is not far below its peak: this holds for worn type too.
 pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     let letter = median(expected.iter().map(|line| line.letter));
-    let ink = components(piece, longest_run(letter), |grey| grey < INK_BELOW);
-    let mut found: Vec<Line> = (0..expected.len())
-        .filter_map(|line| {
-            let own: Vec<Component> = ink
-                .iter()
-                .copied()
-                .filter(|component| nearest(expected, component.centre_y()) == Some(line))
-                .collect();
-            one_line(own, expected[line])
+    let ink: Vec<Component> = components(piece, longest_run(letter), |grey| grey < INK_BELOW)
+        .into_iter()
+        .filter(|component| {
+            component.height() <= 2.3 * letter
+                && component.width() <= 8.0 * letter
+                && f64::from(component.area) >= LEAST_SPECK * letter * letter
         })
         .collect();
-    found.sort_by_key(|line| line.bounds.top);
-    found
+    let profile = profile(&ink, piece.height(), letter);
+    let mut lines: Vec<Line> = cores(&profile, expected)
+        .into_iter()
+        .filter_map(|core| one_line(&ink, core))
+        .collect();
+    // Lines of one heading are typed by one machine, and hardly any has a tenth of another's letters.
+    let most = lines
+        .iter()
+        .map(|line| line.letters.len())
+        .max()
+        .unwrap_or(0);
+    lines.retain(|line| line.letters.len() * 10 >= most);
+    lines
 }
+
+/// Smallest piece that counts, in squares of the letter height: half a full stop.
+const LEAST_SPECK: f64 = 0.006;
 
 /// Horizontal runs of ink longer than this are rules: three letters wide.
 fn longest_run(letter: f64) -> u32 {
     (3.0 * letter) as u32
 }
 
-fn nearest(expected: &[Expected], y: f64) -> Option<usize> {
-    let distance = |line: &Expected| (line.middle - y).abs();
-    (0..expected.len()).min_by(|&a, &b| distance(&expected[a]).total_cmp(&distance(&expected[b])))
+/// Ink in every row of pixels, by the pieces that may be letters or parts of them, evenly spread over their height.
+fn profile(ink: &[Component], height: u32, letter: f64) -> Vec<f64> {
+    let mut profile = vec![0.0; height as usize];
+    for component in ink {
+        if component.height() < 0.25 * letter || component.height() > 1.7 * letter {
+            continue;
+        }
+        let share = f64::from(component.area) / component.height();
+        for row in &mut profile[component.bounds.top as usize..component.bounds.bottom as usize] {
+            *row += share;
+        }
+    }
+    let reach = (0.06 * letter).round() as usize;
+    (0..profile.len())
+        .map(|y| {
+            let near = &profile[y.saturating_sub(reach)..(y + reach + 1).min(profile.len())];
+            near.iter().sum::<f64>() / near.len() as f64
+        })
+        .collect()
 }
 
-fn one_line(ink: Vec<Component>, expected: Expected) -> Option<Line> {
-    let Expected { middle, letter } = expected;
-    let of_letter_size = |component: &Component| {
-        (0.5..=1.8).contains(&(component.height() / letter))
-            && component.width() <= 6.0 * letter
-            && (component.centre_y() - middle).abs() <= 0.5 * letter
+/// The cores of the expected lines and of one more above and below, top to bottom: (upper edge, lower edge).
+fn cores(profile: &[f64], expected: &[Expected]) -> Vec<(f64, f64)> {
+    /// Share of the peak that still belongs to the core.
+    const SHOULDER: f64 = 0.38;
+    /// Least height of a further line's peak, as a share of the highest.
+    const FURTHER: f64 = 0.12;
+    let core_at =
+        |from: f64, to: f64, letter: f64, like: RangeInclusive<f64>| -> Option<(f64, f64, f64)> {
+            let (from, to) = (
+                from.max(0.0) as usize,
+                (to.max(0.0) as usize).min(profile.len()),
+            );
+            let peak = (from..to).max_by(|&a, &b| profile[a].total_cmp(&profile[b]))?;
+            let least = SHOULDER * profile[peak];
+            let top = (0..peak)
+                .rev()
+                .find(|&y| profile[y] < least)
+                .map_or(0, |y| y + 1);
+            let bottom = (peak..profile.len())
+                .find(|&y| profile[y] < least)
+                .unwrap_or(profile.len());
+            let like = like.contains(&((bottom - top) as f64 / letter));
+            (like && profile[peak] > 0.0).then_some((top as f64, bottom as f64, profile[peak]))
+        };
+    let mut found: Vec<(f64, f64, f64)> = Vec::new();
+    for line in expected {
+        let reach = 0.35 * line.letter;
+        found.extend(core_at(
+            line.middle - reach,
+            line.middle + reach,
+            line.letter,
+            0.5..=1.7,
+        ));
+    }
+    let highest = found.iter().map(|core| core.2).fold(0.0, f64::max);
+    let ends = [found.first().copied(), found.last().copied()];
+    for (end, up) in ends.into_iter().zip([true, false]) {
+        let Some((top, bottom, _)) = end else {
+            continue;
+        };
+        let core = bottom - top;
+        let further = if up {
+            core_at(top - 2.6 * core, top - 0.3 * core, core, 0.72..=1.38)
+        } else {
+            core_at(bottom + 0.3 * core, bottom + 2.6 * core, core, 0.72..=1.38)
+        };
+        found.extend(further.filter(|core| core.2 >= FURTHER * highest));
+    }
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    found.dedup_by(|b, a| b.0 < a.1);
+    found
+        .into_iter()
+        .map(|(top, bottom, _)| (top, bottom))
+        .collect()
+}
+
+/// The letters of the line with this core; `None` where there are fewer than three.
+fn one_line(ink: &[Component], core: (f64, f64)) -> Option<Line> {
+    /// Farthest that a letter may stand from all others, in heights of the core: a wide blank between fields.
+    const FARTHEST: f64 = 16.0;
+    let height = core.1 - core.0;
+    let belongs = |component: &&Component| {
+        let (top, bottom) = (
+            f64::from(component.bounds.top),
+            f64::from(component.bounds.bottom),
+        );
+        let inside = bottom.min(core.1) - top.max(core.0);
+        top >= core.0 - 0.5 * height
+            && bottom <= core.1 + 0.5 * height
+            && (inside >= 0.35 * component.height() || inside >= 0.35 * height)
     };
-    let mut letters: Vec<Component> = ink.iter().copied().filter(of_letter_size).collect();
-    if letters.len() < 2 {
+    let mut own: Vec<Component> = ink.iter().filter(belongs).copied().collect();
+    own.sort_by_key(|component| component.bounds.left);
+    let mut clusters: Vec<Component> = Vec::new();
+    for component in own {
+        match clusters.last_mut() {
+            Some(last) if component.bounds.left < last.bounds.right => {
+                last.bounds = last.bounds.union(&component.bounds);
+                last.area += component.area;
+            }
+            _ => clusters.push(component),
+        }
+    }
+    let of_letter_size = |cluster: &Component| {
+        cluster.height() >= 0.6 * height && f64::from(cluster.area) >= 0.06 * height * height
+    };
+    let letters: Vec<Component> = clusters.iter().copied().filter(of_letter_size).collect();
+    let centre = median(letters.iter().map(Component::centre_x));
+    let (left, right) = reached(&letters, centre, FARTHEST * height)?;
+    let letters: Vec<Component> = letters
+        .into_iter()
+        .filter(|letter| letter.bounds.left >= left && letter.bounds.right <= right)
+        .collect();
+    if letters.len() < 3 {
         return None;
     }
-    letters.sort_by_key(|component| component.bounds.left);
-    let core = (
-        share_of(letters.iter().map(|c| f64::from(c.bounds.top)), 0.2),
-        share_of(letters.iter().map(|c| f64::from(c.bounds.bottom)), 0.8),
-    );
-    let height = core.1 - core.0;
-    // Stops, hyphens and broken strokes count where they stand among letters; specks beyond the ends do not.
-    let reach = 1.6 * letter;
-    let (left, right) = (
-        letters[0].bounds.left,
-        letters.iter().map(|c| c.bounds.right).max()?,
-    );
-    let belongs = |component: &&Component| {
-        let bounds = component.bounds;
-        f64::from(bounds.top) >= core.0 - 0.45 * height
-            && f64::from(bounds.bottom) <= core.1 + 0.45 * height
-            && component.width() <= 6.0 * letter
-            && f64::from(component.area) >= 0.012 * letter * letter
-            && f64::from(bounds.left) >= f64::from(left) - reach
-            && f64::from(bounds.right) <= f64::from(right) + reach
-    };
-    let bounds = ink
+    // Stops and worn letters count among and right beside the letters; specks farther out do not.
+    let beside = (1.1 * height) as u32;
+    let bounds = clusters
         .iter()
-        .filter(belongs)
-        .map(|component| component.bounds)
-        .chain(letters.iter().map(|component| component.bounds))
+        .map(|cluster| cluster.bounds)
+        .filter(|b| b.right + beside >= left && b.left <= right + beside)
         .reduce(|a, b| a.union(&b))?;
     Some(Line {
         bounds,
@@ -99,19 +193,52 @@ fn one_line(ink: Vec<Component>, expected: Expected) -> Option<Line> {
     })
 }
 
-fn share_of(values: impl Iterator<Item = f64>, share: f64) -> f64 {
-    let mut values: Vec<f64> = values.collect();
-    values.sort_by(f64::total_cmp);
-    values[((values.len() - 1) as f64 * share).round() as usize]
+/// The stretch of letters round a place in which no gap is wider than `gap`.
+fn reached(letters: &[Component], centre: f64, gap: f64) -> Option<(u32, u32)> {
+    let start = (0..letters.len()).min_by(|&a, &b| {
+        let off = |i: usize| (letters[i].centre_x() - centre).abs();
+        off(a).total_cmp(&off(b))
+    })?;
+    let (mut first, mut last) = (start, start);
+    let between =
+        |a: usize, b: usize| f64::from(letters[b].bounds.left) - f64::from(letters[a].bounds.right);
+    while first > 0 && between(first - 1, first) <= gap {
+        first -= 1;
+    }
+    while last + 1 < letters.len() && between(last, last + 1) <= gap {
+        last += 1;
+    }
+    Some((letters[first].bounds.left, letters[last].bounds.right))
 }
 
-/// The part of a piece that a tight strip round the lines covers: half a letter of margin all round.
+/// The slope left over along the lines: positive where they fall to the right; `None` for too few letters.
+pub fn slope_left(lines: &[Line]) -> Option<f64> {
+    let line = lines.iter().max_by_key(|line| line.letters.len())?;
+    let height = line.core.1 - line.core.0;
+    let full: Vec<(f64, f64)> = line
+        .letters
+        .iter()
+        .filter(|letter| (0.75..=1.35).contains(&(letter.height() / height)))
+        .map(|letter| (letter.centre_x(), letter.centre_y()))
+        .collect();
+    if full.len() < 6 {
+        return None;
+    }
+    // Theil-Sen: the median of the slopes of pairs half a line apart does not mind commas and broken letters.
+    let half = full.len() / 2;
+    let pairs = full.iter().zip(&full[half..]);
+    Some(median(
+        pairs.map(|(a, b)| (b.1 - a.1) / (b.0 - a.0).max(1.0)),
+    ))
+}
+
+/// The part of a piece that a tight strip round the lines covers: a third of a letter of margin all round.
 pub fn tight(piece: &GrayImage, lines: &[Line]) -> Option<Bounds> {
     let all = lines
         .iter()
         .map(|line| line.bounds)
         .reduce(|a, b| a.union(&b))?;
-    let margin = (0.5 * height(lines)).ceil() as u32;
+    let margin = (0.35 * height(lines)).ceil() as u32;
     Some(Bounds::new(
         all.left.saturating_sub(margin),
         all.top.saturating_sub(margin),

@@ -11,6 +11,7 @@ pub mod lines;
 mod open;
 pub mod rows;
 pub mod sheet;
+pub mod skew;
 
 pub use find::find;
 pub use open::{OpenError, Opened, decode, open};

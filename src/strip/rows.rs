@@ -36,7 +36,6 @@ impl Row {
 /// Finds rows of type, the longest chains of letters first; a piece belongs to one row at most.
 pub fn rows(pieces: &[Component]) -> Vec<Row> {
     let chains = chains(pieces);
-    let common = common_slope(pieces, &chains);
     let mut taken = vec![false; pieces.len()];
     let mut by_left: Vec<usize> = (0..pieces.len())
         .filter(|&i| could_be_letter(&pieces[i]))
@@ -48,7 +47,7 @@ pub fn rows(pieces: &[Component]) -> Vec<Row> {
         if free.len() < 3 {
             continue;
         }
-        let Some(row) = grow(pieces, free, &by_left, &taken, common) else {
+        let Some(row) = grow(pieces, free, &by_left, &taken) else {
             continue;
         };
         for &i in &row.letters {
@@ -112,34 +111,11 @@ fn root(parents: &mut [usize], mut i: usize) -> usize {
     i
 }
 
-/// The slope most chains agree on: the median of their own, weighted by how surely each is known.
-fn common_slope(pieces: &[Component], chains: &[Vec<usize>]) -> f64 {
-    let mut slopes: Vec<(f64, f64)> = chains
-        .iter()
-        .filter(|chain| chain.len() >= 5)
-        .map(|chain| {
-            let (slope, _, spread) = fit(pieces, chain);
-            (slope, spread)
-        })
-        .filter(|(slope, _)| slope.abs() < STEEPEST)
-        .collect();
-    slopes.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let half = slopes.iter().map(|s| s.1).sum::<f64>() / 2.0;
-    let mut passed = 0.0;
-    for (slope, weight) in slopes {
-        passed += weight;
-        if passed >= half {
-            return slope;
-        }
-    }
-    0.0
-}
+/// Steepest slope of a row on a level picture, about a degree: the slip of paper may lie askew on its sheet.
+const STEEPEST: f64 = 0.02;
 
-/// Steepest slope of a row: 10 degrees. A sheet laid worse than that is a sheet to scan again.
-const STEEPEST: f64 = 0.176;
-
-/// Least squares line through the centres: slope, height at x = 0, and the sum of squared distances along x.
-fn fit(pieces: &[Component], members: &[usize]) -> (f64, f64, f64) {
+/// Slope of the least squares line through the centres.
+fn slope(pieces: &[Component], members: &[usize]) -> f64 {
     let n = members.len() as f64;
     let mean_x = members.iter().map(|&i| pieces[i].centre_x()).sum::<f64>() / n;
     let mean_y = members.iter().map(|&i| pieces[i].centre_y()).sum::<f64>() / n;
@@ -149,71 +125,48 @@ fn fit(pieces: &[Component], members: &[usize]) -> (f64, f64, f64) {
         spread += dx * dx;
         joint += dx * dy;
     }
-    let slope = if spread > 0.0 { joint / spread } else { 0.0 };
-    (slope, mean_y - slope * mean_x, spread)
+    if spread > 0.0 { joint / spread } else { 0.0 }
 }
 
 /// Lets a chain gather the free pieces of like height along its line, and fits the line again.
-fn grow(
-    pieces: &[Component],
-    chain: Vec<usize>,
-    by_left: &[usize],
-    taken: &[bool],
-    common: f64,
-) -> Option<Row> {
-    let mut letters = chain;
+fn grow(pieces: &[Component], chain: Vec<usize>, by_left: &[usize], taken: &[bool]) -> Option<Row> {
+    let mut row = along(pieces, chain);
     for _ in 0..2 {
-        let letter = median(letters.iter().map(|&i| pieces[i].height()));
-        let span = span(pieces, &letters);
-        let (own, _, _) = fit(pieces, &letters);
-        // A short chain's own slope says little.
-        let known = span.1 - span.0 > 12.0 * letter && letters.len() >= 6;
-        let slope = if known && (own - common).abs() < 0.035 {
-            own
-        } else {
-            common
+        let on_line = |&i: &usize| {
+            let piece = &pieces[i];
+            !taken[i]
+                && (piece.centre_y() - row.y_at(piece.centre_x())).abs() <= 0.45 * row.letter
+                && (0.55..=1.7).contains(&(piece.height() / row.letter))
         };
-        let middle = median(
-            letters
-                .iter()
-                .map(|&i| pieces[i].centre_y() - slope * pieces[i].centre_x()),
-        );
-        letters = by_left
-            .iter()
-            .copied()
-            .filter(|&i| {
-                let piece = &pieces[i];
-                !taken[i]
-                    && (piece.centre_y() - middle - slope * piece.centre_x()).abs() <= 0.45 * letter
-                    && (0.55..=1.7).contains(&(piece.height() / letter))
-            })
-            .collect();
+        let letters: Vec<usize> = by_left.iter().copied().filter(on_line).collect();
         if letters.len() < 3 {
             return None;
         }
+        row = along(pieces, letters);
     }
+    Some(row)
+}
+
+/// The row along some letters. A short row's own slope says little: it is taken to be level.
+fn along(pieces: &[Component], letters: Vec<usize>) -> Row {
     let letter = median(letters.iter().map(|&i| pieces[i].height()));
     let (left, right) = span(pieces, &letters);
-    let (own, _, _) = fit(pieces, &letters);
-    let known = right - left > 12.0 * letter && letters.len() >= 6;
-    let slope = if known && (own - common).abs() < 0.035 {
-        own
-    } else {
-        common
-    };
+    let own = slope(pieces, &letters);
+    let known = right - left > 12.0 * letter && letters.len() >= 8 && own.abs() <= STEEPEST;
+    let slope = if known { own } else { 0.0 };
     let middle = median(
         letters
             .iter()
             .map(|&i| pieces[i].centre_y() - slope * pieces[i].centre_x()),
     );
-    Some(Row {
+    Row {
         slope,
         middle,
         letter,
         left,
         right,
         letters,
-    })
+    }
 }
 
 fn span(pieces: &[Component], members: &[usize]) -> (f64, f64) {

@@ -30,7 +30,7 @@ pub fn sheet(working: &GrayImage) -> Option<Bounds> {
 }
 
 /// The outermost two pixels all round.
-fn border(image: &GrayImage) -> Vec<u8> {
+pub(super) fn border(image: &GrayImage) -> Vec<u8> {
     let (width, height) = image.dimensions();
     image
         .enumerate_pixels()

@@ -10,6 +10,7 @@ use headword::strip::facing::{COLUMNS, FACINGS, HIDDEN, Net, Patch, ROWS, faced,
 use headword::strip::ink::Polarity;
 use headword::strip::lines::{Expected, lines, tidy, tight};
 use image::{GrayImage, Luma};
+use imageproc::drawing::draw_line_segment_mut;
 use imageproc::filter::gaussian_blur_f32;
 use rand::seq::{IndexedRandom, SliceRandom};
 use rand::{RngExt, SeedableRng};
@@ -23,8 +24,8 @@ const TUNING: [&str; 5] = [
     "AnonymousPro.ttf",
     "SpecialElite.ttf",
 ];
-const LINES_A_FONT: usize = 900;
-const EPOCHS: usize = 6;
+const LINES_A_FONT: usize = 1200;
+const EPOCHS: usize = 8;
 const BATCH: usize = 64;
 const LEARNING_RATE: f32 = 1.5e-3;
 const CELLS: usize = ROWS * COLUMNS;
@@ -101,7 +102,8 @@ fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
     let found = lines(&piece, &[Expected { middle, letter }]);
     let part = tight(&piece, &found)?;
     let (strip, found) = tidy(&piece, &found, part);
-    Some(patches(&strip, &found))
+    let line = found.iter().max_by_key(|line| line.letters.len())?;
+    Some(patches(&strip, line))
 }
 
 /// A header-like line: words, codes, dates, now and then in small letters.
@@ -218,6 +220,17 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
         let share = coverage[(y * width + x) as usize] * (1.0 - eaten).max(0.0);
         Luma([(paper + (ink - paper) * share) as u8])
     });
+    let mut inked = inked;
+    for _ in 0..random.random_range(0..4) {
+        let mut end = || {
+            (
+                random.random_range(0.0..width as f32),
+                random.random_range(0.0..height as f32),
+            )
+        };
+        let (from, to) = (end(), end());
+        draw_line_segment_mut(&mut inked, from, to, Luma([ink as u8]));
+    }
     let mut picture = gaussian_blur_f32(&inked, random.random_range(0.02..0.07) * capital);
     let grain = random.random_range(0.0..12.0f32);
     for pixel in picture.pixels_mut() {

@@ -11,7 +11,7 @@ use headword::command::demo::look::Look;
 use headword::command::demo::{Collection, FontUse, Noise, Settings};
 use headword::strip::heading::{headings, inked};
 use headword::strip::ink::Polarity;
-use headword::strip::{Found, Strip, decode, find, grey, sheet};
+use headword::strip::{Found, Strip, decode, find, grey, ink, sheet, skew};
 use headword::value::{Point, Quad, SheetKind};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -116,11 +116,13 @@ impl Tally {
         let luma = grey::grey(&opened.image);
         let working = grey::reduce(&luma);
         note("grey and reduce");
-        let Some(bounds) = sheet::sheet(&working.image) else {
+        let level = skew::level(&ink::smooth(&working.image), skew::slope(&working.image)).image;
+        note("level");
+        let Some(bounds) = sheet::sheet(&level) else {
             return;
         };
         note("sheet");
-        let ink = [Polarity::DarkOnLight, Polarity::LightOnDark].map(|p| inked(&working.image, p));
+        let ink = [Polarity::DarkOnLight, Polarity::LightOnDark].map(|p| inked(&level, p));
         note("ink, both polarities");
         let _ = headings(&ink, bounds);
         note("headings");

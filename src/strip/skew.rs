@@ -1,0 +1,140 @@
+//! How a sheet leans, and the sheet levelled.
+
+use super::cut::{Placement, cut};
+use super::ink::{histogram, percentile};
+use super::sheet::border;
+use crate::value::Point;
+use image::GrayImage;
+
+/// Steepest lean that is looked for, as a slope: 7 degrees.
+const STEEPEST: f64 = 0.123;
+/// Slopes tried first, then between: a tenth of a degree in the end.
+const COARSE_STEP: f64 = 0.007;
+const FINE_STEP: f64 = 0.00175;
+
+/// The slope of the picture's level structure: positive where it falls to the right.
+///
+/// The edges that run along a sheet (its own, a band's, rules, frames, rows of type) are sharpest in the row sums of
+/// the vertical gradient when the rows lean as they do. Grain has no such direction.
+pub fn slope(image: &GrayImage) -> f64 {
+    let coarse = Gradient::of(image, 8);
+    let tries = (STEEPEST / COARSE_STEP) as i32;
+    let first = coarse.sharpest((-tries..=tries).map(|i| f64::from(i) * COARSE_STEP));
+    let fine = Gradient::of(image, 4);
+    fine.sharpest((-4..=4).map(|i| first + f64::from(i) * FINE_STEP))
+}
+
+/// Vertical gradients, summed over strips of neighbouring columns; strip after strip.
+struct Gradient {
+    sums: Vec<i16>,
+    height: usize,
+    columns: usize,
+}
+
+impl Gradient {
+    fn of(image: &GrayImage, columns: usize) -> Self {
+        let (width, height) = (image.width() as usize, image.height() as usize);
+        let strips = (width / columns).max(1);
+        let mut sums = vec![0i16; strips * height];
+        let raw = image.as_raw();
+        for y in 2..height {
+            let (above, here) = (&raw[(y - 2) * width..][..width], &raw[y * width..][..width]);
+            let pairs = above.chunks(columns).zip(here.chunks(columns)).take(strips);
+            for (strip, (above, here)) in pairs.enumerate() {
+                let sum = |cells: &[u8]| cells.iter().map(|&v| i16::from(v)).sum::<i16>();
+                sums[strip * height + y] = sum(here) - sum(above);
+            }
+        }
+        Self {
+            sums,
+            height,
+            columns,
+        }
+    }
+
+    fn sharpest(&self, slopes: impl Iterator<Item = f64>) -> f64 {
+        let mut best = (f64::NEG_INFINITY, 0.0);
+        let mut profile = vec![0i32; self.height];
+        for slope in slopes {
+            profile.fill(0);
+            for (strip, sums) in self.sums.chunks_exact(self.height).enumerate() {
+                let drop = (slope * ((strip * self.columns) as f64)).round() as isize;
+                // Row y of the level picture is row y + drop here.
+                let (from, into) = (drop.max(0) as usize, (-drop).max(0) as usize);
+                let count = self.height.saturating_sub(from.max(into));
+                if count > 0 {
+                    let cells = &sums[from..from + count];
+                    for (total, &cell) in profile[into..into + count].iter_mut().zip(cells) {
+                        *total += i32::from(cell);
+                    }
+                }
+            }
+            let sharpness: f64 = profile.iter().map(|&sum| f64::from(sum).powi(2)).sum();
+            if sharpness > best.0 {
+                best = (sharpness, slope);
+            }
+        }
+        best.1
+    }
+}
+
+/// A picture turned about its centre until its structure is level.
+#[derive(Debug, Clone)]
+pub struct Level {
+    pub image: GrayImage,
+    /// Where the level picture lies on the one it was made from.
+    pub placement: Placement,
+}
+
+/// Turns a picture about its centre until a slope is level; the size stays, corners turned out of sight are lost.
+pub fn level(image: &GrayImage, slope: f64) -> Level {
+    let beyond = percentile(&histogram(&border(image)), 0.5);
+    let lean = slope.atan();
+    let (sin, cos) = lean.sin_cos();
+    let (x, y) = (
+        f64::from(image.width()) / 2.0,
+        f64::from(image.height()) / 2.0,
+    );
+    let placement = Placement {
+        origin: Point {
+            x: x - x * cos + y * sin,
+            y: y - x * sin - y * cos,
+        },
+        lean,
+        width: image.width(),
+        height: image.height(),
+    };
+    Level {
+        image: cut(image, placement, beyond),
+        placement,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Luma;
+
+    #[test]
+    fn the_lean_of_drawn_rules_is_measured_and_undone() {
+        for degrees in [-5.0f64, -1.3, 0.0, 0.4, 2.0, 6.0] {
+            let slope_drawn = degrees.to_radians().tan();
+            let image = GrayImage::from_fn(700, 500, |x, y| {
+                let along = f64::from(y) - f64::from(x) * slope_drawn;
+                let grain = (x * 31 + y * 17) % 23;
+                Luma([if along.rem_euclid(90.0) < 3.0 {
+                    40
+                } else {
+                    200 + grain as u8
+                }])
+            });
+            let found = slope(&image);
+            assert!(
+                (found.atan().to_degrees() - degrees).abs() < 0.11,
+                "{degrees}: {found}"
+            );
+            let left = slope(&level(&image, found).image);
+            assert!(left.abs() < 0.004, "{degrees}: {left} left");
+        }
+    }
+}
