@@ -1,6 +1,5 @@
 use super::*;
 use crate::journal::{MemoryStore, story};
-use std::time::Instant;
 
 fn open(folder: &tempfile::TempDir) -> Result<SqliteStore> {
     SqliteStore::open_waiting(
