@@ -79,25 +79,31 @@ pub fn name_sheets(records: &[Record], pattern: &NamePattern) -> FileNames {
     naming.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
 
     let widths = pattern.widths(naming.iter().copied());
-    let mut changes = Vec::new();
-    let stems: Vec<String> = naming
+    let room = LONGEST_NAME - pattern.extension.len();
+    let (stems, mut words): (Vec<String>, Vec<Vec<String>>) = naming
         .iter()
-        .map(|record| {
-            let pieces = pattern.pieces(record, &widths);
-            let (stem, words) = stem_of(pieces, LONGEST_NAME - pattern.extension.len());
-            changes.extend(words.into_iter().map(|words| NameChange {
-                sheet: record.sheet.clone(),
-                words,
-            }));
-            stem
-        })
-        .collect();
+        .map(|record| stem_of(pattern.pieces(record, &widths), room))
+        .unzip();
     let sheets: Vec<&SheetId> = naming.iter().map(|record| &record.sheet).collect();
     let (names, clashes) = tell_apart(&sheets, &stems, &pattern.extension);
+    for ((name, stem), words) in names.iter().zip(&stems).zip(&mut words) {
+        let wanted = format!("{stem}{}", pattern.extension);
+        if *name != wanted {
+            words.push(format!(
+                "{wanted} is wanted more than once; until that is decided it is {name}"
+            ));
+        }
+    }
+    let changes = sheets.iter().zip(words).flat_map(|(sheet, words)| {
+        words.into_iter().map(|words| NameChange {
+            sheet: (*sheet).clone(),
+            words,
+        })
+    });
     FileNames {
+        changes: changes.collect(),
         names: sheets.into_iter().cloned().zip(names).collect(),
         clashes,
-        changes,
     }
 }
 

@@ -127,6 +127,16 @@ fn sheets_that_want_one_name_all_wait() {
         Some(&*format!("5_HALE-{hash}.tif"))
     );
     assert_eq!(names.checks()[0].code, "same-file-name");
+    let words: Vec<_> = names
+        .changes
+        .iter()
+        .map(|change| change.words.as_str())
+        .collect();
+    assert_eq!(words.len(), 2);
+    assert!(
+        words[0].ends_with(&format!("it is 5_HALE-{hash}.tif")),
+        "{words:?}"
+    );
 
     // Somebody typed the very name that another sheet's would be made into.
     let made_up = format!("5_HALE-{hash}");

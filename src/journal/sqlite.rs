@@ -7,7 +7,7 @@ use rusqlite::{
 };
 use serde::{Serialize, de::DeserializeOwned};
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long a call waits for another program that writes. Own choice: longer than any of our transactions takes, short
 /// enough that somebody at the keyboard still waits for the message.
@@ -60,11 +60,10 @@ impl SqliteStore {
         let mut connection = Connection::open(path).map_err(fault)?;
         connection.busy_timeout(wait).map_err(fault)?;
         // Before anything is changed: a stranger's file stays as it is.
-        expect_journal(&connection, &shown_path, wait)?;
+        expect_journal(&mut connection, &shown_path, wait)?;
+        use_write_ahead_log(&connection, wait).map_err(fault)?;
         connection
-            .execute_batch(
-                "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;",
-            )
+            .execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;")
             .map_err(fault)?;
         migrate(&mut connection).map_err(fault)?;
         Ok(Self {
@@ -313,15 +312,15 @@ fn decode<T: Stored>(payload: &str, sheet: &SheetId) -> Result<T> {
 }
 
 /// A journal of ours in a layout that we know, or a file that is still empty.
-fn expect_journal(connection: &Connection, path: &str, wait: Duration) -> Result<()> {
-    let ask = |sql: &str| -> Result<i64> {
-        connection
-            .query_row(sql, [], |row| row.get(0))
-            .map_err(|error| fault(path, wait, error))
-    };
+fn expect_journal(connection: &mut Connection, path: &str, wait: Duration) -> Result<()> {
+    let fault = |error| fault(path, wait, error);
+    // One look: another program may be making the journal at this very moment.
+    let snapshot = connection.transaction().map_err(fault)?;
+    let ask =
+        |sql: &str| -> Result<i64> { snapshot.query_row(sql, [], |row| row.get(0)).map_err(fault) };
+    let tables = ask("SELECT count(*) FROM sqlite_schema")?;
     let application = ask("PRAGMA application_id")?;
     let found = ask("PRAGMA user_version")?;
-    let tables = ask("SELECT count(*) FROM sqlite_schema")?;
     let known = MIGRATIONS.len() as i64;
     if application != APPLICATION_ID && (application, found, tables) != (0, 0, 0) {
         Err(JournalError::NotAJournal {
@@ -337,6 +336,27 @@ fn expect_journal(connection: &Connection, path: &str, wait: Duration) -> Result
     } else {
         Ok(())
     }
+}
+
+/// Switches to write-ahead logging, so that readers and a writer do not stop each other. SQLite's own waiting does not
+/// cover this switch, which happens once in a file's life.
+fn use_write_ahead_log(connection: &Connection, wait: Duration) -> rusqlite::Result<()> {
+    const PAUSE: Duration = Duration::from_millis(5);
+    let start = Instant::now();
+    loop {
+        match connection.execute_batch("PRAGMA journal_mode = WAL") {
+            Err(error) if is_busy(&error) && start.elapsed() < wait => std::thread::sleep(PAUSE),
+            done => return done,
+        }
+    }
+}
+
+fn is_busy(error: &rusqlite::Error) -> bool {
+    let code = error.sqlite_error_code();
+    matches!(
+        code,
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked)
+    )
 }
 
 /// Brings the file to the layout of today. Two programs may do this at once: the second finds nothing left to do.
@@ -376,7 +396,7 @@ fn fault(path: &str, wait: Duration, error: rusqlite::Error) -> JournalError {
     let path = path.to_owned();
     let detail = error.to_string();
     match error.sqlite_error_code() {
-        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => JournalError::Locked {
+        _ if is_busy(&error) => JournalError::Locked {
             path,
             seconds: wait.as_secs(),
         },

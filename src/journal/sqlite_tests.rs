@@ -1,6 +1,5 @@
 use super::*;
 use crate::journal::{MemoryStore, story};
-use std::time::Instant;
 
 fn open(folder: &tempfile::TempDir) -> Result<SqliteStore> {
     SqliteStore::open_waiting(
@@ -152,6 +151,27 @@ fn a_lock_a_full_disk_and_damage_are_told_apart() {
     assert!(
         matches!(damaged, Err(JournalError::Damaged { .. })),
         "{damaged:?}"
+    );
+}
+
+#[test]
+fn many_may_open_a_new_journal_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("headword.db");
+    std::thread::scope(|scope| {
+        for n in 0..8 {
+            let path = &path;
+            scope.spawn(move || {
+                let mut store = SqliteStore::open(path).unwrap();
+                store
+                    .put_sheets(&[story::sheet(&format!("{n}.png"), "a")])
+                    .unwrap();
+            });
+        }
+    });
+    assert_eq!(
+        SqliteStore::open(&path).unwrap().overview().unwrap().len(),
+        8
     );
 }
 

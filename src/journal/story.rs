@@ -114,6 +114,16 @@ pub fn tell(store: &mut impl Store) {
         Some(proposal(odd, "PIER"))
     );
 
+    // Probabilities to the last bit: a resumed run must propose what the first one did.
+    let mut fine = proposal(odd, "PIER");
+    for n in 1..=1_000_u32 {
+        let probability = Probability::new(1.0 / f64::from(n * n + 2));
+        let alternatives = &mut fine.proposal.fields[0].alternatives;
+        alternatives.push((n.to_string(), probability));
+    }
+    store.put_proposals(std::slice::from_ref(&fine)).unwrap();
+    assert_eq!(store.proposal(&fine.sheet).unwrap(), Some(fine));
+
     // Drawer order, with what a resumed run needs.
     let overview = store.overview().unwrap();
     let told: Vec<_> = overview

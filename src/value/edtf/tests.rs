@@ -127,3 +127,47 @@ fn travels_as_its_text() {
     assert_eq!(serde_json::to_string(&value).unwrap(), "\"1952/1961\"");
     assert!(serde_json::from_str::<Edtf>("\"1961/1952\"").is_err());
 }
+
+/// Seeded scraps of dates in any order: whatever is understood prints as it was written and has its days in order.
+#[test]
+fn what_is_understood_prints_as_it_was() {
+    use rand::{RngExt, SeedableRng};
+    const SCRAPS: [&str; 20] = [
+        "1952",
+        "2004",
+        "-02",
+        "-30",
+        "-12",
+        "-29",
+        "-XX",
+        "19XX",
+        "195X",
+        "/",
+        "..",
+        "?",
+        "~",
+        "%",
+        "T23:20:30",
+        "Z",
+        "+04:30",
+        "-04",
+        "Y",
+        "é",
+    ];
+    let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(8_601);
+    let mut understood = 0;
+    for _ in 0..100_000 {
+        let count = random.random_range(0..6);
+        let text: String = (0..count)
+            .map(|_| SCRAPS[random.random_range(0..SCRAPS.len())])
+            .collect();
+        if let Ok(value) = text.parse::<Edtf>() {
+            assert_eq!(value.to_string(), text);
+            if let (Some(earliest), Some(latest)) = (value.earliest(), value.latest()) {
+                assert!(earliest <= latest, "{text}");
+            }
+            understood += 1;
+        }
+    }
+    assert!(understood > 1_000, "{understood}");
+}
