@@ -45,8 +45,8 @@ pub fn strike(
     random: &mut ChaCha8Rng,
 ) -> (Vec<Area>, f32) {
     let machine = &look.machine;
-    let (left, right) = clearance(look);
-    let setting = fit(canvas.width as f32 - left - right, machine, heading, lines);
+    let (left, right) = reach(look, heading);
+    let setting = fit(right - left, machine, heading, lines);
     let types = cast(machine, &setting, lines, random);
     let block = setting.cap_height + (lines.len().max(1) - 1) as f32 * setting.leading;
     let room = (heading.bottom - heading.top - block).max(0.0);
@@ -61,14 +61,17 @@ pub fn strike(
         .enumerate()
         .map(|(row, line)| {
             let width = advance(machine, setting.scale, line);
-            let free = canvas.width as f32 - width;
+            let sheet = canvas.width as f32;
             let start = match machine.position {
-                Position::Left(share) => share * canvas.width as f32 + indent * row as f32,
-                Position::Centred => free / 2.0 + if row > 0 { indent } else { 0.0 },
-                Position::Right(share) => free - share * canvas.width as f32,
+                Position::Left(share) => heading.left + share * sheet + indent * row as f32,
+                Position::Centred => {
+                    (heading.left + heading.right - width) / 2.0
+                        + if row > 0 { indent } else { 0.0 }
+                }
+                Position::Right(share) => heading.right - share * sheet - width,
             };
             let pen = (
-                start.clamp(left, (free - right).max(left)),
+                start.clamp(left, (right - width).max(left)),
                 first_baseline + row as f32 * setting.leading,
             );
             strike_line(canvas, machine, &setting, &types, line, pen, random)
@@ -77,15 +80,18 @@ pub fn strike(
     (areas, setting.x_height)
 }
 
-/// What stays free at the left and at the right of the lines, in pixels: more where the corner is cut off.
-fn clearance(look: &Look) -> (f32, f32) {
+/// From where to where lines may reach, in pixels: within the heading, clear of its edges and of a cut-off corner.
+fn reach(look: &Look, heading: Area) -> (f32, f32) {
     let width = look.size.0 as f32;
     let cut = |on_right: bool| {
         look.cut
             .filter(|&(_, right)| right == on_right)
             .map_or(0.0, |(share, _)| share)
     };
-    ((SIDE + cut(false)) * width, (SIDE + cut(true)) * width)
+    (
+        heading.left.max(cut(false) * width) + SIDE * width,
+        heading.right.min(width - cut(true) * width) - SIDE * width,
+    )
 }
 
 /// The size at which the lines fit the heading and `room` pixels across, the machine's own if it does.
@@ -297,8 +303,11 @@ impl Strike {
         // A bolder strike takes its edge further out, where the blurred type has less cover.
         let threshold = (0.5 - self.weight * 4.0).clamp(0.15, 0.62);
         let mut area = Area::NOTHING;
-        for y in (top - slack).floor() as i32..=(top + height + slack).ceil() as i32 {
-            for x in (left - slack).floor() as i32..=(left + width + slack).ceil() as i32 {
+        let span = |from: f32, length: f32, most: usize| {
+            (from - slack).max(0.0) as usize..((from + length + slack).max(0.0) as usize).min(most)
+        };
+        for y in span(top, height, canvas.height) {
+            for x in span(left, width, canvas.width) {
                 let (dx, dy) = (x as f32 + 0.5 - middle_x, y as f32 + 0.5 - middle_y);
                 let u = (dx * cos + dy * sin + width / 2.0) * OVERSAMPLING - 0.5;
                 let v = (dy * cos - dx * sin + height / 2.0) * OVERSAMPLING - 0.5;
@@ -306,14 +315,14 @@ impl Strike {
                 if cover <= 0.02 {
                     continue;
                 }
-                let (gx, gy) = (x as usize + self.grain.0, y as usize + self.grain.1);
+                let (gx, gy) = (x + self.grain.0, y + self.grain.1);
                 let eaten =
                     (CLUMPY.at(gx, gy) * 0.7 + BLOTCHY.at(gx, gy) * 0.6) / DEVIATION * self.texture;
                 let ink = cover.min(1.0)
                     * self.ink
                     * (1.0 + self.lean * dy / x_height)
                     * (1.0 - eaten.max(-0.3)).clamp(0.0, 1.3);
-                canvas.ink(x, y, ink.clamp(0.0, 1.0));
+                canvas.ink(x as i32, y as i32, ink.clamp(0.0, 1.0));
                 // Half cover counts as the ink's edge.
                 if cover > 0.5 {
                     let (x, y) = (x as f32, y as f32);
