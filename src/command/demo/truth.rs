@@ -46,8 +46,8 @@ pub struct Truth {
     /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
     /// on every side but never beyond the sheet. On a blank strip, the heading.
     pub strip: Corners,
-    /// The heading: the area across the whole sheet that the typing is meant for, dyed or not; it may run beyond the
-    /// image.
+    /// The heading: the area that the typing is meant for, dyed or not: across the whole sheet, where it may run beyond
+    /// the image, or a label's.
     pub heading: Corners,
     /// The ink of the first typed line; empty where there is none.
     pub line1: Corners,
