@@ -189,8 +189,10 @@ fn cast(
         if random.random::<f32>() < machine.broken {
             break_off(&mut picture, random);
         }
-        for _ in 0..radius.div_ceil(2) {
-            picture.blur(radius as f32 / (radius.div_ceil(2) as f32).sqrt());
+        // Variances add up; each pass gives what one call can.
+        let passes = radius.div_ceil(2);
+        for _ in 0..passes {
+            picture.blur(radius as f32 / (passes as f32).sqrt());
         }
         // Dirt spreads a stroke but does not thin it: its middle keeps full cover.
         let most = picture.pixels.iter().copied().max().unwrap_or(255).max(1);
