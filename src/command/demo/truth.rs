@@ -46,8 +46,8 @@ pub struct Truth {
     /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
     /// on every side but never beyond the sheet. On a blank strip, the heading.
     pub strip: Corners,
-    /// The heading: the area across the whole sheet that the typing is meant for, dyed or not; it may run beyond the
-    /// image.
+    /// The heading: the area that the typing is meant for, dyed or not: across the whole sheet, where it may run beyond
+    /// the image, or a label's.
     pub heading: Corners,
     /// The ink of the first typed line; empty where there is none.
     pub line1: Corners,
@@ -55,10 +55,10 @@ pub struct Truth {
 }
 
 impl Truth {
-    /// What is known of a sheet before it is drawn: everything but where things lie.
+    /// What is known of a sheet before it is drawn: everything but the places on the image.
     pub fn planned(plan: &PlannedSheet) -> Self {
-        let (look, typed) = (&plan.look, plan.typed.clone());
-        let band = |[r, g, b]: [u8; 3]| format!("#{r:02x}{g:02x}{b:02x}");
+        let look = &plan.look;
+        let typed = plan.typed.clone();
         Self {
             sheet: plan.file_name(),
             noise: plan.noise,
@@ -72,17 +72,20 @@ impl Truth {
             to: typed.to,
             part: typed.part,
             parts: typed.parts,
-            roster_number: match plan.in_roster {
-                true => plan.person.number.clone(),
-                false => String::new(),
+            roster_number: if plan.in_roster {
+                plan.person.number.clone()
+            } else {
+                String::new()
             },
             misfiled: plan.misfiled,
             slip: plan.slip.clone().unwrap_or_default(),
             turned: if look.scan.turned { 180 } else { 0 },
             mirrored: look.scan.mirrored,
             inverted: look.inverted,
-            skew: f64::from(look.scan.skew),
-            band: look.band.map_or(String::new(), band),
+            skew: (f64::from(look.scan.skew) * 1e3).round() / 1e3,
+            band: look
+                .band
+                .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
             font: look.machine.face.name.to_owned(),
             strip: Corners::default(),
             heading: Corners::default(),

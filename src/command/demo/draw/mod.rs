@@ -11,6 +11,7 @@ mod sheet;
 mod strike;
 #[cfg(test)]
 mod tests;
+
 use super::collection::PlannedSheet;
 use super::look::Format;
 use super::truth::{Corners, Truth};
