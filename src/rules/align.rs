@@ -6,8 +6,10 @@ use super::pattern::Spread;
 
 /// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
 /// identifier is worth less.
-const BEAM: f32 = 28.0;
+const BEAM: f32 = 22.0;
 const NEVER: f32 = f32::NEG_INFINITY;
+/// How much rarer a letter is taken for a mark or a blank (and the reverse) than for another letter.
+const OTHER_SHAPE: f32 = 0.03;
 /// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
 const NAME_MARK: f32 = 0.01;
 const NAME_LETTER: f32 = 0.97 / 26.0;
@@ -67,12 +69,17 @@ impl Table {
 
 /// What it is worth that `node` takes an arc's character; `None` where it cannot.
 pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
-    if arc.how == How::Any {
-        // Any known character, or any of a few.
-        return (node.single.is_some() || !node.few.is_empty()).then_some(arc.gain);
-    }
-    if !node.set.contains(arc.c) {
-        return None;
+    match arc.how {
+        How::Any => {
+            // Any known character, or any of a few.
+            let c = node.single.or(node.few.first().copied())?;
+            let alike = Shape::of(c) == Shape::of(arc.c);
+            return Some(arc.gain + if alike { 0.0 } else { OTHER_SHAPE.ln() });
+        }
+        // Only where the slot insists on the case.
+        How::OtherCase(read) if node.set.contains(read) => return None,
+        _ if !node.set.contains(arc.c) => return None,
+        _ => {}
     }
     Some(match node.spread {
         Spread::Known => arc.gain,
@@ -83,35 +90,65 @@ pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
     })
 }
 
+/// Whether a node can take any of the characters from a place on; a quick no.
+fn may_take(node: &Node, mesh: &Mesh, at: usize) -> bool {
+    node.single.is_some() || !node.few.is_empty() || node.set.meets(mesh.mask(at))
+}
+
+/// Coarse shapes, which no reader mistakes for each other often.
+#[derive(PartialEq)]
+enum Shape {
+    Blank,
+    Mark,
+    Tall,
+}
+
+impl Shape {
+    fn of(c: char) -> Self {
+        if c.is_whitespace() {
+            Self::Blank
+        } else if c.is_alphanumeric() {
+            Self::Tall
+        } else {
+            Self::Mark
+        }
+    }
+}
+
 /// From the start up to each cell.
 pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut table = Table::new(mesh, automaton);
     table.raise(0, 0, 0.0);
-    let end = mesh.len() - 1;
-    for at in 0..=end {
+    // For each automaton node, the best way to come before it at this place.
+    let mut before = vec![NEVER; table.width];
+    for at in 0..mesh.len() {
         let best = table.row(at).iter().fold(NEVER, |a, &b| a.max(b));
         if best == NEVER {
             continue;
         }
+        before.fill(NEVER);
         for node in 0..table.width {
+            // Putting back goes forwards only; round a loop it never helps.
+            table.raise(at, node, before[node] + automaton.nodes[node].lost);
             let here = table.get(at, node);
-            if here < best - BEAM || here == NEVER {
+            if here < best - BEAM {
                 continue;
             }
             for skip in mesh.skips(at) {
                 table.raise(skip.to as usize, node, here + skip.gain);
             }
             for &(target, weight) in automaton.edges(node) {
-                let (to, ahead) = (target as usize, here + weight);
-                let taker = &automaton.nodes[to];
-                // Only forwards: putting back round a loop never helps.
-                if to > node && taker.lost > NEVER {
-                    table.raise(at, to, ahead + taker.lost);
-                }
-                for arc in mesh.arcs(at) {
-                    if let Some(gain) = take(taker, arc) {
-                        table.raise(arc.to as usize, to, ahead + gain);
-                    }
+                let ahead = &mut before[target as usize];
+                *ahead = ahead.max(here + weight);
+            }
+        }
+        for (target, &ahead) in before.iter().enumerate() {
+            if ahead < best - BEAM || !may_take(&automaton.nodes[target], mesh, at) {
+                continue;
+            }
+            for arc in mesh.arcs(at) {
+                if let Some(gain) = take(&automaton.nodes[target], arc) {
+                    table.raise(arc.to as usize, target, ahead + gain);
                 }
             }
         }
@@ -132,7 +169,10 @@ pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 
 pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table) -> Table {
     let mut table = Table::new(mesh, automaton);
     let end = mesh.len() - 1;
+    // For each automaton node, the best way on from before it, worked out when first asked for.
+    let mut onwards: Vec<Option<f32>> = vec![None; table.width];
     for at in (0..=end).rev() {
+        onwards.fill(None);
         for node in (0..table.width).rev() {
             if forward.get(at, node) == NEVER {
                 continue;
@@ -142,9 +182,27 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table) -> T
             } else {
                 NEVER
             };
-            each_move(mesh, automaton, at, node, |step| {
-                best = best.max(step.weight + table.get(step.to, step.node));
-            });
+            for skip in mesh.skips(at) {
+                best = best.max(skip.gain + table.get(skip.to as usize, node));
+            }
+            for &(target, weight) in automaton.edges(node) {
+                let target = target as usize;
+                let taker = &automaton.nodes[target];
+                let on = *onwards[target].get_or_insert_with(|| {
+                    if !may_take(taker, mesh, at) {
+                        return NEVER;
+                    }
+                    let ways = mesh.arcs(at).iter().filter_map(|arc| {
+                        Some(take(taker, arc)? + table.get(arc.to as usize, target))
+                    });
+                    ways.fold(NEVER, f32::max)
+                });
+                let put_back = match target > node {
+                    true => taker.lost + table.get(at, target),
+                    false => NEVER,
+                };
+                best = best.max(weight + on.max(put_back));
+            }
             table.raise(at, node, best);
         }
     }
@@ -228,7 +286,7 @@ pub(super) fn bent_share(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> f
         .iter()
         .map(|step| match step.made {
             Move::Take(arc) => match arc.how {
-                How::Read => 0.0,
+                How::Read | How::OtherCase(_) => 0.0,
                 How::Confused => 0.5,
                 How::Any => 1.0,
             },

@@ -11,7 +11,7 @@ use super::template::Piece;
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
 const MAX_EDGES: usize = 60_000;
-/// Log-probability of another blank where the template has some.
+/// Probability of another blank where the template has some.
 const ANOTHER_BLANK: f32 = 0.3;
 /// Probability that an optional piece is there.
 const OPTIONAL_THERE: f32 = 0.5;
@@ -69,6 +69,24 @@ pub(super) struct Automaton {
     first_edge: Vec<u32>,
     /// Log-probability that the rule ends behind a node.
     pub last: Vec<f32>,
+}
+
+/// What may be done about a character that the reader did not see or did not know.
+#[derive(Debug, Clone, Copy)]
+struct Mending {
+    puts_back: bool,
+    guesses: bool,
+}
+
+impl Mending {
+    const ALL: Self = Self {
+        puts_back: true,
+        guesses: true,
+    };
+    const NONE: Self = Self {
+        puts_back: false,
+        guesses: false,
+    };
 }
 
 /// The rule is too large to align in reasonable time.
@@ -131,16 +149,19 @@ impl Builder {
         let mut whole = Part::nothing();
         for (at, piece) in pieces.iter().enumerate() {
             let part = match piece {
-                Piece::Literal(c) => {
-                    self.node(CharSet::any_case(*c), Spread::Known, Role::Literal, true)?
-                }
+                Piece::Literal(c) => self.node(
+                    CharSet::any_case(*c),
+                    Spread::Known,
+                    Role::Literal,
+                    Mending::ALL,
+                )?,
                 Piece::Break => {
                     let set = CharSet::from_ranges([('\n', '\n')]);
-                    self.node(set, Spread::Known, Role::Break, false)?
+                    self.node(set, Spread::Known, Role::Break, Mending::NONE)?
                 }
                 Piece::Blank => {
                     let blank = CharSet::from_ranges([(' ', ' ')]);
-                    let one = self.node(blank, Spread::Known, Role::Blank, true)?;
+                    let one = self.node(blank, Spread::Known, Role::Blank, Mending::ALL)?;
                     let again = vec![(one.first[0].0, ANOTHER_BLANK.ln())];
                     self.connect(&one.last, &again)?;
                     one
@@ -164,29 +185,33 @@ impl Builder {
     }
 
     fn slot(&mut self, expr: &Expr, field: usize, kind: FieldKind) -> Result<Part, TooLarge> {
+        let mending = Mending {
+            puts_back: kind.puts_back(),
+            guesses: kind.guesses(),
+        };
         let mut ways = vec![
-            (1.0, self.expr(expr, Role::Slot(field), kind.mends())?),
+            (1.0, self.expr(expr, Role::Slot(field), mending)?),
             (SLOT_LOST, Part::nothing()),
         ];
         if kind.takes_off_pattern() {
-            let off = self.expr(&kind::off_pattern(), Role::OffPattern(field), false)?;
+            let off = self.expr(&kind::off_pattern(), Role::OffPattern(field), Mending::NONE)?;
             ways.push((OFF_PATTERN, off));
         }
         Ok(choice(ways))
     }
 
-    fn expr(&mut self, expr: &Expr, role: Role, mends: bool) -> Result<Part, TooLarge> {
+    fn expr(&mut self, expr: &Expr, role: Role, mending: Mending) -> Result<Part, TooLarge> {
         match expr {
             Expr::Empty => Ok(Part::nothing()),
-            Expr::One(set, spread) => self.node(set.clone(), *spread, role, mends),
+            Expr::One(set, spread) => self.node(set.clone(), *spread, role, mending),
             Expr::Concat(parts) => parts.iter().try_fold(Part::nothing(), |whole, part| {
-                let part = self.expr(part, role, mends)?;
+                let part = self.expr(part, role, mending)?;
                 self.concat(whole, part)
             }),
             Expr::Choice(ways) => {
                 let ways = ways
                     .iter()
-                    .map(|(share, way)| Ok((*share, self.expr(way, role, mends)?)))
+                    .map(|(share, way)| Ok((*share, self.expr(way, role, mending)?)))
                     .collect::<Result<Vec<_>, _>>()?;
                 Ok(choice(ways))
             }
@@ -196,7 +221,7 @@ impl Builder {
                 max,
                 again,
             } => {
-                let mut build = |builder: &mut Self| builder.expr(expr, role, mends);
+                let mut build = |builder: &mut Self| builder.expr(expr, role, mending);
                 match max {
                     None => self.repeat_without_end(&mut build, min, again),
                     Some(max) => self.repeat_up_to(&mut build, min, max),
@@ -260,13 +285,15 @@ impl Builder {
         set: CharSet,
         spread: Spread,
         role: Role,
-        mends: bool,
+        mending: Mending,
     ) -> Result<Part, TooLarge> {
         if self.nodes.len() >= MAX_NODES {
             return Err(TooLarge);
         }
-        let single = set.single().filter(|_| spread == Spread::Known);
-        let lost = match single.filter(|_| mends) {
+        let single = set
+            .single()
+            .filter(|_| spread == Spread::Known && (mending.puts_back || mending.guesses));
+        let lost = match single.filter(|_| mending.puts_back) {
             None => f32::NEG_INFINITY,
             Some(' ') => BLANK_LOST.ln(),
             Some(c) if c.is_alphanumeric() => CHARACTER_LOST.ln(),
@@ -275,7 +302,9 @@ impl Builder {
         /// A check character has 11 forms; more are not worth guessing.
         const FEW: usize = 12;
         let few = match (role, spread) {
-            (Role::Slot(_), Spread::Even(_) | Spread::Known) => set.few(FEW).unwrap_or_default(),
+            (Role::Slot(_), Spread::Even(_) | Spread::Known) if mending.guesses => {
+                set.few(FEW).unwrap_or_default()
+            }
             _ => Vec::new(),
         };
         let id = self.nodes.len() as u32;

@@ -3,7 +3,7 @@
 use super::align::{self, Move, Step, Table};
 use super::automaton::{Automaton, Role};
 use super::kind::{FieldKind, FieldSpec};
-use super::mesh::{How, Mesh, Spot};
+use super::mesh::{How, Mesh, Skipped, Spot};
 use crate::value::CheckScheme;
 use std::collections::HashMap;
 
@@ -14,7 +14,7 @@ const BAND: f32 = 8.0;
 /// Values handed on for a field.
 const KEPT: usize = 12;
 /// Probability that the check character of a correctly read code holds: typists err too.
-const CHECK_HOLDS: f64 = 0.99;
+const CHECK_HOLDS: f64 = 0.98;
 /// Probability that a value that does not look like its kind is what was typed.
 const OFF_PATTERN_TRUST: f64 = 0.3;
 
@@ -52,6 +52,8 @@ struct Hypothesis {
     start: usize,
     end: usize,
     off_pattern: bool,
+    /// Holds a character that the reader did not list, or lacks one that it did.
+    doubtful: bool,
 }
 
 /// All the texts in the making, as a tree that shares beginnings; equal texts have one number.
@@ -84,14 +86,43 @@ impl Texts {
 
 /// The search through one reading by one rule.
 pub(super) struct Search<'a> {
-    pub mesh: &'a Mesh,
-    pub automaton: &'a Automaton,
-    pub forward: &'a Table,
-    pub backward: &'a Table,
-    pub score: f32,
+    mesh: &'a Mesh,
+    automaton: &'a Automaton,
+    forward: &'a Table,
+    backward: &'a Table,
+    /// Ways below this are dropped.
+    least: f32,
+    /// The cells (mesh node, automaton node) on ways that are good enough, ascending.
+    live: Vec<(usize, usize)>,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    pub fn new(
+        mesh: &'a Mesh,
+        automaton: &'a Automaton,
+        forward: &'a Table,
+        backward: &'a Table,
+        score: f32,
+    ) -> Self {
+        let least = score - BAND;
+        let row = |at: usize| forward.row(at).iter().zip(backward.row(at)).enumerate();
+        let live = (0..mesh.len())
+            .flat_map(|at| {
+                row(at)
+                    .filter(|(_, (before, behind))| *before + *behind >= least)
+                    .map(move |(node, _)| (at, node))
+            })
+            .collect();
+        Self {
+            mesh,
+            automaton,
+            forward,
+            backward,
+            least,
+            live,
+        }
+    }
+
     /// The values of a field's slot. `listed`: for a stretch, the probability that its true characters are among
     /// those that the reader listed.
     pub fn values(
@@ -107,10 +138,14 @@ impl Search<'_> {
         let (most, stands) = (best.weight, self.stretch(best));
         let mut values: Vec<Weighed> = Vec::new();
         let mut before = 0.0;
+        let mut doubtful = 0.0;
         let mut other = 0.0;
         for (text, way) in &found {
             let mut weight = f64::from(way.weight - most).exp();
             before += weight;
+            if way.doubtful {
+                doubtful += weight;
+            }
             if way.off_pattern {
                 other += weight * (1.0 - OFF_PATTERN_TRUST);
                 weight *= OFF_PATTERN_TRUST;
@@ -131,12 +166,19 @@ impl Search<'_> {
                 }
             }
         }
-        let unlisted = if self.guesses_every_character(field) {
-            UNFORESEEN
+        let foreseen = 1.0 - UNFORESEEN;
+        let listed = if self.guesses_every_character(field) {
+            foreseen
         } else {
-            1.0 - listed(stands.0, stands.1).clamp(LISTED_LEAST, 1.0 - UNFORESEEN)
+            listed(stands.0, stands.1).clamp(LISTED_LEAST, foreseen)
         };
-        let unlisted = before * unlisted / (1.0 - unlisted);
+        // What the reader did not list has its share; the confusions that were thought of are part of it.
+        let unlisted = if doubtful < before {
+            (before - doubtful) * (1.0 - listed) / listed - doubtful
+        } else {
+            before * (1.0 - listed) / listed
+        };
+        let unlisted = unlisted.max(before * UNFORESEEN);
         (before, other) = (before + unlisted, other + unlisted);
         if let Some(scheme) = spec.check {
             for value in &mut values {
@@ -170,51 +212,56 @@ impl Search<'_> {
 
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
     fn texts(&self, field: usize) -> Vec<(String, Hypothesis)> {
-        let inside: Vec<usize> = (0..self.automaton.nodes.len())
-            .filter(|&node| self.automaton.nodes[node].role.field() == Some(field))
-            .collect();
         let is_inside = |node: usize| self.automaton.nodes[node].role.field() == Some(field);
+        let last = (0..self.automaton.nodes.len())
+            .rfind(|&node| is_inside(node))
+            .unwrap_or(0);
+        let leads_inside = |node: usize| {
+            let targets = self.automaton.edges(node);
+            is_inside(node)
+                || targets
+                    .iter()
+                    .any(|&(target, _)| is_inside(target as usize))
+        };
+        let leads_inside: Vec<bool> = (0..=last).map(leads_inside).collect();
         let mut texts = Texts::default();
         let mut cells: HashMap<(usize, usize), Vec<Hypothesis>> = HashMap::new();
         let mut done: HashMap<u32, Hypothesis> = HashMap::new();
-        let least = self.score - BAND;
+        let least = self.least;
         // Ways into the slot come from nodes before it.
-        for at in 0..self.mesh.len() {
-            for node in 0..inside.last().map_or(0, |&last| last + 1) {
-                let through = self.forward.get(at, node) + self.backward.get(at, node);
-                // Also false where there is no way at all.
-                if !(through >= least) {
-                    continue;
-                }
-                let here = if is_inside(node) {
-                    cells.remove(&(at, node)).unwrap_or_default()
-                } else {
-                    vec![Hypothesis {
-                        text: NO_TEXT,
-                        weight: self.forward.get(at, node),
-                        start: at,
-                        end: at,
-                        off_pattern: false,
-                    }]
-                };
-                if here.is_empty() {
-                    continue;
-                }
-                if is_inside(node) && at + 1 == self.mesh.len() {
-                    leave(&mut done, &here, self.automaton.last[node], least);
-                }
-                align::each_move(self.mesh, self.automaton, at, node, |step| {
-                    let ahead = self.backward.get(step.to, step.node);
-                    match (is_inside(node), is_inside(step.node)) {
-                        (false, false) => {}
-                        (true, false) => leave(&mut done, &here, step.weight + ahead, least),
-                        (_, true) => {
-                            let target = cells.entry((step.to, step.node)).or_default();
-                            self.extend(&mut texts, target, &here, &step, ahead, least);
-                        }
-                    }
-                });
+        for &(at, node) in &self.live {
+            if node > last || !leads_inside[node] {
+                continue;
             }
+            let here = if is_inside(node) {
+                cells.remove(&(at, node)).unwrap_or_default()
+            } else {
+                vec![Hypothesis {
+                    text: NO_TEXT,
+                    weight: self.forward.get(at, node),
+                    start: at,
+                    end: at,
+                    off_pattern: false,
+                    doubtful: false,
+                }]
+            };
+            if here.is_empty() {
+                continue;
+            }
+            if is_inside(node) && at + 1 == self.mesh.len() {
+                leave(&mut done, &here, self.automaton.last[node], least);
+            }
+            align::each_move(self.mesh, self.automaton, at, node, |step| {
+                let ahead = self.backward.get(step.to, step.node);
+                match (is_inside(node), is_inside(step.node)) {
+                    (false, false) => {}
+                    (true, false) => leave(&mut done, &here, step.weight + ahead, least),
+                    (_, true) => {
+                        let target = cells.entry((step.to, step.node)).or_default();
+                        self.extend(&mut texts, target, &here, &step, ahead, least);
+                    }
+                }
+            });
         }
         let mut found: Vec<_> = done
             .into_iter()
@@ -235,6 +282,11 @@ impl Search<'_> {
         least: f32,
     ) {
         let node = &self.automaton.nodes[step.node];
+        let doubtful = match step.made {
+            Move::Take(arc) => matches!(arc.how, How::Confused | How::Any),
+            Move::Skip(skip) => skip.what == Skipped::Character,
+            Move::PutBack => true,
+        };
         let mut put = |way: &Hypothesis, text: u32, weight: f32, taken: bool| {
             if weight + ahead < least {
                 return;
@@ -247,6 +299,7 @@ impl Search<'_> {
                     weight,
                     start: if entering { step.from } else { way.start },
                     end: if taken || entering { step.to } else { way.end },
+                    doubtful: way.doubtful || doubtful,
                     off_pattern: way.off_pattern || matches!(node.role, Role::OffPattern(_)),
                 },
             );

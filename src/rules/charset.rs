@@ -30,6 +30,11 @@ impl CharSet {
         Self::from_ranges(cases.map(|c| (c, c)))
     }
 
+    /// Whether it may hold any of these ASCII characters (one bit each), or ones beyond ASCII where all bits are set.
+    pub fn meets(&self, mask: u128) -> bool {
+        self.ascii & mask != 0 || (mask == u128::MAX && !self.beyond.is_empty())
+    }
+
     pub fn contains(&self, c: char) -> bool {
         match c as u32 {
             code @ 0..128 => self.ascii >> code & 1 == 1,

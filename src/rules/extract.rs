@@ -17,8 +17,10 @@ pub(super) const MOST_BENT: f64 = 0.3;
 const LEAST_PROBABILITY: f64 = 0.02;
 /// Probability, before the reading is seen, that no rule is the right one: blank strips, targets, unknown layouts.
 const NONE_PRIOR: f64 = 0.1;
-/// Rules whose values are worked out; the others are hopelessly worse.
+/// Rules whose values are worked out at most.
 const WORKED_OUT: usize = 4;
+/// A rule worse than the best by this much is not worked out, since no check brings it back; natural log.
+const HOPELESS: f32 = 15.0;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
 const MOST_CHECK_GAIN: f64 = 8.0;
 
@@ -52,6 +54,8 @@ impl RuleBook {
             })
             .collect();
         scored.sort_by(|a, b| b.2.total_cmp(&a.2));
+        let best = scored.first().map_or(0.0, |best| best.2);
+        scored.retain(|(_, _, score)| *score >= best - HOPELESS);
         scored.truncate(WORKED_OUT);
         let mut fits: Vec<Fit> = scored
             .into_iter()
@@ -73,13 +77,7 @@ impl RuleBook {
         let automaton: &Automaton = &rule.automaton;
         let backward = align::backward(mesh, automaton, forward);
         let path = align::best_path(mesh, automaton, &backward);
-        let search = Search {
-            mesh,
-            automaton,
-            forward,
-            backward: &backward,
-            score,
-        };
+        let search = Search::new(mesh, automaton, forward, &backward, score);
         let mut values = vec![Values::default(); self.fields.len()];
         for &field in &rule.slots {
             let listed = |from, to| listed(reading, from, to);

@@ -54,8 +54,13 @@ impl FieldKind {
     }
 
     /// Whether characters that the reader lost are put back inside a value of this kind.
-    pub(super) fn mends(self) -> bool {
+    pub(super) fn puts_back(self) -> bool {
         matches!(self, Self::Code | Self::Choice | Self::DateRange)
+    }
+
+    /// Whether a character that could not be read is guessed inside a value of this kind.
+    pub(super) fn guesses(self) -> bool {
+        self.takes_off_pattern()
     }
 
     /// Whether a value that does not look like its kind is still taken, at a cost, so that one lost digit does not
@@ -87,23 +92,23 @@ pub(super) const YEARS: (u32, u32) = (1800, 2099);
 /// Numbers when the file does not say: a record of 100 sheets would fill two jackets.
 pub(super) const NUMBERS: (u32, u32) = (1, 99);
 
-/// Words that go before a family name and are not one. Common practice in name authority work; no single source.
-const PARTICLES: [&str; 30] = [
-    "VAN", "VON", "DE", "DER", "DEN", "DEL", "DELLA", "DI", "DA", "DOS", "DU", "LA", "LE", "LOS",
-    "ST", "ST.", "MC", "MAC", "O'", "EL", "AL", "BIN", "BEN", "TEN", "TER", "ZU", "AF", "AP",
-    "FITZ", "SAN",
-];
+/// Words that go before a family name and are not one (VAN, VON, DE, DER, DEN, DEL, DELLA, DI, DA, DU, DOS, LA, LE, LO,
+/// LOS, ST, MC, MAC, O', EL, AL, BIN, BEN, TEN, TER, ZU, AF, AP, FITZ, SAN), beginnings shared to keep the automaton
+/// small. Common practice in name authority work; no single source.
+const PARTICLES: &str = "(?i)V[AO]N|D(?:E(?:[RN]|L(?:LA)?)?|[AIU]|OS)|L(?:[AE]|OS?)|S(?:T\\.?|AN)|MA?C|O'|EL|A[FLP]|B[EI]N|TE[NR]|ZU|FITZ";
 /// Words that go behind a name.
-const SUFFIXES: [&str; 7] = ["JR", "JR.", "SR", "SR.", "II", "III", "ESQ"];
+const SUFFIXES: &str = r"(?i)[JS]R\.?|III?|ESQ\.?";
 
-/// Probability that a surname is one word or a hyphenated pair; the shapes below share the rest. Estimates for
+/// Probability that a surname without particles is one word or a hyphenated pair, has a suffix, is two words. Estimates for
 /// English-language staff lists, to be replaced by counts of the roster where there is one.
-const SURNAME_PLAIN: f32 = 0.90;
-const SURNAME_WITH_PARTICLE: f32 = 0.06;
+const SURNAME_PLAIN: f32 = 0.96;
 const SURNAME_WITH_SUFFIX: f32 = 0.02;
 const SURNAME_OF_TWO_WORDS: f32 = 0.02;
+/// Probability of a particle before a surname, and of one more (`VAN DER`).
+const SURNAME_WITH_PARTICLE: f32 = 0.05;
+const SECOND_PARTICLE: f32 = 0.15;
 /// Probability of one, two, three, four given names or initials on a strip. Estimates of the same sort.
-const FORENAMES: [f32; 4] = [0.35, 0.50, 0.12, 0.03];
+const FORENAMES: [f64; 4] = [0.35, 0.50, 0.12, 0.03];
 /// Probability that a name goes on by another letter: seven letters on average, the mean length in the US census lists.
 const NAME_LETTER: f32 = 0.86;
 /// Probability of a hyphenated name.
@@ -178,43 +183,54 @@ fn year(first: u32, last: u32, closes_range: bool) -> Expr {
 }
 
 fn surname() -> Expr {
-    let particle = Expr::Concat(vec![pattern::words(PARTICLES), blank()]);
     let particles = Expr::Repeat {
-        expr: Box::new(particle),
+        expr: Box::new(Expr::Concat(vec![pattern::known(PARTICLES), blank()])),
         min: 1,
-        max: Some(2),
-        again: 0.0,
+        max: None,
+        again: SECOND_PARTICLE,
     };
-    let suffix = pattern::words(SUFFIXES);
-    Expr::Choice(vec![
-        (SURNAME_PLAIN, name()),
-        (SURNAME_WITH_PARTICLE, Expr::Concat(vec![particles, name()])),
+    let behind = Expr::Choice(vec![
+        (SURNAME_PLAIN, Expr::Empty),
         (
             SURNAME_WITH_SUFFIX,
-            Expr::Concat(vec![name(), blank(), suffix]),
+            Expr::Concat(vec![blank(), pattern::known(SUFFIXES)]),
         ),
+        (SURNAME_OF_TWO_WORDS, Expr::Concat(vec![blank(), name()])),
+    ]);
+    Expr::Choice(vec![
         (
-            SURNAME_OF_TWO_WORDS,
-            Expr::Concat(vec![name(), blank(), name()]),
+            1.0 - SURNAME_WITH_PARTICLE,
+            Expr::Concat(vec![name(), behind]),
         ),
+        (SURNAME_WITH_PARTICLE, Expr::Concat(vec![particles, name()])),
     ])
 }
 
 fn forenames() -> Expr {
-    let several = |count: usize| {
-        let mut parts = vec![name()];
-        for _ in 1..count {
-            parts.extend([blank(), name()]);
+    // One inside the other, so that the automaton stays small: a name, and perhaps another, and perhaps another ...
+    let mut rest = Expr::Empty;
+    let mut longer = 0.0;
+    for share in FORENAMES.into_iter().rev() {
+        let all = share + longer;
+        let more = longer / all;
+        rest = Expr::Concat(vec![
+            blank(),
+            name(),
+            Expr::Choice(vec![
+                ((1.0 - more) as f32, Expr::Empty),
+                (more as f32, rest),
+            ]),
+        ]);
+        longer = all;
+    }
+    // The first one has no blank before it.
+    match rest {
+        Expr::Concat(mut parts) => {
+            parts.remove(0);
+            Expr::Concat(parts)
         }
-        Expr::Concat(parts)
-    };
-    Expr::Choice(
-        FORENAMES
-            .iter()
-            .zip(1..)
-            .map(|(&share, count)| (share, several(count)))
-            .collect(),
-    )
+        other => other,
+    }
 }
 
 /// One name, hyphenated or not.

@@ -14,18 +14,22 @@ const MAX_ALTERNATIVES: usize = 12;
 const MAX_CHARACTERS: usize = 4;
 /// Alternatives less probable than this are left out.
 const LEAST: f64 = 1e-5;
-/// Doubt that no reader is without, whatever it claims: one character in fifty. Measured error rates of line readers on
+/// Doubt that no reader is without, whatever it claims: one character in a hundred. Measured error rates of line readers on
 /// degraded strips lie between one and fifteen in a hundred.
-const LEAST_DOUBT: f64 = 0.02;
+const LEAST_DOUBT: f64 = 0.01;
 /// Characters among which the doubt is shared where nothing better is known.
 const TYPEWRITER: f64 = 40.0;
-/// Probability that a blank was read where none was typed, another character where none was typed, and the latter at
-/// either end of a line, where frames and edges leave their marks.
-const FALSE_BLANK: f32 = 0.1;
+/// Probability that a blank counts for nothing: beside another one or at a line's end, beside a mark (typists put
+/// blanks round hyphens as they please), within a word.
+const DOUBLED_BLANK: f32 = 0.5;
+const BLANK_AT_MARK: f32 = 0.1;
+const FALSE_BLANK: f32 = 0.01;
+/// Probability that a character was read where none was typed; and at either end of a line, where frames and edges
+/// leave their marks.
 const FALSE_CHARACTER: f32 = 0.01;
 const FALSE_AT_END: f32 = 0.1;
-/// Positions from a line's end within which a false character counts as the frame's.
-const END_ZONE: usize = 4;
+/// Longest piece at a line's end that may be a mark of the frame rather than typed; in characters.
+const FRAME_MARK: usize = 2;
 /// Probability that a whole line of the reading is none of the rule's.
 const FALSE_LINE: f32 = 0.03;
 /// Probability that the reader split a line, and that it ran two lines together.
@@ -37,9 +41,11 @@ const MERGED: f32 = 0.02;
 pub(super) enum How {
     /// An alternative of the reader.
     Read,
+    /// The other case of the alternative given, for slots that insist on one.
+    OtherCase(char),
     /// Misread as one of them.
     Confused,
-    /// Nothing that was read; could be any character.
+    /// None of the alternatives: any character may stand there. The arc shows the one that was read.
     Any,
 }
 
@@ -84,6 +90,8 @@ pub(super) struct Mesh {
     first_arc: Vec<u32>,
     skips: Vec<Skip>,
     first_skip: Vec<u32>,
+    /// For each node, the ASCII characters of its arcs, one bit each; all bits where an arc has another one.
+    masks: Vec<u128>,
     /// For each node, the position it stands before (or inside of).
     pub spots: Vec<Spot>,
     /// Visible characters of the best reading.
@@ -91,12 +99,32 @@ pub(super) struct Mesh {
 }
 
 /// What is gathered about a stretch of positions before the nodes are numbered.
+#[derive(Debug, Clone, Copy)]
 struct Draft {
-    text: Vec<char>,
+    characters: [char; MAX_CHARACTERS],
+    length: usize,
     /// Index of the position behind.
     to: usize,
     probability: f64,
     how: How,
+}
+
+impl Draft {
+    fn new(text: &[char], to: usize, probability: f64, how: How) -> Self {
+        let mut characters = ['\0'; MAX_CHARACTERS];
+        characters[..text.len()].copy_from_slice(text);
+        Self {
+            characters,
+            length: text.len(),
+            to,
+            probability,
+            how,
+        }
+    }
+
+    fn text(&self) -> &[char] {
+        &self.characters[..self.length]
+    }
 }
 
 impl Mesh {
@@ -113,7 +141,7 @@ impl Mesh {
             ..Self::default()
         };
         // A position's own node, then one for each character but the last of its longer drafts.
-        let inner = |drafts: &[Draft]| drafts.iter().map(|d| d.text.len() - 1).sum::<usize>();
+        let inner = |drafts: &[Draft]| drafts.iter().map(|d| d.length - 1).sum::<usize>();
         let mut ids = vec![0u32];
         for drafts in &drafts {
             ids.push(ids[ids.len() - 1] + 1 + inner(drafts) as u32);
@@ -128,20 +156,20 @@ impl Mesh {
             for draft in drafts {
                 let known = draft.probability.ln() as f32;
                 let first = Arc {
-                    to: if draft.text.len() > 1 {
+                    to: if draft.length > 1 {
                         next
                     } else {
                         ids[draft.to]
                     },
-                    c: draft.text[0],
+                    c: draft.characters[0],
                     gain: known - (flat.explained[draft.to] - flat.explained[at]),
                     fidelity: known - (flat.claimed[draft.to] - flat.claimed[at]),
                     how: draft.how,
                 };
                 mesh.arcs.push(first);
-                for (index, &c) in draft.text.iter().enumerate().skip(1) {
+                for (index, &c) in draft.text().iter().enumerate().skip(1) {
                     next += 1;
-                    let last = index + 1 == draft.text.len();
+                    let last = index + 1 == draft.length;
                     tails.push(Arc {
                         to: if last { ids[draft.to] } else { next },
                         c,
@@ -164,6 +192,17 @@ impl Mesh {
             mesh.first_arc.push(mesh.arcs.len() as u32);
             mesh.first_skip.push(mesh.skips.len() as u32);
         }
+        mesh.masks = (0..mesh.len())
+            .map(|node| {
+                mesh.arcs(node)
+                    .iter()
+                    .fold(0, |mask, arc| match (arc.how, arc.c as u32) {
+                        (How::Any, _) => mask,
+                        (_, code @ 0..128) => mask | 1 << code,
+                        _ => u128::MAX,
+                    })
+            })
+            .collect();
         Some(mesh)
     }
 
@@ -174,6 +213,11 @@ impl Mesh {
 
     pub fn arcs(&self, node: usize) -> &[Arc] {
         &self.arcs[self.first_arc[node] as usize..self.first_arc[node + 1] as usize]
+    }
+
+    /// The ASCII characters that may be taken from a node on, one bit each.
+    pub fn mask(&self, node: usize) -> u128 {
+        self.masks[node]
     }
 
     pub fn skips(&self, node: usize) -> &[Skip] {
@@ -191,6 +235,10 @@ struct Flat<'a> {
     /// For each position the one where its line begins and the one behind its last.
     lines: Vec<(usize, usize)>,
     line_of: Vec<usize>,
+    /// For each line, the positions without what may be marks of the frame at its ends.
+    cores: Vec<(usize, usize)>,
+    /// For each line, whether it is typed in capitals.
+    capitals: Vec<bool>,
     /// Log-probability of everything before a position: the reader's best claims, and those in free text.
     claimed: Vec<f32>,
     explained: Vec<f32>,
@@ -208,6 +256,8 @@ impl<'a> Flat<'a> {
             best: Vec::new(),
             lines: Vec::new(),
             line_of: Vec::new(),
+            cores: Vec::new(),
+            capitals: Vec::new(),
             claimed: vec![0.0],
             explained: vec![0.0],
         };
@@ -228,6 +278,11 @@ impl<'a> Flat<'a> {
                 before = flat.explain(position, before);
             }
             flat.lines.push((start, flat.positions.len()));
+            let best = &flat.best[start..];
+            let (before, behind) = (frame_marks(best.iter()), frame_marks(best.iter().rev()));
+            flat.cores
+                .push((start + before, flat.positions.len() - behind));
+            flat.capitals.push(in_capitals(&flat.best[start..]));
             flat.end = Spot {
                 line,
                 position: positions.len(),
@@ -275,7 +330,7 @@ impl<'a> Flat<'a> {
 
     /// Everything that may have been typed from a position on.
     fn drafts(&self, at: usize) -> Vec<Draft> {
-        let mut drafts = Drafts(Vec::new());
+        let mut drafts = Drafts(Vec::with_capacity(16));
         let Some(position) = self.positions[at] else {
             drafts.add(&['\n'], at + 1, 1.0, How::Read);
             drafts.add(&[' '], at + 1, f64::from(SPLIT), How::Confused);
@@ -284,34 +339,46 @@ impl<'a> Flat<'a> {
         let alternatives = || position.alternatives.iter().take(MAX_ALTERNATIVES);
         let claimed: f64 = alternatives().map(|a| a.probability.get()).sum();
         let doubt = (1.0 - claimed).max(LEAST_DOUBT);
+        let capitals = self.capitals[self.line_of[at]];
         for alternative in alternatives() {
             let claim = alternative.probability.get();
             let text: Vec<char> = alternative.text.chars().map(plain).collect();
             if text.is_empty() || text.len() > MAX_CHARACTERS || claim < LEAST {
                 continue;
             }
-            drafts.add(&text, at + 1, claim, How::Read);
+            let slip = capitals && matches!(text[..], [c] if SAME_IN_BOTH_CASES.contains(c));
+            let own = if slip { 1.0 - WRONG_CASE } else { 1.0 };
+            drafts.add(&text, at + 1, claim * own, How::Read);
             if let [c] = text[..] {
                 for (typed, strength) in confusion::typed_for(c) {
+                    if capitals && typed.is_lowercase() {
+                        continue;
+                    }
                     let chance = confusion::probability(strength, claim, doubt);
                     drafts.add(&[typed], at + 1, chance, How::Confused);
                 }
-                for other_case in c.to_uppercase().chain(c.to_lowercase()) {
-                    drafts.add(&[other_case], at + 1, claim * OTHER_CASE, How::Confused);
-                }
+                self.cases(at, c, claim, capitals, &mut drafts);
                 if c == ' ' {
                     drafts.add(&['\n'], at + 1, claim * f64::from(MERGED), How::Confused);
                 }
             }
             self.runs(at, &alternative.text, claim, &mut drafts);
         }
-        drafts.0.push(Draft {
-            text: vec!['\0'],
-            to: at + 1,
-            probability: doubt / TYPEWRITER,
-            how: How::Any,
-        });
+        let read = position.best().chars().next().unwrap_or(' ');
+        let guess = Draft::new(&[read], at + 1, doubt / TYPEWRITER, How::Any);
+        drafts.0.push(guess);
         drafts.0
+    }
+
+    /// The other case of a letter.
+    fn cases(&self, at: usize, c: char, claim: f64, capitals: bool, drafts: &mut Drafts) {
+        if capitals && SAME_IN_BOTH_CASES.contains(c) {
+            let capital = [c.to_ascii_uppercase()];
+            drafts.add(&capital, at + 1, claim * WRONG_CASE, How::Read);
+        } else if c.is_ascii_alphabetic() {
+            let other = (c as u8 ^ 0x20) as char;
+            drafts.add(&[other], at + 1, claim * OTHER_CASE, How::OtherCase(c));
+        }
     }
 
     /// Runs of characters (`rn` for `m`) that begin with the text read at a position.
@@ -343,6 +410,22 @@ impl<'a> Flat<'a> {
         }
     }
 
+    /// Probability that a blank was read where none was typed: the wider the gap, the more.
+    fn false_blank(&self, at: usize, line: (usize, usize)) -> f32 {
+        let beside = |at: Option<usize>| match at.filter(|at| (line.0..line.1).contains(at)) {
+            Some(at) => self.best[at].chars().next().map_or(Class::Blank, Class::of),
+            None => Class::Blank,
+        };
+        let (left, right) = (beside(at.checked_sub(1)), beside(Some(at + 1)));
+        if left == Class::Blank || right == Class::Blank {
+            DOUBLED_BLANK
+        } else if left == Class::Mark || right == Class::Mark {
+            BLANK_AT_MARK
+        } else {
+            FALSE_BLANK
+        }
+    }
+
     fn skips(&self, at: usize, ids: &[u32]) -> Vec<Skip> {
         let mut skips = Vec::new();
         let line = self.lines[self.line_of[at]];
@@ -366,13 +449,14 @@ impl<'a> Flat<'a> {
                     skips.push(skip(at + 1, gain, Skipped::Nothing));
                 }
                 if best.chars().all(char::is_whitespace) {
-                    skips.push(skip(at + 1, FALSE_BLANK.ln(), Skipped::Blank));
+                    let chance = self.false_blank(at, line);
+                    skips.push(skip(at + 1, chance.ln(), Skipped::Blank));
                 } else {
-                    let from_end = (at - line.0).min(line.1 - 1 - at);
-                    let chance = if from_end < END_ZONE {
-                        FALSE_AT_END
-                    } else {
+                    let core = self.cores[self.line_of[at]];
+                    let chance = if (core.0..core.1).contains(&at) {
                         FALSE_CHARACTER
+                    } else {
+                        FALSE_AT_END
                     };
                     skips.push(skip(at + 1, chance.ln(), Skipped::Character));
                 }
@@ -386,8 +470,14 @@ impl<'a> Flat<'a> {
     }
 }
 
-/// Probability that a letter is typed in the other case than it is read.
+/// Probability that a letter is typed in the other case than it is read, where the slot insists on that case.
 const OTHER_CASE: f64 = 0.02;
+/// Small letters that differ from their capitals in size only.
+const SAME_IN_BOTH_CASES: &str = "osvwxzu";
+/// Probability that such a letter in a line of capitals is a capital.
+const WRONG_CASE: f64 = 0.9;
+/// Share of capitals among a line's letters from which it counts as typed in capitals.
+const CAPITALS: f64 = 0.7;
 
 struct Drafts(Vec<Draft>);
 
@@ -397,20 +487,47 @@ impl Drafts {
         if probability < LEAST {
             return;
         }
-        match self.0.iter_mut().find(|d| d.to == to && d.text == text) {
+        match self.0.iter_mut().find(|d| d.to == to && d.text() == text) {
             Some(known) => {
                 if probability > known.probability {
                     known.probability = probability;
                 }
             }
-            None => self.0.push(Draft {
-                text: text.to_vec(),
-                to,
-                probability,
-                how,
-            }),
+            None => self.0.push(Draft::new(text, to, probability, how)),
         }
     }
+}
+
+/// How many positions at this end of a line may be marks of the frame: short pieces, and marks before the first long one.
+fn frame_marks<'a>(texts: impl Iterator<Item = &'a &'a str>) -> usize {
+    let class = |text: &str| text.chars().next().map_or(Class::Mark, Class::of);
+    let classes: Vec<Class> = texts.map(|text| class(text)).collect();
+    let mut sure = 0;
+    let mut piece = 0;
+    for (at, &class) in classes.iter().enumerate() {
+        if class == Class::Blank {
+            (sure, piece) = (at + 1, 0);
+            continue;
+        }
+        piece += 1;
+        if piece > FRAME_MARK {
+            let marks = classes[sure..].iter().take_while(|&&c| c == Class::Mark);
+            return sure + marks.count();
+        }
+    }
+    classes.len()
+}
+
+/// Whether most letters are capitals.
+fn in_capitals(texts: &[&str]) -> bool {
+    let letters = || {
+        texts
+            .iter()
+            .flat_map(|t| t.chars())
+            .filter(|c| c.is_alphabetic())
+    };
+    let capitals = letters().filter(|c| c.is_uppercase()).count();
+    capitals as f64 >= CAPITALS * letters().count() as f64
 }
 
 /// Every sort of blank as a plain one.

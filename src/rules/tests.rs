@@ -19,12 +19,12 @@ fn reading(text: &str) -> Reading {
 fn show() {
     let book = personnel();
     for text in [
-        "DALTON, MARY ANN   204517-3   1931-1958   2 OF 3",
-        "DALTON, MARY ANN\n204517-3   1931-1958   2 OF 3",
-        "204517-3  DALTON MARY ANN  1931 TO 1958  2/3",
-        "BOARD NO. 204517-3    SHEET 2 OF 3\nMARY ANN DALTON    SERVED 1931 - 1958",
-        "DALTON MARY ANN 2O4S17-3 I931-1958 2 0F 3",
-        "204517-3  VAN DER BERG J. W.  1931 TO 58  2/3",
+        "DALTON, MARY ANN   204517-4   1931-1958   2 OF 3",
+        "DALTON, MARY ANN\n204517-4   1931-1958   2 OF 3",
+        "204517-4  DALTON MARY ANN  1931 TO 1958  2/3",
+        "BOARD NO. 204517-4    SHEET 2 OF 3\nMARY ANN DALTON    SERVED 1931 - 1958",
+        "DALTON MARY ANN 2O4S17-4 I931-1958 2 0F 3",
+        "204517-4  VAN DER BERG J. W.  1931 TO 58  2/3",
         "HARBOUR BOARD ANNUAL REPORT 1931",
     ] {
         let reading = reading(text);
@@ -52,7 +52,7 @@ fn show() {
             println!("{}", book.explain(&reading, rule).unwrap());
         }
     }
-    let r = reading("DALTON, MARY ANN   204517-3   1931-1958   2 OF 3         ");
+    let r = reading("DALTON, MARY ANN   204517-4   1931-1958   2 OF 3         ");
     let start = std::time::Instant::now();
     for _ in 0..100 {
         book.extract(&r);
