@@ -8,8 +8,10 @@ use super::pattern::Spread;
 /// identifier is worth less.
 const BEAM: f32 = 22.0;
 const NEVER: f32 = f32::NEG_INFINITY;
-/// How much rarer a letter is taken for a mark or a blank (and the reverse) than for another letter.
-const OTHER_SHAPE: f32 = 0.03;
+/// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
+/// a letter as a mark: worn type leaves specks.
+const MARK_AS_OTHER: f32 = 0.03;
+const LETTER_AS_OTHER: f32 = 0.5;
 /// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
 const NAME_MARK: f32 = 0.01;
 const NAME_LETTER: f32 = 0.97 / 26.0;
@@ -73,8 +75,7 @@ pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
         How::Any => {
             // Any known character, or any of a few.
             let c = node.single.or(node.few.first().copied())?;
-            let alike = Shape::of(c) == Shape::of(arc.c);
-            return Some(arc.gain + if alike { 0.0 } else { OTHER_SHAPE.ln() });
+            return Some(arc.gain + Shape::of(c).read_as(&Shape::of(arc.c)).ln());
         }
         // Only where the slot insists on the case.
         How::OtherCase(read) if node.set.contains(read) => return None,
@@ -111,6 +112,15 @@ impl Shape {
             Self::Tall
         } else {
             Self::Mark
+        }
+    }
+
+    /// How often this shape is read as another, against being read as another of its own.
+    fn read_as(&self, read: &Self) -> f32 {
+        match self {
+            _ if self == read => 1.0,
+            Self::Tall => LETTER_AS_OTHER,
+            Self::Blank | Self::Mark => MARK_AS_OTHER,
         }
     }
 }

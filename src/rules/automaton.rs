@@ -21,7 +21,7 @@ const OFF_PATTERN: f32 = 1e-3;
 const SLOT_LOST: f32 = 1e-4;
 /// Probability that a blank, a mark, a letter or digit that was typed is not in the reading. Estimates from what page
 /// readers lose on short typed strips: gaps often, faint commas and hyphens now and then, characters rarely.
-const BLANK_LOST: f32 = 0.05;
+const BLANK_LOST: f32 = 0.02;
 const MARK_LOST: f32 = 0.03;
 const CHARACTER_LOST: f32 = 0.004;
 

@@ -9,8 +9,8 @@ use super::{Candidate, Extracted, Extraction, Rule, RuleBook};
 use crate::reading::Reading;
 use crate::value::Probability;
 
-/// Least score of a rule that fits: it explains the reading e^3, twenty times, better than free text does.
-pub(super) const LEAST_SCORE: f64 = 3.0;
+/// Least score of a rule that fits: it explains the reading e^2, seven times, better than free text does.
+pub(super) const LEAST_SCORE: f64 = 2.0;
 /// Greatest share of the visible characters that may have been bent to make a rule fit; beyond, it is another layout.
 pub(super) const MOST_BENT: f64 = 0.3;
 /// Least probability of an extraction that is handed on.

@@ -111,10 +111,15 @@ const SECOND_PARTICLE: f32 = 0.15;
 const FORENAMES: [f64; 4] = [0.35, 0.50, 0.12, 0.03];
 /// Probability that a name goes on by another letter: seven letters on average, the mean length in the US census lists.
 const NAME_LETTER: f32 = 0.86;
+/// Probability that a family name is a single letter, and that a given name is one without a period.
+const FAMILY_INITIAL: f32 = 0.002;
+const GIVEN_INITIAL: f32 = 0.1;
 /// Probability of a hyphenated name.
 const HYPHENATED: f32 = 0.03;
 /// Probability that a year at the end of a range is shortened to two digits.
 const SHORT_YEAR: f32 = 0.25;
+/// How much rarer a whole number is that has one digit more: counts of sheets and parts are small.
+const ONE_DIGIT_MORE: f32 = 0.25;
 /// Probability of a leading zero before a number.
 const LEADING_ZERO: f32 = 0.05;
 
@@ -135,7 +140,7 @@ pub(super) fn expr(field: &FieldSpec, closes_range: bool) -> Expr {
             year(first, last, true),
         ]),
         FieldKind::Number => {
-            let number = pattern::numbers(first, last);
+            let number = count(first, last);
             Expr::Choice(vec![
                 (1.0 - LEADING_ZERO, number.clone()),
                 (
@@ -170,6 +175,25 @@ pub(super) fn off_pattern() -> Expr {
     }
 }
 
+/// Whole numbers, short ones more probable than long ones.
+fn count(first: u32, last: u32) -> Expr {
+    let mut lengths = Vec::new();
+    let mut share = 1.0;
+    let (mut low, mut high) = (0, 9);
+    while low <= last {
+        if first <= high {
+            lengths.push((share, pattern::numbers(first.max(low), last.min(high))));
+            share *= ONE_DIGIT_MORE;
+        }
+        (low, high) = (high + 1, high * 10 + 9);
+    }
+    let all: f32 = lengths.iter().map(|(share, _)| share).sum();
+    for (share, _) in &mut lengths {
+        *share /= all;
+    }
+    Expr::Choice(lengths)
+}
+
 fn year(first: u32, last: u32, closes_range: bool) -> Expr {
     let full = pattern::numbers(first, last);
     if closes_range {
@@ -189,6 +213,7 @@ fn surname() -> Expr {
         max: None,
         again: SECOND_PARTICLE,
     };
+    let name = || name(FAMILY_INITIAL);
     let behind = Expr::Choice(vec![
         (SURNAME_PLAIN, Expr::Empty),
         (
@@ -207,6 +232,7 @@ fn surname() -> Expr {
 }
 
 fn forenames() -> Expr {
+    let name = || name(GIVEN_INITIAL);
     // One inside the other, so that the automaton stays small: a name, and perhaps another, and perhaps another ...
     let mut rest = Expr::Empty;
     let mut longer = 0.0;
@@ -233,31 +259,36 @@ fn forenames() -> Expr {
     }
 }
 
-/// One name, hyphenated or not.
-fn name() -> Expr {
-    let hyphen = Expr::One(CharSet::from_ranges([('-', '-')]), Spread::Name);
-    let second = Expr::Concat(vec![hyphen, word()]);
-    Expr::Concat(vec![
-        word(),
-        Expr::Choice(vec![(1.0 - HYPHENATED, Expr::Empty), (HYPHENATED, second)]),
-    ])
+/// One name, hyphenated or not; a single letter with probability `initial`.
+fn name(initial: f32) -> Expr {
+    let hyphen = Expr::One(CharSet::from_ranges([('-', '-')]), Spread::Known);
+    let second = Expr::Concat(vec![hyphen, letter(), letters()]);
+    let behind = vec![(1.0 - HYPHENATED, Expr::Empty), (HYPHENATED, second)];
+    let longer = Expr::Concat(vec![letters(), Expr::Choice(behind)]);
+    let ways = vec![(initial, Expr::Empty), (1.0 - initial, longer)];
+    Expr::Concat(vec![letter(), Expr::Choice(ways)])
 }
 
-/// A letter, then letters, apostrophes and periods.
-fn word() -> Expr {
-    let set = |pattern| match pattern::known(pattern) {
+/// A letter that begins a name.
+fn letter() -> Expr {
+    name_set(r"\p{L}")
+}
+
+/// Letters, apostrophes and periods that go on with it.
+fn letters() -> Expr {
+    Expr::Repeat {
+        expr: Box::new(name_set(r"[\p{L}\p{M}'’.]")),
+        min: 1,
+        max: None,
+        again: NAME_LETTER,
+    }
+}
+
+fn name_set(class: &str) -> Expr {
+    match pattern::known(class) {
         Expr::One(set, _) => Expr::One(set, Spread::Name),
-        _ => unreachable!("a class"),
-    };
-    Expr::Concat(vec![
-        set(r"\p{L}"),
-        Expr::Repeat {
-            expr: Box::new(set(r"[\p{L}\p{M}'’.]")),
-            min: 0,
-            max: None,
-            again: NAME_LETTER,
-        },
-    ])
+        other => other,
+    }
 }
 
 fn blank() -> Expr {

@@ -19,22 +19,27 @@ const LEAST: f64 = 1e-5;
 const LEAST_DOUBT: f64 = 0.01;
 /// Characters among which the doubt is shared where nothing better is known.
 const TYPEWRITER: f64 = 40.0;
-/// Probability that a blank counts for nothing: beside another one or at a line's end, beside a mark (typists put
-/// blanks round hyphens as they please), within a word.
+/// Probability that a blank counts for nothing: beside another one, beside a mark that typists put blanks round as they
+/// please, at a line's end, within a word.
 const DOUBLED_BLANK: f32 = 0.5;
 const BLANK_AT_MARK: f32 = 0.1;
+const BLANK_AT_END: f32 = 0.2;
 const FALSE_BLANK: f32 = 0.01;
-/// Probability that a character was read where none was typed; and at either end of a line, where frames and edges
-/// leave their marks.
+const JOINING_MARKS: &str = "-–—/.,:";
+/// Probability that a character was read where none was typed; and in a short piece at either end of a line, where
+/// frames and edges leave their marks.
 const FALSE_CHARACTER: f32 = 0.01;
 const FALSE_AT_END: f32 = 0.1;
+/// The same for a piece of nothing but marks there: such dirt is read as `|`, `.`, `_` far more often than free text
+/// has them, hence above 1.
+const FALSE_MARK_AT_END: f32 = 2.0;
 /// Longest piece at a line's end that may be a mark of the frame rather than typed; in characters.
 const FRAME_MARK: usize = 2;
 /// Probability that a whole line of the reading is none of the rule's.
 const FALSE_LINE: f32 = 0.03;
 /// Probability that the reader split a line, and that it ran two lines together.
-const SPLIT: f32 = 0.03;
-const MERGED: f32 = 0.02;
+const SPLIT: f32 = 0.01;
+const MERGED: f32 = 0.01;
 
 /// How an arc's character came about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -416,14 +421,38 @@ impl<'a> Flat<'a> {
             Some(at) => self.best[at].chars().next().map_or(Class::Blank, Class::of),
             None => Class::Blank,
         };
+        let joins = |at: Option<usize>| {
+            let text = at.and_then(|at| self.best.get(at));
+            text.is_some_and(|text| !text.is_empty() && JOINING_MARKS.contains(text))
+        };
         let (left, right) = (beside(at.checked_sub(1)), beside(Some(at + 1)));
-        if left == Class::Blank || right == Class::Blank {
+        let core = self.cores[self.line_of[at]];
+        let marks = |at: usize| self.best[at] != " " && self.is_in_piece_of_marks(at, line);
+        let at_end = !(core.0..core.1).contains(&at)
+            && ((at > line.0 && marks(at - 1)) || (at + 1 < line.1 && marks(at + 1)));
+        if at_end {
+            BLANK_AT_END
+        } else if left == Class::Blank || right == Class::Blank {
             DOUBLED_BLANK
-        } else if left == Class::Mark || right == Class::Mark {
+        } else if [at.checked_sub(1), Some(at + 1)]
+            .iter()
+            .any(|&at| joins(at))
+        {
             BLANK_AT_MARK
         } else {
             FALSE_BLANK
         }
+    }
+
+    /// Whether a position lies in a piece, between blanks, that holds nothing but marks.
+    fn is_in_piece_of_marks(&self, at: usize, line: (usize, usize)) -> bool {
+        let class = |at: usize| self.best[at].chars().next().map_or(Class::Mark, Class::of);
+        let all_marks = |side: &mut dyn Iterator<Item = usize>| {
+            side.map(class)
+                .take_while(|&c| c != Class::Blank)
+                .all(|c| c == Class::Mark)
+        };
+        all_marks(&mut (line.0..=at).rev()) && all_marks(&mut (at..line.1))
     }
 
     fn skips(&self, at: usize, ids: &[u32]) -> Vec<Skip> {
@@ -455,6 +484,8 @@ impl<'a> Flat<'a> {
                     let core = self.cores[self.line_of[at]];
                     let chance = if (core.0..core.1).contains(&at) {
                         FALSE_CHARACTER
+                    } else if self.is_in_piece_of_marks(at, line) {
+                        FALSE_MARK_AT_END
                     } else {
                         FALSE_AT_END
                     };
