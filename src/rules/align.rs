@@ -9,9 +9,10 @@ use super::pattern::Spread;
 const BEAM: f32 = 22.0;
 const NEVER: f32 = f32::NEG_INFINITY;
 /// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
-/// a letter as a mark: worn type leaves specks.
+/// a letter as a mark (worn type leaves specks) or a blank.
 const MARK_AS_OTHER: f32 = 0.03;
-const LETTER_AS_OTHER: f32 = 0.5;
+const LETTER_AS_MARK: f32 = 0.5;
+const LETTER_AS_BLANK: f32 = 0.05;
 /// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
 const NAME_MARK: f32 = 0.01;
 const NAME_LETTER: f32 = 0.97 / 26.0;
@@ -119,7 +120,8 @@ impl Shape {
     fn read_as(&self, read: &Self) -> f32 {
         match self {
             _ if self == read => 1.0,
-            Self::Tall => LETTER_AS_OTHER,
+            Self::Tall if *read == Self::Blank => LETTER_AS_BLANK,
+            Self::Tall => LETTER_AS_MARK,
             Self::Blank | Self::Mark => MARK_AS_OTHER,
         }
     }

@@ -21,7 +21,9 @@ const OFF_PATTERN: f32 = 1e-3;
 const SLOT_LOST: f32 = 1e-4;
 /// Probability that a blank, a mark, a letter or digit that was typed is not in the reading. Estimates from what page
 /// readers lose on short typed strips: gaps often, faint commas and hyphens now and then, characters rarely.
-const BLANK_LOST: f32 = 0.02;
+const BLANK_LOST: f32 = 0.01;
+/// The same for a blank beside a comma, a hyphen or another mark, where typists leave it out as well.
+const BLANK_LOST_AT_MARK: f32 = 0.1;
 const MARK_LOST: f32 = 0.03;
 const CHARACTER_LOST: f32 = 0.004;
 
@@ -58,6 +60,17 @@ pub(super) struct Node {
     pub single: Option<char>,
     /// The characters of a small set, one of which stands where nothing readable does.
     pub few: Vec<char>,
+}
+
+impl Node {
+    /// What may be put in where the character was lost or cannot be read.
+    pub fn guesses(&self) -> &[char] {
+        if self.few.is_empty() {
+            self.single.as_slice()
+        } else {
+            &self.few
+        }
+    }
 }
 
 #[derive(Debug, Clone)]
@@ -162,6 +175,10 @@ impl Builder {
                 Piece::Blank => {
                     let blank = CharSet::from_ranges([(' ', ' ')]);
                     let one = self.node(blank, Spread::Known, Role::Blank, Mending::ALL)?;
+                    if beside_mark(pieces, at) {
+                        let node = &mut self.nodes[one.first[0].0 as usize];
+                        node.lost = BLANK_LOST_AT_MARK.ln();
+                    }
                     let again = vec![(one.first[0].0, ANOTHER_BLANK.ln())];
                     self.connect(&one.last, &again)?;
                     one
@@ -293,12 +310,6 @@ impl Builder {
         let single = set
             .single()
             .filter(|_| spread == Spread::Known && (mending.puts_back || mending.guesses));
-        let lost = match single.filter(|_| mending.puts_back) {
-            None => f32::NEG_INFINITY,
-            Some(' ') => BLANK_LOST.ln(),
-            Some(c) if c.is_alphanumeric() => CHARACTER_LOST.ln(),
-            Some(_) => MARK_LOST.ln(),
-        };
         /// A check character has 11 forms; more are not worth guessing.
         const FEW: usize = 12;
         let few = match (role, spread) {
@@ -306,6 +317,14 @@ impl Builder {
                 set.few(FEW).unwrap_or_default()
             }
             _ => Vec::new(),
+        };
+        let lost = match single {
+            _ if !mending.puts_back => f32::NEG_INFINITY,
+            None if few.is_empty() => f32::NEG_INFINITY,
+            None => (CHARACTER_LOST / few.len() as f32).ln(),
+            Some(' ') => BLANK_LOST.ln(),
+            Some(c) if c.is_alphanumeric() => CHARACTER_LOST.ln(),
+            Some(_) => MARK_LOST.ln(),
         };
         let id = self.nodes.len() as u32;
         self.nodes.push(Node {
@@ -397,6 +416,15 @@ fn choice(ways: impl IntoIterator<Item = (f32, Part)>) -> Part {
         }
     }
     whole
+}
+
+/// Whether a mark of the template stands before or behind a piece.
+fn beside_mark(pieces: &[Piece], at: usize) -> bool {
+    let neighbours = [at.checked_sub(1), Some(at + 1)];
+    neighbours
+        .into_iter()
+        .flatten()
+        .any(|at| matches!(pieces.get(at), Some(Piece::Literal(c)) if !c.is_alphanumeric()))
 }
 
 /// Whether a year's slot ends a range: another year before it, and only blanks, a dash, a slash or TO between them.

@@ -7,8 +7,8 @@ use super::mesh::{How, Mesh, Skipped, Spot};
 use crate::value::CheckScheme;
 use std::collections::HashMap;
 
-/// Values followed at one place at a time.
-const WIDTH: usize = 24;
+/// Values followed at one place at a time: ten digits in each of eight places.
+const WIDTH: usize = 80;
 /// Values less probable than the best by more than this are dropped; natural log. One in 3,000.
 const BAND: f32 = 8.0;
 /// Values handed on for a field.
@@ -309,16 +309,12 @@ impl<'a> Search<'a> {
             match step.made {
                 Move::Skip(_) => put(way, way.text, weight, false),
                 Move::PutBack => {
-                    let c = node.single.unwrap_or(' ');
-                    put(way, texts.with(way.text, c), weight, false);
+                    for &c in node.guesses() {
+                        put(way, texts.with(way.text, c), weight, false);
+                    }
                 }
                 Move::Take(arc) if arc.how == How::Any => {
-                    let few = if node.few.is_empty() {
-                        node.single.as_slice()
-                    } else {
-                        &node.few
-                    };
-                    for &c in few {
+                    for &c in node.guesses() {
                         put(way, texts.with(way.text, c), weight, true);
                     }
                 }

@@ -55,7 +55,10 @@ impl FieldKind {
 
     /// Whether characters that the reader lost are put back inside a value of this kind.
     pub(super) fn puts_back(self) -> bool {
-        matches!(self, Self::Code | Self::Choice | Self::DateRange)
+        matches!(
+            self,
+            Self::Code | Self::Choice | Self::DateRange | Self::Year
+        )
     }
 
     /// Whether a character that could not be read is guessed inside a value of this kind.
@@ -105,7 +108,7 @@ const SURNAME_PLAIN: f32 = 0.96;
 const SURNAME_WITH_SUFFIX: f32 = 0.02;
 const SURNAME_OF_TWO_WORDS: f32 = 0.02;
 /// Probability of a particle before a surname, and of one more (`VAN DER`).
-const SURNAME_WITH_PARTICLE: f32 = 0.05;
+const SURNAME_WITH_PARTICLE: f32 = 0.03;
 const SECOND_PARTICLE: f32 = 0.15;
 /// Probability of one, two, three, four given names or initials on a strip. Estimates of the same sort.
 const FORENAMES: [f64; 4] = [0.35, 0.50, 0.12, 0.03];
@@ -120,6 +123,9 @@ const HYPHENATED: f32 = 0.03;
 const SHORT_YEAR: f32 = 0.25;
 /// How much rarer a whole number is that has one digit more: counts of sheets and parts are small.
 const ONE_DIGIT_MORE: f32 = 0.25;
+/// How much more probable a year of the twentieth century is than any other year of the window: microfiche was made
+/// from about 1930 to 2000, of records that were not old then. An estimate; min and max say it better.
+const OWN_CENTURY: f32 = 6.0;
 /// Probability of a leading zero before a number.
 const LEADING_ZERO: f32 = 0.05;
 
@@ -195,7 +201,7 @@ fn count(first: u32, last: u32) -> Expr {
 }
 
 fn year(first: u32, last: u32, closes_range: bool) -> Expr {
-    let full = pattern::numbers(first, last);
+    let full = full_year(first, last);
     if closes_range {
         Expr::Choice(vec![
             (1.0 - SHORT_YEAR, full),
@@ -204,6 +210,23 @@ fn year(first: u32, last: u32, closes_range: bool) -> Expr {
     } else {
         full
     }
+}
+
+/// The years of a window, those of the film's own century far more probable than others.
+fn full_year(first: u32, last: u32) -> Expr {
+    let mut spans = Vec::new();
+    for (low, high, favour) in [(0, 1899, 1.0), (1900, 1999, OWN_CENTURY), (2000, 9999, 1.0)] {
+        let (low, high) = (first.max(low), last.min(high));
+        if low <= high {
+            let share = (high - low + 1) as f32 * favour;
+            spans.push((share, pattern::numbers(low, high)));
+        }
+    }
+    let all: f32 = spans.iter().map(|(share, _)| share).sum();
+    for (share, _) in &mut spans {
+        *share /= all;
+    }
+    Expr::Choice(spans)
 }
 
 fn surname() -> Expr {

@@ -425,14 +425,15 @@ impl<'a> Flat<'a> {
             let text = at.and_then(|at| self.best.get(at));
             text.is_some_and(|text| !text.is_empty() && JOINING_MARKS.contains(text))
         };
-        let (left, right) = (beside(at.checked_sub(1)), beside(Some(at + 1)));
+        // Of several blanks the first is the one that counts.
+        let left = beside(at.checked_sub(1));
         let core = self.cores[self.line_of[at]];
         let marks = |at: usize| self.best[at] != " " && self.is_in_piece_of_marks(at, line);
         let at_end = !(core.0..core.1).contains(&at)
             && ((at > line.0 && marks(at - 1)) || (at + 1 < line.1 && marks(at + 1)));
         if at_end {
             BLANK_AT_END
-        } else if left == Class::Blank || right == Class::Blank {
+        } else if left == Class::Blank || at + 1 == line.1 {
             DOUBLED_BLANK
         } else if [at.checked_sub(1), Some(at + 1)]
             .iter()
