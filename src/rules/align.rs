@@ -127,6 +127,10 @@ impl Shape {
     }
 }
 
+fn best_of(row: &[f32]) -> f32 {
+    row.iter().fold(NEVER, |a, &b| if b > a { b } else { a })
+}
+
 /// From the start up to each cell.
 pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut table = Table::new(mesh, automaton);
@@ -134,7 +138,7 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     // For each automaton node, the best way to come before it at this place.
     let mut before = vec![NEVER; table.width];
     for at in 0..mesh.len() {
-        let best = table.row(at).iter().fold(NEVER, |a, &b| a.max(b));
+        let best = best_of(table.row(at));
         if best == NEVER {
             continue;
         }
@@ -185,8 +189,10 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table) -> T
     let mut onwards: Vec<Option<f32>> = vec![None; table.width];
     for at in (0..=end).rev() {
         onwards.fill(None);
+        let least = best_of(forward.row(at)) - BEAM;
         for node in (0..table.width).rev() {
-            if forward.get(at, node) == NEVER {
+            let here = forward.get(at, node);
+            if here < least || here == NEVER {
                 continue;
             }
             let mut best = if at == end {

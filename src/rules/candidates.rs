@@ -9,8 +9,10 @@ use std::collections::HashMap;
 
 /// Values followed at one place at a time: ten digits in each of eight places.
 const WIDTH: usize = 80;
-/// Values less probable than the best by more than this are dropped; natural log. One in 3,000.
-const BAND: f32 = 8.0;
+/// Values less probable than the best by more than this are dropped; natural log. One in 250.
+const BAND: f32 = 5.5;
+/// The same where the check character of the best value does not hold, and a rarer one may: one in 8,000.
+const WIDE_BAND: f32 = 9.0;
 /// Values handed on for a field.
 const KEPT: usize = 12;
 /// Probability that the check character of a correctly read code holds: typists err too.
@@ -57,28 +59,54 @@ struct Hypothesis {
 }
 
 /// All the texts in the making, as a tree that shares beginnings; equal texts have one number.
-#[derive(Default)]
-struct Texts {
-    parents: Vec<(u32, char)>,
-    known: HashMap<(u32, char), u32>,
+struct Texts(Vec<Letter>);
+
+/// A text's last character, the text before it, and where in the tree to go on.
+struct Letter {
+    c: char,
+    before: u32,
+    first_longer: u32,
+    next_beside: u32,
 }
 
-const NO_TEXT: u32 = u32::MAX;
+const NO_TEXT: u32 = 0;
 
 impl Texts {
-    fn with(&mut self, parent: u32, c: char) -> u32 {
-        *self.known.entry((parent, c)).or_insert_with(|| {
-            self.parents.push((parent, c));
-            self.parents.len() as u32 - 1
-        })
+    fn new() -> Self {
+        Self(vec![Letter {
+            c: '\0',
+            before: NO_TEXT,
+            first_longer: NO_TEXT,
+            next_beside: NO_TEXT,
+        }])
+    }
+
+    /// A text with one more character.
+    fn with(&mut self, before: u32, c: char) -> u32 {
+        let mut text = self.0[before as usize].first_longer;
+        while text != NO_TEXT {
+            let letter = &self.0[text as usize];
+            if letter.c == c {
+                return text;
+            }
+            text = letter.next_beside;
+        }
+        let new = self.0.len() as u32;
+        let next_beside = std::mem::replace(&mut self.0[before as usize].first_longer, new);
+        self.0.push(Letter {
+            c,
+            before,
+            first_longer: NO_TEXT,
+            next_beside,
+        });
+        new
     }
 
     fn get(&self, mut text: u32) -> String {
         let mut chars = Vec::new();
         while text != NO_TEXT {
-            let (parent, c) = self.parents[text as usize];
-            chars.push(c);
-            text = parent;
+            chars.push(self.0[text as usize].c);
+            text = self.0[text as usize].before;
         }
         chars.iter().rev().collect()
     }
@@ -90,10 +118,11 @@ pub(super) struct Search<'a> {
     automaton: &'a Automaton,
     forward: &'a Table,
     backward: &'a Table,
-    /// Ways below this are dropped.
-    least: f32,
+    score: f32,
     /// The cells (mesh node, automaton node) on ways that are good enough, ascending.
     live: Vec<(usize, usize)>,
+    /// For each mesh node, where its cells begin in `live`.
+    first_live: Vec<usize>,
 }
 
 impl<'a> Search<'a> {
@@ -104,23 +133,32 @@ impl<'a> Search<'a> {
         backward: &'a Table,
         score: f32,
     ) -> Self {
-        let least = score - BAND;
-        let row = |at: usize| forward.row(at).iter().zip(backward.row(at)).enumerate();
-        let live = (0..mesh.len())
-            .flat_map(|at| {
-                row(at)
-                    .filter(|(_, (before, behind))| *before + *behind >= least)
-                    .map(move |(node, _)| (at, node))
-            })
-            .collect();
+        let mut live = Vec::new();
+        let mut first_live = Vec::with_capacity(mesh.len() + 1);
+        for at in 0..mesh.len() {
+            first_live.push(live.len());
+            let row = forward.row(at).iter().zip(backward.row(at)).enumerate();
+            let good = row.filter(|(_, (before, behind))| *before + *behind >= score - WIDE_BAND);
+            live.extend(good.map(|(node, _)| (at, node)));
+        }
+        first_live.push(live.len());
         Self {
             mesh,
             automaton,
             forward,
             backward,
-            least,
+            score,
             live,
+            first_live,
         }
+    }
+
+    /// The index of a cell in `live`.
+    fn cell(&self, at: usize, node: usize) -> Option<usize> {
+        let first = self.first_live[at];
+        let cells = &self.live[first..self.first_live[at + 1]];
+        let found = cells.binary_search_by_key(&node, |&(_, node)| node);
+        found.ok().map(|index| first + index)
     }
 
     /// The values of a field's slot. `listed`: for a stretch, the probability that its true characters are among
@@ -131,10 +169,14 @@ impl<'a> Search<'a> {
         spec: &FieldSpec,
         listed: impl Fn(Spot, Spot) -> f64,
     ) -> Values {
-        let found = self.texts(field);
-        let Some((_, best)) = found.first() else {
+        let mut found = self.texts(field, self.score - BAND);
+        let Some((best, _)) = found.first() else {
             return Values::default();
         };
+        if spec.check.is_some_and(|scheme| !scheme.holds(best)) {
+            found = self.texts(field, self.score - WIDE_BAND);
+        }
+        let best = &found[0].1;
         let (most, stands) = (best.weight, self.stretch(best));
         let mut values: Vec<Weighed> = Vec::new();
         let mut before = 0.0;
@@ -211,7 +253,7 @@ impl<'a> Search<'a> {
     }
 
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
-    fn texts(&self, field: usize) -> Vec<(String, Hypothesis)> {
+    fn texts(&self, field: usize, least: f32) -> Vec<(String, Hypothesis)> {
         let is_inside = |node: usize| self.automaton.nodes[node].role.field() == Some(field);
         let last = (0..self.automaton.nodes.len())
             .rfind(|&node| is_inside(node))
@@ -224,17 +266,16 @@ impl<'a> Search<'a> {
                     .any(|&(target, _)| is_inside(target as usize))
         };
         let leads_inside: Vec<bool> = (0..=last).map(leads_inside).collect();
-        let mut texts = Texts::default();
-        let mut cells: HashMap<(usize, usize), Vec<Hypothesis>> = HashMap::new();
+        let mut texts = Texts::new();
+        let mut cells: Vec<Vec<Hypothesis>> = vec![Vec::new(); self.live.len()];
         let mut done: HashMap<u32, Hypothesis> = HashMap::new();
-        let least = self.least;
         // Ways into the slot come from nodes before it.
-        for &(at, node) in &self.live {
+        for (index, &(at, node)) in self.live.iter().enumerate() {
             if node > last || !leads_inside[node] {
                 continue;
             }
             let here = if is_inside(node) {
-                cells.remove(&(at, node)).unwrap_or_default()
+                std::mem::take(&mut cells[index])
             } else {
                 vec![Hypothesis {
                     text: NO_TEXT,
@@ -257,8 +298,10 @@ impl<'a> Search<'a> {
                     (false, false) => {}
                     (true, false) => leave(&mut done, &here, step.weight + ahead, least),
                     (_, true) => {
-                        let target = cells.entry((step.to, step.node)).or_default();
-                        self.extend(&mut texts, target, &here, &step, ahead, least);
+                        if let Some(cell) = self.cell(step.to, step.node) {
+                            let target = &mut cells[cell];
+                            self.extend(&mut texts, target, &here, &step, ahead, least);
+                        }
                     }
                 }
             });

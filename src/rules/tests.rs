@@ -3,6 +3,7 @@
 mod faults;
 mod fits;
 mod noise;
+mod prof;
 
 use super::{Extraction, RuleBook};
 use crate::reading::{Line, Reading};

@@ -189,10 +189,10 @@ fn speed() {
     let text = "HARGREAVES, ELIZABETH ANN   204517-4   1931-1958   2 OF 3   ";
     let reading = super::reading(text, 0.97);
     let all = include_str!("../../../rules/personnel.toml");
-    let (fields, rules) = all.split_once("[[rule]]").unwrap();
+    let (fields, rules) = all.split_once("\n[[rule]]").unwrap();
     let one = format!(
-        "{fields}[[rule]]{}",
-        rules.split("[[rule]]").next().unwrap()
+        "{fields}\n[[rule]]{}",
+        rules.split("\n[[rule]]").next().unwrap()
     );
     for (what, text) in [("one rule", one.as_str()), ("four rules", all)] {
         let book = super::book(text);
