@@ -6,7 +6,7 @@ use super::pattern::Spread;
 
 /// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
 /// identifier is worth less.
-const BEAM: f32 = 22.0;
+const BEAM: f32 = 16.0;
 const NEVER: f32 = f32::NEG_INFINITY;
 /// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
 /// a letter as a mark (worn type leaves specks) or a blank.
@@ -181,47 +181,44 @@ pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 
         .fold(NEVER, |best, (a, b)| best.max(a + b))
 }
 
-/// From each cell to the end, only where `forward` came by.
-pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table) -> Table {
+/// From each cell to the end, for the cells on ways that are worse than the best whole one by `band` at most.
+pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band: f32) -> Table {
     let mut table = Table::new(mesh, automaton);
+    let least = score(forward, automaton, mesh) - band;
     let end = mesh.len() - 1;
-    // For each automaton node, the best way on from before it, worked out when first asked for.
-    let mut onwards: Vec<Option<f32>> = vec![None; table.width];
+    for (node, &last) in automaton.last.iter().enumerate() {
+        if forward.get(end, node) + last >= least {
+            table.raise(end, node, last);
+        }
+    }
     for at in (0..=end).rev() {
-        onwards.fill(None);
-        let least = best_of(forward.row(at)) - BEAM;
         for node in (0..table.width).rev() {
-            let here = forward.get(at, node);
-            if here < least || here == NEVER {
+            let on = table.get(at, node);
+            if on == NEVER {
                 continue;
             }
-            let mut best = if at == end {
-                automaton.last[node]
-            } else {
-                NEVER
+            let mut reach = |from: usize, node: usize, value: f32| {
+                if forward.get(from, node) + value >= least {
+                    table.raise(from, node, value);
+                }
             };
-            for skip in mesh.skips(at) {
-                best = best.max(skip.gain + table.get(skip.to as usize, node));
+            let taker = &automaton.nodes[node];
+            for &(source, weight) in automaton.edges_into(node) {
+                let source = source as usize;
+                if source < node {
+                    reach(at, source, on + weight + taker.lost);
+                }
             }
-            for &(target, weight) in automaton.edges(node) {
-                let target = target as usize;
-                let taker = &automaton.nodes[target];
-                let on = *onwards[target].get_or_insert_with(|| {
-                    if !may_take(taker, mesh, at) {
-                        return NEVER;
+            for &(from, skip) in mesh.skips_into(at) {
+                reach(from as usize, node, on + skip.gain);
+            }
+            for &(from, arc) in mesh.arcs_into(at) {
+                if let Some(gain) = take(taker, &arc) {
+                    for &(source, weight) in automaton.edges_into(node) {
+                        reach(from as usize, source as usize, on + gain + weight);
                     }
-                    let ways = mesh.arcs(at).iter().filter_map(|arc| {
-                        Some(take(taker, arc)? + table.get(arc.to as usize, target))
-                    });
-                    ways.fold(NEVER, f32::max)
-                });
-                let put_back = match target > node {
-                    true => taker.lost + table.get(at, target),
-                    false => NEVER,
-                };
-                best = best.max(weight + on.max(put_back));
+                }
             }
-            table.raise(at, node, best);
         }
     }
     table

@@ -80,6 +80,9 @@ pub(super) struct Automaton {
     /// By source: (target, log-probability), targets ascending.
     edges: Vec<(u32, f32)>,
     first_edge: Vec<u32>,
+    /// By target: (source, log-probability), sources ascending.
+    edges_into: Vec<(u32, f32)>,
+    first_edge_into: Vec<u32>,
     /// Log-probability that the rule ends behind a node.
     pub last: Vec<f32>,
 }
@@ -128,10 +131,29 @@ impl Automaton {
         Ok(builder.finish(&whole))
     }
 
+    /// Edges that lead to a node: (source, log-probability).
+    pub fn edges_into(&self, node: usize) -> &[(u32, f32)] {
+        let range = self.first_edge_into[node] as usize..self.first_edge_into[node + 1] as usize;
+        &self.edges_into[range]
+    }
+
+    /// Edges that leave a node: (target, log-probability).
     pub fn edges(&self, node: usize) -> &[(u32, f32)] {
         let range = self.first_edge[node] as usize..self.first_edge[node + 1] as usize;
         &self.edges[range]
     }
+}
+
+/// Where the edges of each node begin in a list sorted by node, and where the last one's end.
+fn beginnings(nodes: impl Iterator<Item = u32>, count: usize) -> Vec<u32> {
+    let mut first = vec![0u32; count + 1];
+    for node in nodes {
+        first[node as usize + 1] += 1;
+    }
+    for at in 0..count {
+        first[at + 1] += first[at];
+    }
+    first
 }
 
 /// A part of the automaton under construction.
@@ -381,21 +403,15 @@ impl Builder {
             .sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(b.2.total_cmp(&a.2)));
         self.edges
             .dedup_by_key(|&mut (source, target, _)| (source, target));
-        let mut first_edge = vec![0u32; count + 1];
-        for &(source, _, _) in &self.edges {
-            first_edge[source as usize + 1] += 1;
-        }
-        for at in 0..count {
-            first_edge[at + 1] += first_edge[at];
-        }
+        let first_edge = beginnings(self.edges.iter().map(|edge| edge.0), count);
+        let edges = self.edges.iter().map(|edge| (edge.1, edge.2)).collect();
+        self.edges.sort_by_key(|edge| (edge.1, edge.0));
         Automaton {
             nodes: self.nodes,
-            edges: self
-                .edges
-                .iter()
-                .map(|&(_, target, w)| (target, w))
-                .collect(),
+            edges,
             first_edge,
+            first_edge_into: beginnings(self.edges.iter().map(|edge| edge.1), count),
+            edges_into: self.edges.iter().map(|edge| (edge.0, edge.2)).collect(),
             last,
         }
     }

@@ -1,7 +1,7 @@
 //! The values that a slot may hold, each with its probability, over all ways through the reading.
 
 use super::align::{self, Move, Step, Table};
-use super::automaton::{Automaton, Role};
+use super::automaton::{Automaton, Node, Role};
 use super::kind::{FieldKind, FieldSpec};
 use super::mesh::{How, Mesh, Skipped, Spot};
 use crate::value::CheckScheme;
@@ -12,7 +12,7 @@ const WIDTH: usize = 80;
 /// Values less probable than the best by more than this are dropped; natural log. One in 250.
 const BAND: f32 = 5.5;
 /// The same where the check character of the best value does not hold, and a rarer one may: one in 8,000.
-const WIDE_BAND: f32 = 9.0;
+pub(super) const WIDE_BAND: f32 = 9.0;
 /// Values handed on for a field.
 const KEPT: usize = 12;
 /// Probability that the check character of a correctly read code holds: typists err too.
@@ -254,24 +254,24 @@ impl<'a> Search<'a> {
 
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
     fn texts(&self, field: usize, least: f32) -> Vec<(String, Hypothesis)> {
-        let is_inside = |node: usize| self.automaton.nodes[node].role.field() == Some(field);
-        let last = (0..self.automaton.nodes.len())
-            .rfind(|&node| is_inside(node))
-            .unwrap_or(0);
+        let nodes = &self.automaton.nodes;
+        let belongs = |node: &Node| node.role.field() == Some(field);
+        let first = nodes.iter().position(belongs).unwrap_or(nodes.len());
+        let last = nodes.iter().rposition(belongs).unwrap_or(0);
+        // A slot's nodes follow each other.
+        let is_inside = |node: usize| (first..=last).contains(&node);
         let leads_inside = |node: usize| {
             let targets = self.automaton.edges(node);
-            is_inside(node)
-                || targets
-                    .iter()
-                    .any(|&(target, _)| is_inside(target as usize))
+            targets
+                .iter()
+                .any(|&(target, _)| is_inside(target as usize))
         };
-        let leads_inside: Vec<bool> = (0..=last).map(leads_inside).collect();
         let mut texts = Texts::new();
         let mut cells: Vec<Vec<Hypothesis>> = vec![Vec::new(); self.live.len()];
         let mut done: HashMap<u32, Hypothesis> = HashMap::new();
         // Ways into the slot come from nodes before it.
         for (index, &(at, node)) in self.live.iter().enumerate() {
-            if node > last || !leads_inside[node] {
+            if node > last || !(is_inside(node) || leads_inside(node)) {
                 continue;
             }
             let here = if is_inside(node) {
@@ -331,9 +331,6 @@ impl<'a> Search<'a> {
             Move::PutBack => true,
         };
         let mut put = |way: &Hypothesis, text: u32, weight: f32, taken: bool| {
-            if weight + ahead < least {
-                return;
-            }
             let entering = way.text == NO_TEXT;
             insert(
                 target,
@@ -349,6 +346,9 @@ impl<'a> Search<'a> {
         };
         for way in here {
             let weight = way.weight + step.weight;
+            if weight + ahead < least {
+                continue;
+            }
             match step.made {
                 Move::Skip(_) => put(way, way.text, weight, false),
                 Move::PutBack => {

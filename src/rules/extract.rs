@@ -2,7 +2,7 @@
 
 use super::align::{self, Step, Table};
 use super::automaton::Automaton;
-use super::candidates::{Search, Values};
+use super::candidates::{Search, Values, WIDE_BAND};
 use super::mesh::{Mesh, Spot};
 use super::words;
 use super::{Candidate, Extracted, Extraction, Rule, RuleBook};
@@ -75,7 +75,7 @@ impl RuleBook {
         score: f32,
     ) -> Fit<'a> {
         let automaton: &Automaton = &rule.automaton;
-        let backward = align::backward(mesh, automaton, forward);
+        let backward = align::backward(mesh, automaton, forward, WIDE_BAND);
         let path = align::best_path(mesh, automaton, &backward);
         let search = Search::new(mesh, automaton, forward, &backward, score);
         let mut values = vec![Values::default(); self.fields.len()];

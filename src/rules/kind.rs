@@ -92,8 +92,8 @@ pub struct FieldSpec {
 
 /// Years that a record may name when the file does not say.
 pub(super) const YEARS: (u32, u32) = (1800, 2099);
-/// Numbers when the file does not say: a record of 100 sheets would fill two jackets.
-pub(super) const NUMBERS: (u32, u32) = (1, 99);
+/// Numbers when the file does not say.
+pub(super) const NUMBERS: (u32, u32) = (0, 99_999);
 
 /// Words that go before a family name and are not one (VAN, VON, DE, DER, DEN, DEL, DELLA, DI, DA, DU, DOS, LA, LE, LO,
 /// LOS, ST, MC, MAC, O', EL, AL, BIN, BEN, TEN, TER, ZU, AF, AP, FITZ, SAN), beginnings shared to keep the automaton

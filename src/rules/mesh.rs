@@ -95,6 +95,11 @@ pub(super) struct Mesh {
     first_arc: Vec<u32>,
     skips: Vec<Skip>,
     first_skip: Vec<u32>,
+    /// The same by the node that they lead to, each with the node that it leaves.
+    arcs_into: Vec<(u32, Arc)>,
+    first_arc_into: Vec<u32>,
+    skips_into: Vec<(u32, Skip)>,
+    first_skip_into: Vec<u32>,
     /// For each node, the ASCII characters of its arcs, one bit each; all bits where an arc has another one.
     masks: Vec<u128>,
     /// For each node, the position it stands before (or inside of).
@@ -197,6 +202,11 @@ impl Mesh {
             mesh.first_arc.push(mesh.arcs.len() as u32);
             mesh.first_skip.push(mesh.skips.len() as u32);
         }
+        let count = mesh.len();
+        (mesh.arcs_into, mesh.first_arc_into) =
+            turned_round(&mesh.arcs, &mesh.first_arc, count, |arc| arc.to);
+        (mesh.skips_into, mesh.first_skip_into) =
+            turned_round(&mesh.skips, &mesh.first_skip, count, |skip| skip.to);
         mesh.masks = (0..mesh.len())
             .map(|node| {
                 mesh.arcs(node)
@@ -220,6 +230,16 @@ impl Mesh {
         &self.arcs[self.first_arc[node] as usize..self.first_arc[node + 1] as usize]
     }
 
+    pub fn arcs_into(&self, node: usize) -> &[(u32, Arc)] {
+        let range = self.first_arc_into[node] as usize..self.first_arc_into[node + 1] as usize;
+        &self.arcs_into[range]
+    }
+
+    pub fn skips_into(&self, node: usize) -> &[(u32, Skip)] {
+        let range = self.first_skip_into[node] as usize..self.first_skip_into[node + 1] as usize;
+        &self.skips_into[range]
+    }
+
     /// The ASCII characters that may be taken from a node on, one bit each.
     pub fn mask(&self, node: usize) -> u128 {
         self.masks[node]
@@ -228,6 +248,24 @@ impl Mesh {
     pub fn skips(&self, node: usize) -> &[Skip] {
         &self.skips[self.first_skip[node] as usize..self.first_skip[node + 1] as usize]
     }
+}
+
+/// Moves sorted by the node that they lead to, each with the node that it leaves; and where each node's begin.
+fn turned_round<T: Copy>(
+    moves: &[T],
+    first: &[u32],
+    nodes: usize,
+    to: impl Fn(&T) -> u32,
+) -> (Vec<(u32, T)>, Vec<u32>) {
+    let from = |node: usize| {
+        let moves = &moves[first[node] as usize..first[node + 1] as usize];
+        moves.iter().map(move |&made| (node as u32, made))
+    };
+    let mut turned: Vec<(u32, T)> = (0..nodes).flat_map(from).collect();
+    turned.sort_by_key(|(_, made)| to(made));
+    let begin = |node: usize| turned.partition_point(|(_, made)| (to(made) as usize) < node) as u32;
+    let first = (0..=nodes).map(begin).collect();
+    (turned, first)
 }
 
 /// A reading's positions in a row, a line break (`None`) between lines.
@@ -355,7 +393,7 @@ impl<'a> Flat<'a> {
             let own = if slip { 1.0 - WRONG_CASE } else { 1.0 };
             drafts.add(&text, at + 1, claim * own, How::Read);
             if let [c] = text[..] {
-                for (typed, strength) in confusion::typed_for(c) {
+                for &(typed, strength) in confusion::typed_for(c) {
                     if capitals && typed.is_lowercase() {
                         continue;
                     }

@@ -3,7 +3,6 @@
 mod faults;
 mod fits;
 mod noise;
-mod prof;
 
 use super::{Extraction, RuleBook};
 use crate::reading::{Line, Reading};

@@ -361,6 +361,9 @@ fn an_explanation_says_what_was_taken_and_why_not() {
         .explain(&reading("HARBOUR", CERTAINTY), &names[0])
         .unwrap();
     assert!(junk.verdict.starts_with("does not fit"), "{junk}");
+    let other = reading("DALTON, MARY ANN   MERCHANT NAVY", CERTAINTY);
+    let broken = book.explain(&other, &names[0]).unwrap();
+    assert_eq!(broken.verdict, "");
     assert!(book.explain(&read, "no such rule").is_none());
     let hostile = book
         .explain(&reading("a\u{1b}[31m", CERTAINTY), &names[0])
