@@ -7,7 +7,7 @@
 use super::charset::CharSet;
 use super::kind::{self, FieldKind, FieldSpec};
 use super::pattern::{Expr, MAX_NODES, Spread};
-use super::template::Piece;
+use super::template::{Piece, beside_mark, closes_range};
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
 const MAX_EDGES: usize = 60_000;
@@ -432,31 +432,4 @@ fn choice(ways: impl IntoIterator<Item = (f32, Part)>) -> Part {
         }
     }
     whole
-}
-
-/// Whether a mark of the template stands before or behind a piece.
-fn beside_mark(pieces: &[Piece], at: usize) -> bool {
-    let neighbours = [at.checked_sub(1), Some(at + 1)];
-    neighbours
-        .into_iter()
-        .flatten()
-        .any(|at| matches!(pieces.get(at), Some(Piece::Literal(c)) if !c.is_alphanumeric()))
-}
-
-/// Whether a year's slot ends a range: another year before it, and only blanks, a dash, a slash or TO between them.
-fn closes_range(before: &[Piece], spec: &FieldSpec, fields: &[FieldSpec]) -> bool {
-    let mut between = String::new();
-    for piece in before.iter().rev() {
-        match piece {
-            Piece::Blank => {}
-            Piece::Literal(c) => between.insert(0, c.to_ascii_uppercase()),
-            Piece::Slot(other) => {
-                return spec.kind == FieldKind::Year
-                    && fields[*other].kind == FieldKind::Year
-                    && matches!(between.as_str(), "-" | "–" | "/" | "TO");
-            }
-            Piece::Break | Piece::Optional(_) => return false,
-        }
-    }
-    false
 }

@@ -9,10 +9,13 @@ mod confusion;
 mod explain;
 mod extract;
 mod fault;
+mod field;
 mod file;
+mod flat;
 mod kind;
 mod mesh;
 mod pattern;
+mod section;
 mod sense;
 mod template;
 #[cfg(test)]
