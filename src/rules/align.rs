@@ -294,24 +294,52 @@ pub(super) fn best_path(mesh: &Mesh, automaton: &Automaton, backward: &Table) ->
     }
 }
 
-/// How much of a reading a path had to bend: visible characters put back, passed over or guessed, and half for each
-/// that was taken for another; against all visible characters.
-pub(super) fn bent_share(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> f64 {
-    let bent: f64 = path
-        .iter()
-        .map(|step| match step.made {
-            Move::Take(arc) => match arc.how {
-                How::Read | How::OtherCase(_) => 0.0,
-                How::Confused => 0.5,
-                How::Any => 1.0,
-            },
-            Move::PutBack if automaton.nodes[step.node].role == Role::Blank => 0.0,
-            Move::PutBack => 1.0,
-            Move::Skip(skip) => match skip.what {
-                Skipped::Character => 1.0,
-                Skipped::Nothing | Skipped::Blank | Skipped::Line => 0.0,
-            },
-        })
-        .sum();
-    bent / mesh.visible as f64
+/// How much of a reading a path had to bend.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Bent {
+    /// Visible characters put back, passed over or guessed, and half for each that was taken for another, against all
+    /// visible characters.
+    pub share: f64,
+    /// Places, a slot or what stands between two slots, in which something does not look like the rule at all.
+    pub places: usize,
 }
+
+/// Looks along a path for what was bent.
+pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
+    let mut characters = 0.0;
+    let mut bent = Bent::default();
+    let (mut place, mut counted) = (Role::Start, false);
+    for step in path {
+        let node = &automaton.nodes[step.node];
+        // Blanks and words between two slots are one place.
+        let here = match node.role {
+            Role::Blank | Role::Break => Role::Literal,
+            role => role,
+        };
+        if here != place {
+            (place, counted) = (here, matches!(here, Role::OffPattern(_)));
+            bent.places += usize::from(counted);
+        }
+        let (cost, strange) = match step.made {
+            Move::Take(arc) => match arc.how {
+                How::Read | How::OtherCase(_) => (0.0, false),
+                How::Confused => (0.5, false),
+                How::Any => (1.0, true),
+            },
+            Move::PutBack if node.role == Role::Blank => (0.0, false),
+            Move::PutBack => (1.0, true),
+            Move::Skip(skip) => match skip.what {
+                Skipped::Character => (1.0, skip.gain < DIRT),
+                Skipped::Nothing | Skipped::Blank | Skipped::Line => (0.0, false),
+            },
+        };
+        characters += cost;
+        bent.places += usize::from(strange && !counted);
+        counted |= strange;
+    }
+    bent.share = characters / mesh.visible as f64;
+    bent
+}
+
+/// Passing over a character that costs more than this is no dirt of the frame; natural log.
+const DIRT: f32 = -3.0;

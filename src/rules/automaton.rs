@@ -19,6 +19,8 @@ const OPTIONAL_THERE: f32 = 0.5;
 const OFF_PATTERN: f32 = 1e-3;
 /// Probability that nothing of a slot was read.
 const SLOT_LOST: f32 = 1e-4;
+/// Probability that the strip ends early: cropped, torn, or never typed to its end.
+const TAIL_LOST: f32 = 2e-3;
 /// Probability that a blank, a mark, a letter or digit that was typed is not in the reading. Estimates from what page
 /// readers lose on short typed strips: gaps often, faint commas and hyphens now and then, characters rarely.
 const BLANK_LOST: f32 = 0.01;
@@ -123,8 +125,9 @@ impl Automaton {
         let mut builder = Builder {
             nodes: vec![start],
             edges: Vec::new(),
+            early_ends: Vec::new(),
         };
-        let whole = builder.pieces(pieces, fields)?;
+        let whole = builder.pieces(pieces, fields, true)?;
         for &(target, weight) in &whole.first {
             builder.edges.push((0, target, weight));
         }
@@ -177,10 +180,17 @@ impl Part {
 struct Builder {
     nodes: Vec<Node>,
     edges: Vec<(u32, u32, f32)>,
+    /// Nodes behind which a strip may end before its time, with the log-probability.
+    early_ends: Vec<(u32, f32)>,
 }
 
 impl Builder {
-    fn pieces(&mut self, pieces: &[Piece], fields: &[FieldSpec]) -> Result<Part, TooLarge> {
+    fn pieces(
+        &mut self,
+        pieces: &[Piece],
+        fields: &[FieldSpec],
+        outermost: bool,
+    ) -> Result<Part, TooLarge> {
         let mut whole = Part::nothing();
         for (at, piece) in pieces.iter().enumerate() {
             let part = match piece {
@@ -206,7 +216,7 @@ impl Builder {
                     one
                 }
                 Piece::Optional(pieces) => {
-                    let inner = self.pieces(pieces, fields)?;
+                    let inner = self.pieces(pieces, fields, false)?;
                     choice([
                         (OPTIONAL_THERE, inner),
                         (1.0 - OPTIONAL_THERE, Part::nothing()),
@@ -215,7 +225,15 @@ impl Builder {
                 &Piece::Slot(field) => {
                     let spec = &fields[field];
                     let expr = kind::expr(spec, closes_range(&pieces[..at], spec, fields));
-                    self.slot(&expr, field, spec.kind)?
+                    let slot = self.slot(&expr, field, spec.kind)?;
+                    if outermost {
+                        let early = slot
+                            .last
+                            .iter()
+                            .map(|&(node, w)| (node, w + TAIL_LOST.ln()));
+                        self.early_ends.extend(early);
+                    }
+                    slot
                 }
             };
             whole = self.concat(whole, part)?;
@@ -394,7 +412,7 @@ impl Builder {
     fn finish(mut self, whole: &Part) -> Automaton {
         let count = self.nodes.len();
         let mut last = vec![f32::NEG_INFINITY; count];
-        for &(node, weight) in &whole.last {
+        for &(node, weight) in whole.last.iter().chain(&self.early_ends) {
             let best = &mut last[node as usize];
             *best = best.max(weight);
         }

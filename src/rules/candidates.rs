@@ -13,6 +13,8 @@ const WIDTH: usize = 80;
 const BAND: f32 = 5.5;
 /// The same where the check character of the best value does not hold, and a rarer one may: one in 8,000.
 pub(super) const WIDE_BAND: f32 = 9.0;
+/// By how much a way has to be worse than the best for there to be a better one; natural log. Above rounding.
+const BEATEN: f32 = 0.01;
 /// Values handed on for a field.
 const KEPT: usize = 12;
 /// Probability that the check character of a correctly read code holds: typists err too.
@@ -182,6 +184,11 @@ impl<'a> Search<'a> {
         let mut before = 0.0;
         let mut doubtful = 0.0;
         let mut other = 0.0;
+        if self.score > most + BEATEN {
+            // The best way of all reads nothing here.
+            other += f64::from(self.score - most).exp();
+        }
+        before += other;
         for (text, way) in &found {
             let mut weight = f64::from(way.weight - most).exp();
             before += weight;

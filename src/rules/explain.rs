@@ -2,7 +2,7 @@
 
 use super::align;
 use super::automaton::Role;
-use super::extract::{Fit, LEAST_SCORE, MOST_BENT};
+use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
 use super::mesh::Mesh;
 use super::{Rule, RuleBook, words};
 use crate::reading::Reading;
@@ -190,10 +190,13 @@ fn literal_at(rule: &Rule, node: usize) -> String {
 
 /// Why a rule that can be aligned is none of the extractions.
 fn unfit(fit: &Fit, best: Option<(&str, f64)>) -> String {
-    if fit.bent > MOST_BENT {
+    if fit.read_share() < LEAST_READ {
+        return "does not fit: too few of its slots were read".to_owned();
+    }
+    if fit.bent.share > MOST_BENT {
         return format!(
             "does not fit: {:.0} of 100 characters would have to be tolerated, {:.0} are the most",
-            fit.bent * 100.0,
+            fit.bent.share * 100.0,
             MOST_BENT * 100.0
         );
     }
@@ -202,7 +205,8 @@ fn unfit(fit: &Fit, best: Option<(&str, f64)>) -> String {
             "could fit, but `{rule}` explains the strip so much better (by {:.1}) that this rule is out of the question",
             score - fit.score
         ),
-        None => "could fit, but none of the rules is more probable than none of them".to_owned(),
+        None => "could fit, but so much of the strip does not look like it that another layout is more probable"
+            .to_owned(),
     }
 }
 

@@ -10,8 +10,8 @@ const MAX_ALTERNATIVES: usize = 12;
 const MAX_CHARACTERS: usize = 4;
 /// Alternatives less probable than this are left out.
 const LEAST: f64 = 1e-5;
-/// Doubt that no reader is without, whatever it claims: one character in a hundred. Measured error rates of line readers on
-/// degraded strips lie between one and fifteen in a hundred.
+/// Doubt that no reader is without, whatever it claims: one character in a hundred. Measured error rates of line
+/// readers on degraded strips lie between one and fifteen in a hundred.
 const LEAST_DOUBT: f64 = 0.01;
 /// Characters among which the doubt is shared where nothing better is known.
 const TYPEWRITER: f64 = 40.0;

@@ -99,6 +99,14 @@ pub(super) fn parse(pattern: &str) -> Result<Expr, PatternFault> {
             "Replace `*` by `+`; put what may be missing into square brackets in the rule's line",
         ));
     }
+    if hir.properties().minimum_len().is_none() {
+        return Err(PatternFault::new(
+            0,
+            "a pattern that some text fits",
+            "one that nothing fits",
+            "Correct the characters in its square brackets",
+        ));
+    }
     let nodes = size(&hir);
     if nodes > MAX_NODES {
         return Err(PatternFault::new(

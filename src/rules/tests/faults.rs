@@ -1,6 +1,8 @@
 //! Faulty and hostile rule files.
 
 use crate::rules::{FAULTS_SHOWN, RuleBook};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use std::time::{Duration, Instant};
 
 const FIELD: &str = "[[field]]\nname = \"number\"\nkind = \"code\"\n";
@@ -234,4 +236,34 @@ fn hostile_files_are_refused_in_good_time() {
     assert!(RuleBook::parse("f.toml", &rubbish).is_err());
     let took = start.elapsed();
     assert!(took < Duration::from_secs(8), "{took:?}");
+}
+
+#[test]
+fn damaged_files_give_faults_or_rules_but_never_a_crash() {
+    let whole = include_str!("../../../rules/personnel.toml").as_bytes();
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    let mut faulty = 0;
+    for _ in 0..300 {
+        let mut text = whole.to_vec();
+        for _ in 0..rng.random_range(1..4) {
+            let at = rng.random_range(0..text.len());
+            match rng.random_range(0..3) {
+                0 => text[at] = rng.random_range(b' '..=b'~'),
+                1 => drop(text.remove(at)),
+                _ => text.truncate(at.max(1)),
+            }
+        }
+        let text = String::from_utf8_lossy(&text);
+        if let Err(faults) = RuleBook::parse("f.toml", &text) {
+            faulty += 1;
+            let lines = text.lines().count() + 1;
+            assert!(
+                faults
+                    .faults
+                    .iter()
+                    .all(|f| (1..=lines).contains(&f.line) && f.column > 0)
+            );
+        }
+    }
+    assert!(faulty > 20, "{faulty}");
 }

@@ -2,7 +2,7 @@
 
 use super::{book, personnel, reading, value};
 use crate::reading::{Alternative, Reading};
-use crate::rules::{Candidate, RuleBook};
+use crate::rules::{Candidate, Extraction, RuleBook};
 
 /// How sure the reader of these cases claims to be.
 const CERTAINTY: f64 = 0.97;
@@ -370,4 +370,95 @@ fn an_explanation_says_what_was_taken_and_why_not() {
         .explain(&reading("a\u{1b}[31m", CERTAINTY), &names[0])
         .unwrap();
     assert!(!hostile.to_string().contains('\u{1b}'));
+}
+
+/// The best extraction and how probable its rule is.
+fn best(book: &RuleBook, text: &str) -> Extraction {
+    let extractions = book.extract(&reading(text, CERTAINTY));
+    extractions
+        .into_iter()
+        .next()
+        .unwrap_or_else(|| panic!("nothing fits {text:?}"))
+}
+
+#[test]
+fn a_strip_that_ends_early_gives_what_it_has() {
+    let book = personnel();
+    for text in [
+        "DALTON, MARY ANN   204517-4   1931-1958",
+        "DALTON, MARY ANN\n204517-4   1931-1958",
+        "204517-4  DALTON MARY ANN  1931 TO 1958",
+    ] {
+        check(
+            &book,
+            text,
+            "surname=DALTON|forenames=MARY ANN|number=204517-4|from=1931|to=1958",
+        );
+        let best = best(&book, text);
+        assert_eq!(best.fields.len(), 5, "{best:#?}");
+        assert!(
+            best.tolerated
+                .contains(&"nothing was read of parts".to_owned())
+        );
+    }
+    let text = "BOARD NO. 204517-4    SHEET 2 OF 3";
+    check(&book, text, "number=204517-4|part=2|parts=3|surname=|from=");
+    let text = "DALTON, MARY ANN   1931-1958   2 OF 3";
+    check(&book, text, "surname=DALTON|number=|from=1931|parts=3");
+}
+
+#[test]
+fn another_layout_is_not_taken_for_sure() {
+    let book = personnel();
+    for text in [
+        "MARY ANN DALTON, 204517-4, 1931-1958, 2 OF 3",
+        "DALTON, MARY ANN   204517-4   PENSIONER   2 OF 3",
+        "NAME: DALTON, MARY ANN   NO: 204517-4   YEARS: 1931-1958   SHEET: 2 OF 3",
+        "MARY ANN DALTON    SERVED 1931 - 1958",
+        "204517-4 DALTON MARY ANN 1931-1958 2 OF 3",
+        "2 OF 3 204517-4 DALTON, MARY ANN 1931-1958",
+    ] {
+        for extraction in book.extract(&reading(text, CERTAINTY)) {
+            assert!(
+                extraction.probability.get() < 0.8,
+                "{text:?}: {extraction:#?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn hostile_readings_do_no_harm() {
+    let book = personnel();
+    let start = std::time::Instant::now();
+    let odd = [
+        "",
+        "X",
+        "12345678901234567890",
+        "\u{0}",
+        "\n",
+        "é\u{301}",
+        "\u{1f600}",
+        " ",
+    ];
+    let position = |at: usize| {
+        let mut position = reading("1", 0.5).lines[0].positions[0].clone();
+        position.alternatives = (0..at % 5)
+            .map(|n| Alternative::new(odd[(at + n) % odd.len()], [0.0, 1.0, f64::NAN, 0.3][n % 4]))
+            .collect();
+        position
+    };
+    let mut read = reading("DALTON, MARY\n\n204517-4", CERTAINTY);
+    read.lines[0].positions.extend((0..400).map(position));
+    read.lines[2].positions.extend((0..300).map(position));
+    book.extract(&read);
+    for rule in book.rules() {
+        assert!(!book.explain(&read, rule).unwrap().to_string().is_empty());
+    }
+    let endless = reading(&"DALTON, MARY 204517-4 ".repeat(2_000), CERTAINTY);
+    assert!(book.extract(&endless).is_empty());
+    let many_lines = reading(&"DALTON, MARY 204517-4\n".repeat(50), CERTAINTY);
+    book.extract(&many_lines);
+    let took = start.elapsed();
+    assert!(took < std::time::Duration::from_secs(4), "{took:?}");
 }
