@@ -127,44 +127,57 @@ impl Shape {
     }
 }
 
-fn best_of(row: &[f32]) -> f32 {
-    row.iter().fold(NEVER, |a, &b| if b > a { b } else { a })
-}
-
 /// From the start up to each cell.
 pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut table = Table::new(mesh, automaton);
-    table.raise(0, 0, 0.0);
-    // For each automaton node, the best way to come before it at this place.
-    let mut before = vec![NEVER; table.width];
+    let width = table.width;
+    // The best cell of each row so far; a row is whole before it is looked at.
+    let mut best = vec![NEVER; mesh.len()];
+    (table.cells[0], best[0]) = (0.0, 0.0);
+    // For each automaton node, the best way to come before it at this place; and those that have one.
+    let mut before = vec![NEVER; width];
+    let mut reached: Vec<usize> = Vec::with_capacity(width);
     for at in 0..mesh.len() {
-        let best = best_of(table.row(at));
-        if best == NEVER {
+        let least = best[at] - BEAM;
+        if best[at] == NEVER {
             continue;
         }
-        before.fill(NEVER);
-        for node in 0..table.width {
+        let (whole, ahead_rows) = table.cells.split_at_mut((at + 1) * width);
+        let row = &mut whole[at * width..];
+        let mut raise = |to: u32, node: usize, value: f32| {
+            let cell = &mut ahead_rows[(to as usize - at - 1) * width + node];
+            if value > *cell {
+                *cell = value;
+                best[to as usize] = best[to as usize].max(value);
+            }
+        };
+        for node in 0..width {
             // Putting back goes forwards only; round a loop it never helps.
-            table.raise(at, node, before[node] + automaton.nodes[node].lost);
-            let here = table.get(at, node);
-            if here < best - BEAM {
+            let here = row[node].max(before[node] + automaton.nodes[node].lost);
+            row[node] = here;
+            if here < least {
                 continue;
             }
             for skip in mesh.skips(at) {
-                table.raise(skip.to as usize, node, here + skip.gain);
+                raise(skip.to, node, here + skip.gain);
             }
             for &(target, weight) in automaton.edges(node) {
-                let ahead = &mut before[target as usize];
-                *ahead = ahead.max(here + weight);
+                let known = &mut before[target as usize];
+                if *known == NEVER {
+                    reached.push(target as usize);
+                }
+                *known = known.max(here + weight);
             }
         }
-        for (target, &ahead) in before.iter().enumerate() {
-            if ahead < best - BEAM || !may_take(&automaton.nodes[target], mesh, at) {
+        for target in reached.drain(..) {
+            let ahead = std::mem::replace(&mut before[target], NEVER);
+            let taker = &automaton.nodes[target];
+            if ahead < least || !may_take(taker, mesh, at) {
                 continue;
             }
             for arc in mesh.arcs(at) {
-                if let Some(gain) = take(&automaton.nodes[target], arc) {
-                    table.raise(arc.to as usize, target, ahead + gain);
+                if let Some(gain) = take(taker, arc) {
+                    raise(arc.to, target, ahead + gain);
                 }
             }
         }

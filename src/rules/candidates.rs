@@ -9,8 +9,8 @@ use std::collections::HashMap;
 
 /// Values followed at one place at a time: ten digits in each of eight places.
 const WIDTH: usize = 80;
-/// Values less probable than the best by more than this are dropped; natural log. One in 250.
-const BAND: f32 = 5.5;
+/// Values less probable than the best by more than this are dropped; natural log. One in 150.
+const BAND: f32 = 5.0;
 /// The same where the check character of the best value does not hold, and a rarer one may: one in 8,000.
 pub(super) const WIDE_BAND: f32 = 9.0;
 /// By how much a way has to be worse than the best for there to be a better one; natural log. Above rounding.
@@ -278,7 +278,8 @@ impl<'a> Search<'a> {
         let mut done: HashMap<u32, Hypothesis> = HashMap::new();
         // Ways into the slot come from nodes before it.
         for (index, &(at, node)) in self.live.iter().enumerate() {
-            if node > last || !(is_inside(node) || leads_inside(node)) {
+            let through = self.forward.get(at, node) + self.backward.get(at, node);
+            if through < least || node > last || !(is_inside(node) || leads_inside(node)) {
                 continue;
             }
             let here = if is_inside(node) {
@@ -301,6 +302,9 @@ impl<'a> Search<'a> {
             }
             align::each_move(self.mesh, self.automaton, at, node, |step| {
                 let ahead = self.backward.get(step.to, step.node);
+                if ahead == f32::NEG_INFINITY {
+                    return;
+                }
                 match (is_inside(node), is_inside(step.node)) {
                     (false, false) => {}
                     (true, false) => leave(&mut done, &here, step.weight + ahead, least),
