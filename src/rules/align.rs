@@ -76,7 +76,12 @@ pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
         How::Any => {
             // Any known character, or any of a few.
             let c = node.single.or(node.few.first().copied())?;
-            return Some(arc.gain + Shape::of(c).read_as(&Shape::of(arc.c)).ln());
+            let shape = Shape::of(c).read_as(&Shape::of(arc.c)).ln();
+            let each = match node.spread {
+                Spread::Even(each) => each,
+                _ => 0.0,
+            };
+            return Some(arc.gain + shape + each);
         }
         // Only where the slot insists on the case.
         How::OtherCase(read) if node.set.contains(read) => return None,

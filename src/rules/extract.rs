@@ -8,13 +8,14 @@ use super::words;
 use super::{Candidate, Extracted, Extraction, Rule, RuleBook};
 use crate::reading::Reading;
 use crate::value::Probability;
+use std::collections::HashSet;
 
 /// Least score of a rule that fits: it explains the reading e^2, seven times, better than free text does.
 pub(super) const LEAST_SCORE: f64 = 2.0;
 /// Greatest share of the visible characters that may have been bent to make a rule fit; beyond, it is another layout.
 pub(super) const MOST_BENT: f64 = 0.3;
-/// Least share of a rule's slots of which something must have been read.
-pub(super) const LEAST_READ: f64 = 0.4;
+/// Least share of the slots of which something must have been read, lines left out of which nothing was.
+pub(super) const LEAST_READ: f64 = 0.5;
 /// Probability, before the reading is seen, of a layout much like a rule's that has no rule of its own.
 const UNKNOWN_LAYOUT: f64 = 1e-4;
 /// What a place that does not look like the rule (a lost comma, a word too many) speaks for such a layout; natural log,
@@ -49,17 +50,23 @@ impl Fit<'_> {
         self.score >= LEAST_SCORE && self.bent.share <= MOST_BENT && self.read_share() >= LEAST_READ
     }
 
-    /// Share of the rule's slots of which something was read.
+    /// Share of the slots of which something was read, lines left out of which nothing was.
     pub fn read_share(&self) -> f64 {
         let nodes = &self.rule.automaton.nodes;
-        let mut read: Vec<usize> = self
+        let fields: HashSet<usize> = self
             .path
             .iter()
             .filter_map(|step| nodes[step.node].role.field())
             .collect();
-        read.sort_unstable();
-        read.dedup();
-        read.len() as f64 / self.rule.slots.len() as f64
+        let (mut read, mut all) = (0, 0);
+        let mut slots = self.rule.slots.iter();
+        for &count in &self.rule.slot_lines {
+            let line = slots.by_ref().take(count);
+            let read_here = line.filter(|&field| fields.contains(field)).count();
+            read += read_here;
+            all += if read_here > 0 { count } else { 0 };
+        }
+        read as f64 / all.max(1) as f64
     }
 
     /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what

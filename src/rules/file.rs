@@ -222,6 +222,10 @@ impl<'a> Document<'a> {
                 Ok(automaton) => contents.rules.push(Rule {
                     name,
                     slots: slots(&pieces),
+                    slot_lines: pieces
+                        .split(|piece| *piece == Piece::Break)
+                        .map(|line| slots(line).len())
+                        .collect(),
                     template: lines.into_iter().map(|(line, _)| line).collect(),
                     automaton,
                 }),

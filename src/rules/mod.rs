@@ -93,6 +93,8 @@ struct Rule {
     template: Vec<String>,
     /// Indices of the fields it takes, in the order of the template.
     slots: Vec<usize>,
+    /// How many of them each line of the template has.
+    slot_lines: Vec<usize>,
     automaton: automaton::Automaton,
 }
 
