@@ -36,7 +36,6 @@ pub(super) struct Weighed {
     pub start: Spot,
     pub end: Spot,
     pub check_holds: Option<bool>,
-    pub off_pattern: bool,
 }
 
 /// What a slot may hold.
@@ -181,17 +180,12 @@ impl<'a> Search<'a> {
         let best = &found[0].1;
         let (most, stands) = (best.weight, self.stretch(best));
         let mut values: Vec<Weighed> = Vec::new();
-        let mut before = 0.0;
+        let mut all = 0.0;
         let mut doubtful = 0.0;
         let mut other = 0.0;
-        if self.score > most + BEATEN {
-            // The best way of all reads nothing here.
-            other += f64::from(self.score - most).exp();
-        }
-        before += other;
         for (text, way) in &found {
             let mut weight = f64::from(way.weight - most).exp();
-            before += weight;
+            all += weight;
             if way.doubtful {
                 doubtful += weight;
             }
@@ -210,25 +204,30 @@ impl<'a> Search<'a> {
                         weight,
                         start,
                         end,
-                        off_pattern: way.off_pattern,
                     });
                 }
             }
         }
-        let foreseen = 1.0 - UNFORESEEN;
-        let listed = if self.guesses_every_character(field) {
-            foreseen
-        } else {
-            listed(stands.0, stands.1).clamp(LISTED_LEAST, foreseen)
-        };
+        let listed = listed(stands.0, stands.1).clamp(LISTED_LEAST, 1.0 - UNFORESEEN);
         // What the reader did not list has its share; the confusions that were thought of are part of it.
-        let unlisted = if doubtful < before {
-            (before - doubtful) * (1.0 - listed) / listed - doubtful
+        let unlisted = if doubtful < all {
+            (all - doubtful) * (1.0 - listed) / listed - doubtful
         } else {
-            before * (1.0 - listed) / listed
+            all * (1.0 - listed) / listed
         };
-        let unlisted = unlisted.max(before * UNFORESEEN);
-        (before, other) = (before + unlisted, other + unlisted);
+        let unlisted = unlisted.max(all * UNFORESEEN);
+        // The best way of all may read nothing here.
+        let bypassed = if self.score > most + BEATEN {
+            f64::from(self.score - most).exp()
+        } else {
+            0.0
+        };
+        let before = all + unlisted + bypassed;
+        let passes = match spec.check.filter(|scheme| scheme.holds(&found[0].0)) {
+            Some(scheme) => several_errors(listed) + one_error(listed) * check_ratio(scheme, false),
+            None => 1.0,
+        };
+        other += unlisted * passes + bypassed;
         if let Some(scheme) = spec.check {
             for value in &mut values {
                 value.weight *= check_ratio(scheme, value.check_holds == Some(true));
@@ -248,15 +247,6 @@ impl<'a> Search<'a> {
 
     fn stretch(&self, way: &Hypothesis) -> (Spot, Spot) {
         (self.mesh.spots[way.start], self.mesh.spots[way.end])
-    }
-
-    /// Whether all characters that may stand in a slot were among the hypotheses, listed by the reader or not.
-    fn guesses_every_character(&self, field: usize) -> bool {
-        self.automaton
-            .nodes
-            .iter()
-            .filter(|node| node.role == Role::Slot(field))
-            .all(|node| !node.few.is_empty())
     }
 
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
@@ -419,6 +409,17 @@ fn leave(done: &mut HashMap<u32, Hypothesis>, here: &[Hypothesis], on: f32, leas
                 .or_insert(whole);
         }
     }
+}
+
+/// Of the ways in which a reading may be wrong, the share with one character wrong, `listed` being the probability of
+/// none: as in a Poisson process. ISO 7064 promises that both schemes notice every one of these.
+fn one_error(listed: f64) -> f64 {
+    -listed * listed.ln() / (1.0 - listed)
+}
+
+/// The share with several characters wrong, of which a check character lets pass what chance will have.
+fn several_errors(listed: f64) -> f64 {
+    1.0 - one_error(listed)
 }
 
 /// How much more probable a check character that holds (or does not) is for the code that was typed than for one that
