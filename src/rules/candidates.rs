@@ -412,7 +412,8 @@ fn leave(done: &mut HashMap<u32, Hypothesis>, here: &[Hypothesis], on: f32, leas
 }
 
 /// Of the ways in which a reading may be wrong, the share with one character wrong, `listed` being the probability of
-/// none: as in a Poisson process. ISO 7064 promises that both schemes notice every one of these.
+/// none: as in a Poisson process. ISO 7064 has it that both schemes notice every one of these
+/// (from memory; the arithmetic modulo a prime shows it).
 fn one_error(listed: f64) -> f64 {
     -listed * listed.ln() / (1.0 - listed)
 }

@@ -112,7 +112,7 @@ const SURNAME_WITH_PARTICLE: f32 = 0.03;
 const SECOND_PARTICLE: f32 = 0.15;
 /// Probability of one, two, three, four given names or initials on a strip. Estimates of the same sort.
 const FORENAMES: [f64; 4] = [0.35, 0.50, 0.12, 0.03];
-/// Probability that a name goes on by another letter: seven letters on average, the mean length in the US census lists.
+/// Probability that a name goes on by another letter: seven letters on average. An estimate, from memory.
 const NAME_LETTER: f32 = 0.86;
 /// Probability that a family name is a single letter, and that a given name is one without a period.
 const FAMILY_INITIAL: f32 = 0.002;
