@@ -6,8 +6,13 @@ use super::pattern::Spread;
 
 /// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
 /// identifier is worth less.
-const BEAM: f32 = 28.0;
+const BEAM: f32 = 16.0;
 const NEVER: f32 = f32::NEG_INFINITY;
+/// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
+/// a letter as a mark (worn type leaves specks) or a blank.
+const MARK_AS_OTHER: f32 = 0.03;
+const LETTER_AS_MARK: f32 = 0.5;
+const LETTER_AS_BLANK: f32 = 0.05;
 /// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
 const NAME_MARK: f32 = 0.01;
 const NAME_LETTER: f32 = 0.97 / 26.0;
@@ -67,12 +72,21 @@ impl Table {
 
 /// What it is worth that `node` takes an arc's character; `None` where it cannot.
 pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
-    if arc.how == How::Any {
-        // Any known character, or any of a few.
-        return (node.single.is_some() || !node.few.is_empty()).then_some(arc.gain);
-    }
-    if !node.set.contains(arc.c) {
-        return None;
+    match arc.how {
+        How::Any => {
+            // Any known character, or any of a few.
+            let c = node.single.or(node.few.first().copied())?;
+            let shape = Shape::of(c).read_as(&Shape::of(arc.c)).ln();
+            let each = match node.spread {
+                Spread::Even(each) => each,
+                _ => 0.0,
+            };
+            return Some(arc.gain + shape + each);
+        }
+        // Only where the slot insists on the case.
+        How::OtherCase(read) if node.set.contains(read) => return None,
+        _ if !node.set.contains(arc.c) => return None,
+        _ => {}
     }
     Some(match node.spread {
         Spread::Known => arc.gain,
@@ -83,35 +97,92 @@ pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
     })
 }
 
+/// Whether a node can take any of the characters from a place on; a quick no.
+fn may_take(node: &Node, mesh: &Mesh, at: usize) -> bool {
+    node.single.is_some() || !node.few.is_empty() || node.set.meets(mesh.mask(at))
+}
+
+/// Coarse shapes, which no reader mistakes for each other often.
+#[derive(PartialEq)]
+enum Shape {
+    Blank,
+    Mark,
+    Tall,
+}
+
+impl Shape {
+    fn of(c: char) -> Self {
+        if c.is_whitespace() {
+            Self::Blank
+        } else if c.is_alphanumeric() {
+            Self::Tall
+        } else {
+            Self::Mark
+        }
+    }
+
+    /// How often this shape is read as another, against being read as another of its own.
+    fn read_as(&self, read: &Self) -> f32 {
+        match self {
+            _ if self == read => 1.0,
+            Self::Tall if *read == Self::Blank => LETTER_AS_BLANK,
+            Self::Tall => LETTER_AS_MARK,
+            Self::Blank | Self::Mark => MARK_AS_OTHER,
+        }
+    }
+}
+
 /// From the start up to each cell.
 pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut table = Table::new(mesh, automaton);
-    table.raise(0, 0, 0.0);
-    let end = mesh.len() - 1;
-    for at in 0..=end {
-        let best = table.row(at).iter().fold(NEVER, |a, &b| a.max(b));
-        if best == NEVER {
+    let width = table.width;
+    // The best cell of each row so far; a row is whole before it is looked at.
+    let mut best = vec![NEVER; mesh.len()];
+    (table.cells[0], best[0]) = (0.0, 0.0);
+    // For each automaton node, the best way to come before it at this place; and those that have one.
+    let mut before = vec![NEVER; width];
+    let mut reached: Vec<usize> = Vec::with_capacity(width);
+    for at in 0..mesh.len() {
+        let least = best[at] - BEAM;
+        if best[at] == NEVER {
             continue;
         }
-        for node in 0..table.width {
-            let here = table.get(at, node);
-            if here < best - BEAM || here == NEVER {
+        let (whole, ahead_rows) = table.cells.split_at_mut((at + 1) * width);
+        let row = &mut whole[at * width..];
+        let mut raise = |to: u32, node: usize, value: f32| {
+            let cell = &mut ahead_rows[(to as usize - at - 1) * width + node];
+            if value > *cell {
+                *cell = value;
+                best[to as usize] = best[to as usize].max(value);
+            }
+        };
+        for node in 0..width {
+            // Putting back goes forwards only; round a loop it never helps.
+            let here = row[node].max(before[node] + automaton.nodes[node].lost);
+            row[node] = here;
+            if here < least {
                 continue;
             }
             for skip in mesh.skips(at) {
-                table.raise(skip.to as usize, node, here + skip.gain);
+                raise(skip.to, node, here + skip.gain);
             }
             for &(target, weight) in automaton.edges(node) {
-                let (to, ahead) = (target as usize, here + weight);
-                let taker = &automaton.nodes[to];
-                // Only forwards: putting back round a loop never helps.
-                if to > node && taker.lost > NEVER {
-                    table.raise(at, to, ahead + taker.lost);
+                let known = &mut before[target as usize];
+                if *known == NEVER {
+                    reached.push(target as usize);
                 }
-                for arc in mesh.arcs(at) {
-                    if let Some(gain) = take(taker, arc) {
-                        table.raise(arc.to as usize, to, ahead + gain);
-                    }
+                *known = known.max(here + weight);
+            }
+        }
+        for target in reached.drain(..) {
+            let ahead = std::mem::replace(&mut before[target], NEVER);
+            let taker = &automaton.nodes[target];
+            if ahead < least || !may_take(taker, mesh, at) {
+                continue;
+            }
+            for arc in mesh.arcs(at) {
+                if let Some(gain) = take(taker, arc) {
+                    raise(arc.to, target, ahead + gain);
                 }
             }
         }
@@ -128,24 +199,44 @@ pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 
         .fold(NEVER, |best, (a, b)| best.max(a + b))
 }
 
-/// From each cell to the end, only where `forward` came by.
-pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table) -> Table {
+/// From each cell to the end, for the cells on ways that are worse than the best whole one by `band` at most.
+pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band: f32) -> Table {
     let mut table = Table::new(mesh, automaton);
+    let least = score(forward, automaton, mesh) - band;
     let end = mesh.len() - 1;
+    for (node, &last) in automaton.last.iter().enumerate() {
+        if forward.get(end, node) + last >= least {
+            table.raise(end, node, last);
+        }
+    }
     for at in (0..=end).rev() {
         for node in (0..table.width).rev() {
-            if forward.get(at, node) == NEVER {
+            let on = table.get(at, node);
+            if on == NEVER {
                 continue;
             }
-            let mut best = if at == end {
-                automaton.last[node]
-            } else {
-                NEVER
+            let mut reach = |from: usize, node: usize, value: f32| {
+                if forward.get(from, node) + value >= least {
+                    table.raise(from, node, value);
+                }
             };
-            each_move(mesh, automaton, at, node, |step| {
-                best = best.max(step.weight + table.get(step.to, step.node));
-            });
-            table.raise(at, node, best);
+            let taker = &automaton.nodes[node];
+            for &(source, weight) in automaton.edges_into(node) {
+                let source = source as usize;
+                if source < node {
+                    reach(at, source, on + weight + taker.lost);
+                }
+            }
+            for &(from, skip) in mesh.skips_into(at) {
+                reach(from as usize, node, on + skip.gain);
+            }
+            for &(from, arc) in mesh.arcs_into(at) {
+                if let Some(gain) = take(taker, &arc) {
+                    for &(source, weight) in automaton.edges_into(node) {
+                        reach(from as usize, source as usize, on + gain + weight);
+                    }
+                }
+            }
         }
     }
     table
@@ -221,24 +312,52 @@ pub(super) fn best_path(mesh: &Mesh, automaton: &Automaton, backward: &Table) ->
     }
 }
 
-/// How much of a reading a path had to bend: visible characters put back, passed over or guessed, and half for each
-/// that was taken for another; against all visible characters.
-pub(super) fn bent_share(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> f64 {
-    let bent: f64 = path
-        .iter()
-        .map(|step| match step.made {
-            Move::Take(arc) => match arc.how {
-                How::Read => 0.0,
-                How::Confused => 0.5,
-                How::Any => 1.0,
-            },
-            Move::PutBack if automaton.nodes[step.node].role == Role::Blank => 0.0,
-            Move::PutBack => 1.0,
-            Move::Skip(skip) => match skip.what {
-                Skipped::Character => 1.0,
-                Skipped::Nothing | Skipped::Blank | Skipped::Line => 0.0,
-            },
-        })
-        .sum();
-    bent / mesh.visible as f64
+/// How much of a reading a path had to bend.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Bent {
+    /// Visible characters put back, passed over or guessed, and half for each that was taken for another, against all
+    /// visible characters.
+    pub share: f64,
+    /// Places, a slot or what stands between two slots, in which something does not look like the rule at all.
+    pub places: usize,
 }
+
+/// Looks along a path for what was bent.
+pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
+    let mut characters = 0.0;
+    let mut bent = Bent::default();
+    let (mut place, mut counted) = (Role::Start, false);
+    for step in path {
+        let node = &automaton.nodes[step.node];
+        // Blanks and words between two slots are one place.
+        let here = match node.role {
+            Role::Blank | Role::Break => Role::Literal,
+            role => role,
+        };
+        if here != place {
+            (place, counted) = (here, matches!(here, Role::OffPattern(_)));
+            bent.places += usize::from(counted);
+        }
+        let (cost, strange) = match step.made {
+            Move::Take(arc) => match arc.how {
+                How::Read | How::OtherCase(_) => (0.0, false),
+                How::Confused => (0.5, false),
+                How::Any => (1.0, true),
+            },
+            Move::PutBack if node.role == Role::Blank => (0.0, false),
+            Move::PutBack => (1.0, true),
+            Move::Skip(skip) => match skip.what {
+                Skipped::Character => (1.0, skip.gain < DIRT),
+                Skipped::Nothing | Skipped::Blank | Skipped::Line => (0.0, false),
+            },
+        };
+        characters += cost;
+        bent.places += usize::from(strange && !counted);
+        counted |= strange;
+    }
+    bent.share = characters / mesh.visible as f64;
+    bent
+}
+
+/// Passing over a character that costs more than this is no dirt of the frame; natural log.
+const DIRT: f32 = -3.0;

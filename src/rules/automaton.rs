@@ -7,11 +7,11 @@
 use super::charset::CharSet;
 use super::kind::{self, FieldKind, FieldSpec};
 use super::pattern::{Expr, MAX_NODES, Spread};
-use super::template::Piece;
+use super::template::{Piece, beside_mark, closes_range};
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
 const MAX_EDGES: usize = 60_000;
-/// Log-probability of another blank where the template has some.
+/// Probability of another blank where the template has some.
 const ANOTHER_BLANK: f32 = 0.3;
 /// Probability that an optional piece is there.
 const OPTIONAL_THERE: f32 = 0.5;
@@ -19,9 +19,13 @@ const OPTIONAL_THERE: f32 = 0.5;
 const OFF_PATTERN: f32 = 1e-3;
 /// Probability that nothing of a slot was read.
 const SLOT_LOST: f32 = 1e-4;
+/// Probability that the strip ends early: cropped, torn, or never typed to its end.
+const TAIL_LOST: f32 = 2e-3;
 /// Probability that a blank, a mark, a letter or digit that was typed is not in the reading. Estimates from what page
 /// readers lose on short typed strips: gaps often, faint commas and hyphens now and then, characters rarely.
-const BLANK_LOST: f32 = 0.05;
+const BLANK_LOST: f32 = 0.01;
+/// The same for a blank beside a comma, a hyphen or another mark, where typists leave it out as well.
+const BLANK_LOST_AT_MARK: f32 = 0.1;
 const MARK_LOST: f32 = 0.03;
 const CHARACTER_LOST: f32 = 0.004;
 
@@ -60,6 +64,17 @@ pub(super) struct Node {
     pub few: Vec<char>,
 }
 
+impl Node {
+    /// What may be put in where the character was lost or cannot be read.
+    pub fn guesses(&self) -> &[char] {
+        if self.few.is_empty() {
+            self.single.as_slice()
+        } else {
+            &self.few
+        }
+    }
+}
+
 #[derive(Debug, Clone)]
 pub(super) struct Automaton {
     /// Node 0 is the start and takes no character.
@@ -67,8 +82,29 @@ pub(super) struct Automaton {
     /// By source: (target, log-probability), targets ascending.
     edges: Vec<(u32, f32)>,
     first_edge: Vec<u32>,
+    /// By target: (source, log-probability), sources ascending.
+    edges_into: Vec<(u32, f32)>,
+    first_edge_into: Vec<u32>,
     /// Log-probability that the rule ends behind a node.
     pub last: Vec<f32>,
+}
+
+/// What may be done about a character that the reader did not see or did not know.
+#[derive(Debug, Clone, Copy)]
+struct Mending {
+    puts_back: bool,
+    guesses: bool,
+}
+
+impl Mending {
+    const ALL: Self = Self {
+        puts_back: true,
+        guesses: true,
+    };
+    const NONE: Self = Self {
+        puts_back: false,
+        guesses: false,
+    };
 }
 
 /// The rule is too large to align in reasonable time.
@@ -89,18 +125,38 @@ impl Automaton {
         let mut builder = Builder {
             nodes: vec![start],
             edges: Vec::new(),
+            early_ends: Vec::new(),
         };
-        let whole = builder.pieces(pieces, fields)?;
+        let whole = builder.pieces(pieces, fields, true)?;
         for &(target, weight) in &whole.first {
             builder.edges.push((0, target, weight));
         }
         Ok(builder.finish(&whole))
     }
 
+    /// Edges that lead to a node: (source, log-probability).
+    pub fn edges_into(&self, node: usize) -> &[(u32, f32)] {
+        let range = self.first_edge_into[node] as usize..self.first_edge_into[node + 1] as usize;
+        &self.edges_into[range]
+    }
+
+    /// Edges that leave a node: (target, log-probability).
     pub fn edges(&self, node: usize) -> &[(u32, f32)] {
         let range = self.first_edge[node] as usize..self.first_edge[node + 1] as usize;
         &self.edges[range]
     }
+}
+
+/// Where the edges of each node begin in a list sorted by node, and where the last one's end.
+fn beginnings(nodes: impl Iterator<Item = u32>, count: usize) -> Vec<u32> {
+    let mut first = vec![0u32; count + 1];
+    for node in nodes {
+        first[node as usize + 1] += 1;
+    }
+    for at in 0..count {
+        first[at + 1] += first[at];
+    }
+    first
 }
 
 /// A part of the automaton under construction.
@@ -124,29 +180,43 @@ impl Part {
 struct Builder {
     nodes: Vec<Node>,
     edges: Vec<(u32, u32, f32)>,
+    /// Nodes behind which a strip may end before its time, with the log-probability.
+    early_ends: Vec<(u32, f32)>,
 }
 
 impl Builder {
-    fn pieces(&mut self, pieces: &[Piece], fields: &[FieldSpec]) -> Result<Part, TooLarge> {
+    fn pieces(
+        &mut self,
+        pieces: &[Piece],
+        fields: &[FieldSpec],
+        outermost: bool,
+    ) -> Result<Part, TooLarge> {
         let mut whole = Part::nothing();
         for (at, piece) in pieces.iter().enumerate() {
             let part = match piece {
-                Piece::Literal(c) => {
-                    self.node(CharSet::any_case(*c), Spread::Known, Role::Literal, true)?
-                }
+                Piece::Literal(c) => self.node(
+                    CharSet::any_case(*c),
+                    Spread::Known,
+                    Role::Literal,
+                    Mending::ALL,
+                )?,
                 Piece::Break => {
                     let set = CharSet::from_ranges([('\n', '\n')]);
-                    self.node(set, Spread::Known, Role::Break, false)?
+                    self.node(set, Spread::Known, Role::Break, Mending::NONE)?
                 }
                 Piece::Blank => {
                     let blank = CharSet::from_ranges([(' ', ' ')]);
-                    let one = self.node(blank, Spread::Known, Role::Blank, true)?;
+                    let one = self.node(blank, Spread::Known, Role::Blank, Mending::ALL)?;
+                    if beside_mark(pieces, at) {
+                        let node = &mut self.nodes[one.first[0].0 as usize];
+                        node.lost = BLANK_LOST_AT_MARK.ln();
+                    }
                     let again = vec![(one.first[0].0, ANOTHER_BLANK.ln())];
                     self.connect(&one.last, &again)?;
                     one
                 }
                 Piece::Optional(pieces) => {
-                    let inner = self.pieces(pieces, fields)?;
+                    let inner = self.pieces(pieces, fields, false)?;
                     choice([
                         (OPTIONAL_THERE, inner),
                         (1.0 - OPTIONAL_THERE, Part::nothing()),
@@ -155,7 +225,15 @@ impl Builder {
                 &Piece::Slot(field) => {
                     let spec = &fields[field];
                     let expr = kind::expr(spec, closes_range(&pieces[..at], spec, fields));
-                    self.slot(&expr, field, spec.kind)?
+                    let slot = self.slot(&expr, field, spec.kind)?;
+                    if outermost {
+                        let early = slot
+                            .last
+                            .iter()
+                            .map(|&(node, w)| (node, w + TAIL_LOST.ln()));
+                        self.early_ends.extend(early);
+                    }
+                    slot
                 }
             };
             whole = self.concat(whole, part)?;
@@ -164,29 +242,33 @@ impl Builder {
     }
 
     fn slot(&mut self, expr: &Expr, field: usize, kind: FieldKind) -> Result<Part, TooLarge> {
+        let mending = Mending {
+            puts_back: kind.puts_back(),
+            guesses: kind.guesses(),
+        };
         let mut ways = vec![
-            (1.0, self.expr(expr, Role::Slot(field), kind.mends())?),
+            (1.0, self.expr(expr, Role::Slot(field), mending)?),
             (SLOT_LOST, Part::nothing()),
         ];
         if kind.takes_off_pattern() {
-            let off = self.expr(&kind::off_pattern(), Role::OffPattern(field), false)?;
+            let off = self.expr(&kind::off_pattern(), Role::OffPattern(field), Mending::NONE)?;
             ways.push((OFF_PATTERN, off));
         }
         Ok(choice(ways))
     }
 
-    fn expr(&mut self, expr: &Expr, role: Role, mends: bool) -> Result<Part, TooLarge> {
+    fn expr(&mut self, expr: &Expr, role: Role, mending: Mending) -> Result<Part, TooLarge> {
         match expr {
             Expr::Empty => Ok(Part::nothing()),
-            Expr::One(set, spread) => self.node(set.clone(), *spread, role, mends),
+            Expr::One(set, spread) => self.node(set.clone(), *spread, role, mending),
             Expr::Concat(parts) => parts.iter().try_fold(Part::nothing(), |whole, part| {
-                let part = self.expr(part, role, mends)?;
+                let part = self.expr(part, role, mending)?;
                 self.concat(whole, part)
             }),
             Expr::Choice(ways) => {
                 let ways = ways
                     .iter()
-                    .map(|(share, way)| Ok((*share, self.expr(way, role, mends)?)))
+                    .map(|(share, way)| Ok((*share, self.expr(way, role, mending)?)))
                     .collect::<Result<Vec<_>, _>>()?;
                 Ok(choice(ways))
             }
@@ -196,7 +278,7 @@ impl Builder {
                 max,
                 again,
             } => {
-                let mut build = |builder: &mut Self| builder.expr(expr, role, mends);
+                let mut build = |builder: &mut Self| builder.expr(expr, role, mending);
                 match max {
                     None => self.repeat_without_end(&mut build, min, again),
                     Some(max) => self.repeat_up_to(&mut build, min, max),
@@ -260,23 +342,29 @@ impl Builder {
         set: CharSet,
         spread: Spread,
         role: Role,
-        mends: bool,
+        mending: Mending,
     ) -> Result<Part, TooLarge> {
         if self.nodes.len() >= MAX_NODES {
             return Err(TooLarge);
         }
-        let single = set.single().filter(|_| spread == Spread::Known);
-        let lost = match single.filter(|_| mends) {
-            None => f32::NEG_INFINITY,
-            Some(' ') => BLANK_LOST.ln(),
-            Some(c) if c.is_alphanumeric() => CHARACTER_LOST.ln(),
-            Some(_) => MARK_LOST.ln(),
-        };
+        let single = set
+            .single()
+            .filter(|_| spread == Spread::Known && (mending.puts_back || mending.guesses));
         /// A check character has 11 forms; more are not worth guessing.
         const FEW: usize = 12;
         let few = match (role, spread) {
-            (Role::Slot(_), Spread::Even(_) | Spread::Known) => set.few(FEW).unwrap_or_default(),
+            (Role::Slot(_), Spread::Even(_) | Spread::Known) if mending.guesses => {
+                set.few(FEW).unwrap_or_default()
+            }
             _ => Vec::new(),
+        };
+        let lost = match single {
+            _ if !mending.puts_back => f32::NEG_INFINITY,
+            None if few.is_empty() => f32::NEG_INFINITY,
+            None => (CHARACTER_LOST / few.len() as f32).ln(),
+            Some(' ') => BLANK_LOST.ln(),
+            Some(c) if c.is_alphanumeric() => CHARACTER_LOST.ln(),
+            Some(_) => MARK_LOST.ln(),
         };
         let id = self.nodes.len() as u32;
         self.nodes.push(Node {
@@ -324,7 +412,7 @@ impl Builder {
     fn finish(mut self, whole: &Part) -> Automaton {
         let count = self.nodes.len();
         let mut last = vec![f32::NEG_INFINITY; count];
-        for &(node, weight) in &whole.last {
+        for &(node, weight) in whole.last.iter().chain(&self.early_ends) {
             let best = &mut last[node as usize];
             *best = best.max(weight);
         }
@@ -333,21 +421,15 @@ impl Builder {
             .sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(b.2.total_cmp(&a.2)));
         self.edges
             .dedup_by_key(|&mut (source, target, _)| (source, target));
-        let mut first_edge = vec![0u32; count + 1];
-        for &(source, _, _) in &self.edges {
-            first_edge[source as usize + 1] += 1;
-        }
-        for at in 0..count {
-            first_edge[at + 1] += first_edge[at];
-        }
+        let first_edge = beginnings(self.edges.iter().map(|edge| edge.0), count);
+        let edges = self.edges.iter().map(|edge| (edge.1, edge.2)).collect();
+        self.edges.sort_by_key(|edge| (edge.1, edge.0));
         Automaton {
             nodes: self.nodes,
-            edges: self
-                .edges
-                .iter()
-                .map(|&(_, target, w)| (target, w))
-                .collect(),
+            edges,
             first_edge,
+            first_edge_into: beginnings(self.edges.iter().map(|edge| edge.1), count),
+            edges_into: self.edges.iter().map(|edge| (edge.0, edge.2)).collect(),
             last,
         }
     }
@@ -368,22 +450,4 @@ fn choice(ways: impl IntoIterator<Item = (f32, Part)>) -> Part {
         }
     }
     whole
-}
-
-/// Whether a year's slot ends a range: another year before it, and only blanks, a dash, a slash or TO between them.
-fn closes_range(before: &[Piece], spec: &FieldSpec, fields: &[FieldSpec]) -> bool {
-    let mut between = String::new();
-    for piece in before.iter().rev() {
-        match piece {
-            Piece::Blank => {}
-            Piece::Literal(c) => between.insert(0, c.to_ascii_uppercase()),
-            Piece::Slot(other) => {
-                return spec.kind == FieldKind::Year
-                    && fields[*other].kind == FieldKind::Year
-                    && matches!(between.as_str(), "-" | "–" | "/" | "TO");
-            }
-            Piece::Break | Piece::Optional(_) => return false,
-        }
-    }
-    false
 }

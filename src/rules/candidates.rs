@@ -1,20 +1,24 @@
 //! The values that a slot may hold, each with its probability, over all ways through the reading.
 
 use super::align::{self, Move, Step, Table};
-use super::automaton::{Automaton, Role};
+use super::automaton::{Automaton, Node, Role};
 use super::kind::{FieldKind, FieldSpec};
-use super::mesh::{How, Mesh, Spot};
+use super::mesh::{How, Mesh, Skipped, Spot};
 use crate::value::CheckScheme;
 use std::collections::HashMap;
 
-/// Values followed at one place at a time.
-const WIDTH: usize = 24;
-/// Values less probable than the best by more than this are dropped; natural log. One in 3,000.
-const BAND: f32 = 8.0;
+/// Values followed at one place at a time: ten digits in each of eight places.
+const WIDTH: usize = 80;
+/// Values less probable than the best by more than this are dropped; natural log. One in 150.
+const BAND: f32 = 5.0;
+/// The same where the check character of the best value does not hold, and a rarer one may: one in 8,000.
+pub(super) const WIDE_BAND: f32 = 9.0;
+/// By how much a way has to be worse than the best for there to be a better one; natural log. Above rounding.
+const BEATEN: f32 = 0.01;
 /// Values handed on for a field.
 const KEPT: usize = 12;
 /// Probability that the check character of a correctly read code holds: typists err too.
-const CHECK_HOLDS: f64 = 0.99;
+const CHECK_HOLDS: f64 = 0.98;
 /// Probability that a value that does not look like its kind is what was typed.
 const OFF_PATTERN_TRUST: f64 = 0.3;
 
@@ -32,7 +36,6 @@ pub(super) struct Weighed {
     pub start: Spot,
     pub end: Spot,
     pub check_holds: Option<bool>,
-    pub off_pattern: bool,
 }
 
 /// What a slot may hold.
@@ -52,31 +55,59 @@ struct Hypothesis {
     start: usize,
     end: usize,
     off_pattern: bool,
+    /// Holds a character that the reader did not list, or lacks one that it did.
+    doubtful: bool,
 }
 
 /// All the texts in the making, as a tree that shares beginnings; equal texts have one number.
-#[derive(Default)]
-struct Texts {
-    parents: Vec<(u32, char)>,
-    known: HashMap<(u32, char), u32>,
+struct Texts(Vec<Letter>);
+
+/// A text's last character, the text before it, and where in the tree to go on.
+struct Letter {
+    c: char,
+    before: u32,
+    first_longer: u32,
+    next_beside: u32,
 }
 
-const NO_TEXT: u32 = u32::MAX;
+const NO_TEXT: u32 = 0;
 
 impl Texts {
-    fn with(&mut self, parent: u32, c: char) -> u32 {
-        *self.known.entry((parent, c)).or_insert_with(|| {
-            self.parents.push((parent, c));
-            self.parents.len() as u32 - 1
-        })
+    fn new() -> Self {
+        Self(vec![Letter {
+            c: '\0',
+            before: NO_TEXT,
+            first_longer: NO_TEXT,
+            next_beside: NO_TEXT,
+        }])
+    }
+
+    /// A text with one more character.
+    fn with(&mut self, before: u32, c: char) -> u32 {
+        let mut text = self.0[before as usize].first_longer;
+        while text != NO_TEXT {
+            let letter = &self.0[text as usize];
+            if letter.c == c {
+                return text;
+            }
+            text = letter.next_beside;
+        }
+        let new = self.0.len() as u32;
+        let next_beside = std::mem::replace(&mut self.0[before as usize].first_longer, new);
+        self.0.push(Letter {
+            c,
+            before,
+            first_longer: NO_TEXT,
+            next_beside,
+        });
+        new
     }
 
     fn get(&self, mut text: u32) -> String {
         let mut chars = Vec::new();
         while text != NO_TEXT {
-            let (parent, c) = self.parents[text as usize];
-            chars.push(c);
-            text = parent;
+            chars.push(self.0[text as usize].c);
+            text = self.0[text as usize].before;
         }
         chars.iter().rev().collect()
     }
@@ -84,14 +115,53 @@ impl Texts {
 
 /// The search through one reading by one rule.
 pub(super) struct Search<'a> {
-    pub mesh: &'a Mesh,
-    pub automaton: &'a Automaton,
-    pub forward: &'a Table,
-    pub backward: &'a Table,
-    pub score: f32,
+    mesh: &'a Mesh,
+    automaton: &'a Automaton,
+    forward: &'a Table,
+    backward: &'a Table,
+    score: f32,
+    /// The cells (mesh node, automaton node) on ways that are good enough, ascending.
+    live: Vec<(usize, usize)>,
+    /// For each mesh node, where its cells begin in `live`.
+    first_live: Vec<usize>,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
+    pub fn new(
+        mesh: &'a Mesh,
+        automaton: &'a Automaton,
+        forward: &'a Table,
+        backward: &'a Table,
+        score: f32,
+    ) -> Self {
+        let mut live = Vec::new();
+        let mut first_live = Vec::with_capacity(mesh.len() + 1);
+        for at in 0..mesh.len() {
+            first_live.push(live.len());
+            let row = forward.row(at).iter().zip(backward.row(at)).enumerate();
+            let good = row.filter(|(_, (before, behind))| *before + *behind >= score - WIDE_BAND);
+            live.extend(good.map(|(node, _)| (at, node)));
+        }
+        first_live.push(live.len());
+        Self {
+            mesh,
+            automaton,
+            forward,
+            backward,
+            score,
+            live,
+            first_live,
+        }
+    }
+
+    /// The index of a cell in `live`.
+    fn cell(&self, at: usize, node: usize) -> Option<usize> {
+        let first = self.first_live[at];
+        let cells = &self.live[first..self.first_live[at + 1]];
+        let found = cells.binary_search_by_key(&node, |&(_, node)| node);
+        found.ok().map(|index| first + index)
+    }
+
     /// The values of a field's slot. `listed`: for a stretch, the probability that its true characters are among
     /// those that the reader listed.
     pub fn values(
@@ -100,17 +170,25 @@ impl Search<'_> {
         spec: &FieldSpec,
         listed: impl Fn(Spot, Spot) -> f64,
     ) -> Values {
-        let found = self.texts(field);
-        let Some((_, best)) = found.first() else {
+        let mut found = self.texts(field, self.score - BAND);
+        let Some((best, _)) = found.first() else {
             return Values::default();
         };
+        if spec.check.is_some_and(|scheme| !scheme.holds(best)) {
+            found = self.texts(field, self.score - WIDE_BAND);
+        }
+        let best = &found[0].1;
         let (most, stands) = (best.weight, self.stretch(best));
         let mut values: Vec<Weighed> = Vec::new();
-        let mut before = 0.0;
+        let mut all = 0.0;
+        let mut doubtful = 0.0;
         let mut other = 0.0;
         for (text, way) in &found {
             let mut weight = f64::from(way.weight - most).exp();
-            before += weight;
+            all += weight;
+            if way.doubtful {
+                doubtful += weight;
+            }
             if way.off_pattern {
                 other += weight * (1.0 - OFF_PATTERN_TRUST);
                 weight *= OFF_PATTERN_TRUST;
@@ -126,18 +204,30 @@ impl Search<'_> {
                         weight,
                         start,
                         end,
-                        off_pattern: way.off_pattern,
                     });
                 }
             }
         }
-        let unlisted = if self.guesses_every_character(field) {
-            UNFORESEEN
+        let listed = listed(stands.0, stands.1).clamp(LISTED_LEAST, 1.0 - UNFORESEEN);
+        // What the reader did not list has its share; the confusions that were thought of are part of it.
+        let unlisted = if doubtful < all {
+            (all - doubtful) * (1.0 - listed) / listed - doubtful
         } else {
-            1.0 - listed(stands.0, stands.1).clamp(LISTED_LEAST, 1.0 - UNFORESEEN)
+            all * (1.0 - listed) / listed
         };
-        let unlisted = before * unlisted / (1.0 - unlisted);
-        (before, other) = (before + unlisted, other + unlisted);
+        let unlisted = unlisted.max(all * UNFORESEEN);
+        // The best way of all may read nothing here.
+        let bypassed = if self.score > most + BEATEN {
+            f64::from(self.score - most).exp()
+        } else {
+            0.0
+        };
+        let before = all + unlisted + bypassed;
+        let passes = match spec.check.filter(|scheme| scheme.holds(&found[0].0)) {
+            Some(scheme) => several_errors(listed) + one_error(listed) * check_ratio(scheme, false),
+            None => 1.0,
+        };
+        other += unlisted * passes + bypassed;
         if let Some(scheme) = spec.check {
             for value in &mut values {
                 value.weight *= check_ratio(scheme, value.check_holds == Some(true));
@@ -159,62 +249,63 @@ impl Search<'_> {
         (self.mesh.spots[way.start], self.mesh.spots[way.end])
     }
 
-    /// Whether all characters that may stand in a slot were among the hypotheses, listed by the reader or not.
-    fn guesses_every_character(&self, field: usize) -> bool {
-        self.automaton
-            .nodes
-            .iter()
-            .filter(|node| node.role == Role::Slot(field))
-            .all(|node| !node.few.is_empty())
-    }
-
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
-    fn texts(&self, field: usize) -> Vec<(String, Hypothesis)> {
-        let inside: Vec<usize> = (0..self.automaton.nodes.len())
-            .filter(|&node| self.automaton.nodes[node].role.field() == Some(field))
-            .collect();
-        let is_inside = |node: usize| self.automaton.nodes[node].role.field() == Some(field);
-        let mut texts = Texts::default();
-        let mut cells: HashMap<(usize, usize), Vec<Hypothesis>> = HashMap::new();
+    fn texts(&self, field: usize, least: f32) -> Vec<(String, Hypothesis)> {
+        let nodes = &self.automaton.nodes;
+        let belongs = |node: &Node| node.role.field() == Some(field);
+        let first = nodes.iter().position(belongs).unwrap_or(nodes.len());
+        let last = nodes.iter().rposition(belongs).unwrap_or(0);
+        // A slot's nodes follow each other.
+        let is_inside = |node: usize| (first..=last).contains(&node);
+        let leads_inside = |node: usize| {
+            let targets = self.automaton.edges(node);
+            targets
+                .iter()
+                .any(|&(target, _)| is_inside(target as usize))
+        };
+        let mut texts = Texts::new();
+        let mut cells: Vec<Vec<Hypothesis>> = vec![Vec::new(); self.live.len()];
         let mut done: HashMap<u32, Hypothesis> = HashMap::new();
-        let least = self.score - BAND;
         // Ways into the slot come from nodes before it.
-        for at in 0..self.mesh.len() {
-            for node in 0..inside.last().map_or(0, |&last| last + 1) {
-                let through = self.forward.get(at, node) + self.backward.get(at, node);
-                // Also false where there is no way at all.
-                if !(through >= least) {
-                    continue;
+        for (index, &(at, node)) in self.live.iter().enumerate() {
+            let through = self.forward.get(at, node) + self.backward.get(at, node);
+            if through < least || node > last || !(is_inside(node) || leads_inside(node)) {
+                continue;
+            }
+            let here = if is_inside(node) {
+                std::mem::take(&mut cells[index])
+            } else {
+                vec![Hypothesis {
+                    text: NO_TEXT,
+                    weight: self.forward.get(at, node),
+                    start: at,
+                    end: at,
+                    off_pattern: false,
+                    doubtful: false,
+                }]
+            };
+            if here.is_empty() {
+                continue;
+            }
+            if is_inside(node) && at + 1 == self.mesh.len() {
+                leave(&mut done, &here, self.automaton.last[node], least);
+            }
+            align::each_move(self.mesh, self.automaton, at, node, |step| {
+                let ahead = self.backward.get(step.to, step.node);
+                if ahead == f32::NEG_INFINITY {
+                    return;
                 }
-                let here = if is_inside(node) {
-                    cells.remove(&(at, node)).unwrap_or_default()
-                } else {
-                    vec![Hypothesis {
-                        text: NO_TEXT,
-                        weight: self.forward.get(at, node),
-                        start: at,
-                        end: at,
-                        off_pattern: false,
-                    }]
-                };
-                if here.is_empty() {
-                    continue;
-                }
-                if is_inside(node) && at + 1 == self.mesh.len() {
-                    leave(&mut done, &here, self.automaton.last[node], least);
-                }
-                align::each_move(self.mesh, self.automaton, at, node, |step| {
-                    let ahead = self.backward.get(step.to, step.node);
-                    match (is_inside(node), is_inside(step.node)) {
-                        (false, false) => {}
-                        (true, false) => leave(&mut done, &here, step.weight + ahead, least),
-                        (_, true) => {
-                            let target = cells.entry((step.to, step.node)).or_default();
+                match (is_inside(node), is_inside(step.node)) {
+                    (false, false) => {}
+                    (true, false) => leave(&mut done, &here, step.weight + ahead, least),
+                    (_, true) => {
+                        if let Some(cell) = self.cell(step.to, step.node) {
+                            let target = &mut cells[cell];
                             self.extend(&mut texts, target, &here, &step, ahead, least);
                         }
                     }
-                });
-            }
+                }
+            });
         }
         let mut found: Vec<_> = done
             .into_iter()
@@ -235,10 +326,12 @@ impl Search<'_> {
         least: f32,
     ) {
         let node = &self.automaton.nodes[step.node];
+        let doubtful = match step.made {
+            Move::Take(arc) => matches!(arc.how, How::Confused | How::Any),
+            Move::Skip(skip) => skip.what == Skipped::Character,
+            Move::PutBack => true,
+        };
         let mut put = |way: &Hypothesis, text: u32, weight: f32, taken: bool| {
-            if weight + ahead < least {
-                return;
-            }
             let entering = way.text == NO_TEXT;
             insert(
                 target,
@@ -247,25 +340,25 @@ impl Search<'_> {
                     weight,
                     start: if entering { step.from } else { way.start },
                     end: if taken || entering { step.to } else { way.end },
+                    doubtful: way.doubtful || doubtful,
                     off_pattern: way.off_pattern || matches!(node.role, Role::OffPattern(_)),
                 },
             );
         };
         for way in here {
             let weight = way.weight + step.weight;
+            if weight + ahead < least {
+                continue;
+            }
             match step.made {
                 Move::Skip(_) => put(way, way.text, weight, false),
                 Move::PutBack => {
-                    let c = node.single.unwrap_or(' ');
-                    put(way, texts.with(way.text, c), weight, false);
+                    for &c in node.guesses() {
+                        put(way, texts.with(way.text, c), weight, false);
+                    }
                 }
                 Move::Take(arc) if arc.how == How::Any => {
-                    let few = if node.few.is_empty() {
-                        node.single.as_slice()
-                    } else {
-                        &node.few
-                    };
-                    for &c in few {
+                    for &c in node.guesses() {
                         put(way, texts.with(way.text, c), weight, true);
                     }
                 }
@@ -316,6 +409,18 @@ fn leave(done: &mut HashMap<u32, Hypothesis>, here: &[Hypothesis], on: f32, leas
                 .or_insert(whole);
         }
     }
+}
+
+/// Of the ways in which a reading may be wrong, the share with one character wrong, `listed` being the probability of
+/// none: as in a Poisson process. ISO 7064 has it that both schemes notice every one of these
+/// (from memory; the arithmetic modulo a prime shows it).
+fn one_error(listed: f64) -> f64 {
+    -listed * listed.ln() / (1.0 - listed)
+}
+
+/// The share with several characters wrong, of which a check character lets pass what chance will have.
+fn several_errors(listed: f64) -> f64 {
+    1.0 - one_error(listed)
 }
 
 /// How much more probable a check character that holds (or does not) is for the code that was typed than for one that

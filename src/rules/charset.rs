@@ -30,6 +30,11 @@ impl CharSet {
         Self::from_ranges(cases.map(|c| (c, c)))
     }
 
+    /// Whether it may hold any of these ASCII characters (one bit each), or ones beyond ASCII where all bits are set.
+    pub fn meets(&self, mask: u128) -> bool {
+        self.ascii & mask != 0 || (mask == u128::MAX && !self.beyond.is_empty())
+    }
+
     pub fn contains(&self, c: char) -> bool {
         match c as u32 {
             code @ 0..128 => self.ascii >> code & 1 == 1,
@@ -49,9 +54,9 @@ impl CharSet {
         ((folded & printable).count_ones() as usize).max(1)
     }
 
-    /// The characters, where they are ASCII and at most `most`.
+    /// The ASCII characters, where they are at most `most`; `\d` means digits of every script, and a typewriter has one.
     pub fn few(&self, most: usize) -> Option<Vec<char>> {
-        let few = self.beyond.is_empty() && self.ascii.count_ones() as usize <= most;
+        let few = self.ascii.count_ones() as usize <= most;
         few.then(|| {
             (0..128u8)
                 .filter(|&code| self.ascii >> code & 1 == 1)
@@ -60,12 +65,13 @@ impl CharSet {
         })
     }
 
-    /// The one character of the set, in capitals, where it is one in any case.
+    /// The one character of the set, where it is one or one in both cases; the capital then.
     pub fn single(&self) -> Option<char> {
-        let few = self.few(2)?;
-        let first = few.first()?.to_ascii_uppercase();
-        few.iter()
-            .all(|c| c.to_ascii_uppercase() == first)
-            .then_some(first)
+        match self.few(2)?[..] {
+            _ if !self.beyond.is_empty() => None,
+            [c] => Some(c),
+            [capital, small] if capital.to_ascii_lowercase() == small => Some(capital),
+            _ => None,
+        }
     }
 }

@@ -4,6 +4,9 @@
 //! literature on page readers names again and again (O/0, I/1/l, S/5, B/8, rn/m); none is fitted to a job's sheets. A
 //! slot's kind decides which typed characters are possible at all, so letters for digits can be generous here.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 /// How probable a confusion is, given what the reader claims for the character it read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Strength {
@@ -41,7 +44,9 @@ const GROUPS: &[(Strength, &str)] = &[
     (Strength::Twin, "'’‘`´"),
     (Strength::Twin, ".·•"),
     (Strength::Twin, ".,"),
-    (Strength::Alike, "0QDC"),
+    (Strength::Alike, "0Q"),
+    (Strength::Alike, "0D"),
+    (Strength::Alike, "0C"),
     (Strength::Alike, "1!/]["),
     (Strength::Alike, "1i"),
     (Strength::Alike, "5Ss"),
@@ -49,7 +54,7 @@ const GROUPS: &[(Strength, &str)] = &[
     (Strength::Alike, "8B&"),
     (Strength::Alike, "2Zz"),
     (Strength::Alike, "6Gb"),
-    (Strength::Alike, "7T?"),
+    (Strength::Alike, "7T"),
     (Strength::Alike, "1T"),
     (Strength::Alike, "4A"),
     (Strength::Alike, "9g"),
@@ -61,7 +66,9 @@ const GROUPS: &[(Strength, &str)] = &[
     (Strength::Alike, ",'"),
     (Strength::Alike, "-="),
     (Strength::Alike, "-."),
-    (Strength::Sibling, "OQCGD"),
+    (Strength::Sibling, "OQ"),
+    (Strength::Sibling, "OCG"),
+    (Strength::Sibling, "OD"),
     (Strength::Sibling, "EF"),
     (Strength::Sibling, "PR"),
     (Strength::Sibling, "RK"),
@@ -123,17 +130,20 @@ const RUNS: &[(&str, &str)] = &[
 /// Share of the reader's claim that goes to a run.
 pub(super) const RUN: f64 = 0.01;
 
-/// The typed characters that may have been read as `read`, each once.
-pub(super) fn typed_for(read: char) -> impl Iterator<Item = (char, Strength)> {
-    GROUPS
-        .iter()
-        .filter(move |(_, group)| group.contains(read))
-        .flat_map(move |&(strength, group)| {
-            group
-                .chars()
-                .filter(move |&typed| typed != read)
-                .map(move |typed| (typed, strength))
-        })
+/// The typed characters that may have been read as `read`.
+pub(super) fn typed_for(read: char) -> &'static [(char, Strength)] {
+    static TYPED: LazyLock<HashMap<char, Vec<(char, Strength)>>> = LazyLock::new(|| {
+        let mut typed: HashMap<char, Vec<(char, Strength)>> = HashMap::new();
+        for &(strength, group) in GROUPS {
+            for read in group.chars() {
+                let others = group.chars().filter(|&other| other != read);
+                let others = others.map(|other| (other, strength));
+                typed.entry(read).or_default().extend(others);
+            }
+        }
+        typed
+    });
+    TYPED.get(&read).map_or(&[], Vec::as_slice)
 }
 
 /// Every run that may have been read: (read, typed).

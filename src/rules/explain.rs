@@ -1,8 +1,8 @@
 //! Why a rule fits a reading or does not, piece by piece, in words.
 
-use super::align::{self, Move};
+use super::align;
 use super::automaton::Role;
-use super::extract::{Fit, LEAST_SCORE, MOST_BENT};
+use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
 use super::mesh::Mesh;
 use super::{Rule, RuleBook, words};
 use crate::reading::Reading;
@@ -87,6 +87,11 @@ impl RuleBook {
                 best.probability,
                 extractions[at].probability
             ),
+            (None, _) if fit.score < LEAST_SCORE => format!(
+                "{}; free text explains the strip as well (score {:.1}, needed {LEAST_SCORE:.1})",
+                self.breaking_point(reading, rule, &mesh, &forward),
+                fit.score
+            ),
             (None, best) => unfit(&fit, best.map(|best| (best.rule.as_str(), best.score))),
             (Some(_), None) => unreachable!("its own extraction is there"),
         };
@@ -112,7 +117,7 @@ impl RuleBook {
         fit.rule.slots.iter().map(piece).collect()
     }
 
-    /// Where a rule that cannot fit at all came farthest.
+    /// Where a rule stops explaining the strip better than free text does: what it expected there, what it found.
     fn breaking_point(
         &self,
         reading: &Reading,
@@ -120,73 +125,78 @@ impl RuleBook {
         mesh: &Mesh,
         forward: &align::Table,
     ) -> String {
-        let nodes = &rule.automaton.nodes;
-        let reached = (0..mesh.len())
-            .flat_map(|at| (0..nodes.len()).map(move |node| (at, node)))
-            .filter(|&(at, node)| forward.get(at, node) > f32::NEG_INFINITY)
-            .max_by_key(|&(at, node)| (node, std::cmp::Reverse(at)));
-        let (at, node) = reached.unwrap_or((0, 0));
-        let wanted = rule
-            .automaton
-            .edges(node)
-            .iter()
-            .map(|&(next, _)| nodes[next as usize].role);
-        let wanted = wanted
-            .filter(|&role| role != nodes[node].role)
-            .map(|role| self.role_in_words(role))
-            .next();
+        let nodes = rule.automaton.nodes.len();
+        let cells = (0..mesh.len()).flat_map(|at| (0..nodes).map(move |node| (at, node)));
+        let best = cells.max_by(|a, b| forward.get(a.0, a.1).total_cmp(&forward.get(b.0, b.1)));
+        let (at, node) = best.unwrap_or((0, 0));
         let end = mesh.spots[mesh.len() - 1];
-        let rest: String = words::best_text(reading, mesh.spots[at], end)
-            .chars()
-            .take(FOUND_SHOWN)
-            .collect();
+        let rest = words::best_text(reading, mesh.spots[at], end);
+        let rest: String = rest.trim().chars().take(FOUND_SHOWN).collect();
         let found = if rest.is_empty() {
             "the end".to_owned()
         } else {
             format!("`{rest}`")
         };
+        let behind = match self.role_in_words(rule, node) {
+            Some(role) => format!("behind {role} "),
+            None => "at the start ".to_owned(),
+        };
+        let own = rule.automaton.nodes[node].role;
+        let onwards = rule
+            .automaton
+            .edges(node)
+            .iter()
+            .map(|&(next, _)| next as usize);
+        let wanted = onwards
+            .filter(|&next| match rule.automaton.nodes[next].role {
+                Role::Literal => true,
+                role => role != own,
+            })
+            .find_map(|next| self.role_in_words(rule, next));
         match wanted {
-            Some(wanted) => format!("does not fit: expected {wanted}, found {found}"),
-            None => format!(
-                "does not fit: it ends with {}, and {found} is left over",
-                self.role_in_words(nodes[node].role)
-            ),
+            Some(wanted) => format!("does not fit: {behind}expected {wanted}, found {found}"),
+            None => format!("does not fit: {behind}expected the end, found {found}"),
         }
     }
 
-    fn role_in_words(&self, role: Role) -> String {
-        match role {
-            Role::Start => "the start".to_owned(),
-            Role::Literal => "the template's words".to_owned(),
+    /// What a node stands for; `None` for the start.
+    fn role_in_words(&self, rule: &Rule, node: usize) -> Option<String> {
+        Some(match rule.automaton.nodes[node].role {
+            Role::Start => return None,
+            Role::Literal => format!("`{}`", literal_at(rule, node)),
             Role::Blank => "a blank".to_owned(),
-            Role::Break => "another line".to_owned(),
+            Role::Break => "the end of the line".to_owned(),
             Role::Slot(field) | Role::OffPattern(field) => format!(
                 "{} ({})",
                 self.fields[field].name,
                 self.fields[field].kind.name()
             ),
-        }
+        })
     }
+}
+
+/// The template's word that a node belongs to.
+fn literal_at(rule: &Rule, node: usize) -> String {
+    let nodes = &rule.automaton.nodes;
+    let is_literal = |&at: &usize| nodes[at].role == Role::Literal;
+    let start = (0..node)
+        .rev()
+        .take_while(is_literal)
+        .last()
+        .unwrap_or(node);
+    let word = (start..nodes.len()).take_while(is_literal);
+    word.filter_map(|at| nodes[at].single).collect()
 }
 
 /// Why a rule that can be aligned is none of the extractions.
 fn unfit(fit: &Fit, best: Option<(&str, f64)>) -> String {
-    let lost = fit
-        .path
-        .iter()
-        .filter(|step| !matches!(step.made, Move::Take(_)))
-        .count();
-    if fit.score < LEAST_SCORE {
-        return format!(
-            "does not fit: score {:.1}, needed {LEAST_SCORE:.1}; free text explains the strip as well ({lost} characters \
-             passed over or put back)",
-            fit.score
-        );
+    if fit.read_share() < LEAST_READ {
+        return "does not fit: too few of its slots were read".to_owned();
     }
-    if fit.bent > MOST_BENT {
+    if fit.bent.share > MOST_BENT {
         return format!(
             "does not fit: {:.0} of 100 characters would have to be tolerated, {:.0} are the most",
-            fit.bent * 100.0,
+            fit.bent.share * 100.0,
             MOST_BENT * 100.0
         );
     }
@@ -195,7 +205,8 @@ fn unfit(fit: &Fit, best: Option<(&str, f64)>) -> String {
             "could fit, but `{rule}` explains the strip so much better (by {:.1}) that this rule is out of the question",
             score - fit.score
         ),
-        None => "could fit, but none of the rules is more probable than none of them".to_owned(),
+        None => "could fit, but so much of the strip does not look like it that another layout is more probable"
+            .to_owned(),
     }
 }
 

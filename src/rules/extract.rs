@@ -1,24 +1,36 @@
 //! One reading against all rules: which fit, how well, and what they take out.
 
-use super::align::{self, Step, Table};
+use super::align::{self, Bent, Step, Table};
 use super::automaton::Automaton;
-use super::candidates::{Search, Values};
+use super::candidates::{Search, Values, WIDE_BAND};
 use super::mesh::{Mesh, Spot};
 use super::words;
 use super::{Candidate, Extracted, Extraction, Rule, RuleBook};
 use crate::reading::Reading;
 use crate::value::Probability;
+use std::collections::HashSet;
 
-/// Least score of a rule that fits: it explains the reading e^3, twenty times, better than free text does.
-pub(super) const LEAST_SCORE: f64 = 3.0;
+/// Least score of a rule that fits: it explains the reading e^2, seven times, better than free text does.
+pub(super) const LEAST_SCORE: f64 = 2.0;
 /// Greatest share of the visible characters that may have been bent to make a rule fit; beyond, it is another layout.
 pub(super) const MOST_BENT: f64 = 0.3;
+/// Least share of the slots of which something must have been read, lines left out of which nothing was.
+pub(super) const LEAST_READ: f64 = 0.5;
+/// Probability, before the reading is seen, of a layout much like a rule's that has no rule of its own.
+const UNKNOWN_LAYOUT: f64 = 1e-4;
+/// What a place that does not look like the rule (a lost comma, a word too many) speaks for such a layout; natural log,
+/// about what it costs the rule.
+const STRANGE_PLACE: f64 = 3.5;
+/// Least share of a field's values among everything that may stand there, for the field to be handed on.
+const LEAST_VALUES: f64 = 0.05;
 /// Least probability of an extraction that is handed on.
 const LEAST_PROBABILITY: f64 = 0.02;
 /// Probability, before the reading is seen, that no rule is the right one: blank strips, targets, unknown layouts.
 const NONE_PRIOR: f64 = 0.1;
-/// Rules whose values are worked out; the others are hopelessly worse.
+/// Rules whose values are worked out at most.
 const WORKED_OUT: usize = 4;
+/// A rule worse than the best by this much is not worked out, since no check brings it back; natural log.
+const HOPELESS: f32 = 15.0;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
 const MOST_CHECK_GAIN: f64 = 8.0;
 
@@ -28,14 +40,39 @@ pub(super) struct Fit<'a> {
     pub path: Vec<Step>,
     /// Against free text, the check characters and sheet checks included.
     pub score: f64,
-    pub bent: f64,
+    pub bent: Bent,
     /// One entry for each field of the book; empty where the rule has no such slot or nothing was read of it.
     pub values: Vec<Values>,
 }
 
 impl Fit<'_> {
     pub fn holds(&self) -> bool {
-        self.score >= LEAST_SCORE && self.bent <= MOST_BENT
+        self.score >= LEAST_SCORE && self.bent.share <= MOST_BENT && self.read_share() >= LEAST_READ
+    }
+
+    /// Share of the slots of which something was read, lines left out of which nothing was.
+    pub fn read_share(&self) -> f64 {
+        let nodes = &self.rule.automaton.nodes;
+        let fields: HashSet<usize> = self
+            .path
+            .iter()
+            .filter_map(|step| nodes[step.node].role.field())
+            .collect();
+        let (mut read, mut all) = (0, 0);
+        let mut slots = self.rule.slots.iter();
+        for &count in &self.rule.slot_lines {
+            let line = slots.by_ref().take(count);
+            let read_here = line.filter(|&field| fields.contains(field)).count();
+            read += read_here;
+            all += if read_here > 0 { count } else { 0 };
+        }
+        read as f64 / all.max(1) as f64
+    }
+
+    /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what
+    /// does not look like this one besides.
+    fn another_layout(&self) -> f64 {
+        self.score + self.bent.places as f64 * STRANGE_PLACE + UNKNOWN_LAYOUT.ln()
     }
 }
 
@@ -52,6 +89,8 @@ impl RuleBook {
             })
             .collect();
         scored.sort_by(|a, b| b.2.total_cmp(&a.2));
+        let best = scored.first().map_or(0.0, |best| best.2);
+        scored.retain(|(_, _, score)| *score >= best - HOPELESS);
         scored.truncate(WORKED_OUT);
         let mut fits: Vec<Fit> = scored
             .into_iter()
@@ -71,15 +110,9 @@ impl RuleBook {
         score: f32,
     ) -> Fit<'a> {
         let automaton: &Automaton = &rule.automaton;
-        let backward = align::backward(mesh, automaton, forward);
+        let backward = align::backward(mesh, automaton, forward, WIDE_BAND);
         let path = align::best_path(mesh, automaton, &backward);
-        let search = Search {
-            mesh,
-            automaton,
-            forward,
-            backward: &backward,
-            score,
-        };
+        let search = Search::new(mesh, automaton, forward, &backward, score);
         let mut values = vec![Values::default(); self.fields.len()];
         for &field in &rule.slots {
             let listed = |from, to| listed(reading, from, to);
@@ -91,7 +124,7 @@ impl RuleBook {
         }
         Fit {
             rule,
-            bent: align::bent_share(&path, automaton, mesh),
+            bent: align::bent(&path, automaton, mesh),
             path,
             score: f64::from(score) + gain,
             values,
@@ -99,21 +132,19 @@ impl RuleBook {
     }
 
     pub(super) fn extractions(&self, mesh: &Mesh, reading: &Reading) -> Vec<Extraction> {
-        let mut fits = self.fits(mesh, reading);
-        fits.retain(Fit::holds);
+        let fits = self.fits(mesh, reading);
         let prior = ((1.0 - NONE_PRIOR) / self.rules.len() as f64).ln();
-        let best = fits.first().map_or(0.0, |fit| fit.score + prior);
-        let all: f64 = fits
-            .iter()
-            .map(|fit| (fit.score + prior - best).exp())
-            .sum::<f64>()
-            + (NONE_PRIOR.ln() - best).exp();
+        // Rules that cannot hold still take their share: a strip that one of them explains best is none of another's.
+        let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
+        weights.push(NONE_PRIOR.ln());
+        weights.extend(fits.first().map(Fit::another_layout));
+        let most = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+        let all: f64 = weights.iter().map(|weight| (weight - most).exp()).sum();
+        let share = |weight: &f64| (weight - most).exp() / all;
         fits.iter()
-            .map(|fit| {
-                let probability = (fit.score + prior - best).exp() / all;
-                self.extraction(fit, probability, mesh, reading)
-            })
-            .filter(|extraction| extraction.probability.get() >= LEAST_PROBABILITY)
+            .zip(weights.iter().map(share))
+            .filter(|(fit, probability)| fit.holds() && *probability >= LEAST_PROBABILITY)
+            .map(|(fit, probability)| self.extraction(fit, probability, mesh, reading))
             .collect()
     }
 
@@ -142,6 +173,9 @@ impl RuleBook {
 
 fn extracted(name: &str, values: &Values, reading: &Reading) -> Option<Extracted> {
     let best = values.values.first()?;
+    if values.values.iter().map(|v| v.weight).sum::<f64>() < LEAST_VALUES {
+        return None;
+    }
     let (start, end) = (best.start, best.end);
     let length = reading.lines.get(start.line)?.positions.len();
     let last = if end.line == start.line {

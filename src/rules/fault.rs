@@ -2,6 +2,7 @@
 
 use crate::value::shown;
 use serde::Serialize;
+use std::collections::HashSet;
 use std::fmt;
 
 /// One fault of a rule file.
@@ -62,8 +63,10 @@ const FOUND_SHOWN: usize = 40;
 pub(super) struct FaultList<'a> {
     file: &'a str,
     text: &'a str,
+    /// Byte offsets at which the lines begin.
+    line_starts: Vec<usize>,
     faults: Vec<Fault>,
-    broken_lines: Vec<usize>,
+    broken_lines: HashSet<usize>,
 }
 
 impl<'a> FaultList<'a> {
@@ -71,8 +74,11 @@ impl<'a> FaultList<'a> {
         Self {
             file,
             text,
+            line_starts: std::iter::once(0)
+                .chain(text.match_indices('\n').map(|(at, _)| at + 1))
+                .collect(),
             faults: Vec::new(),
-            broken_lines: Vec::new(),
+            broken_lines: HashSet::new(),
         }
     }
 
@@ -84,7 +90,7 @@ impl<'a> FaultList<'a> {
         found: impl Into<String>,
         advice: impl Into<String>,
     ) {
-        let (line, column) = place(self.text, offset);
+        let (line, column) = self.place(offset);
         if !self.broken_lines.contains(&line) {
             self.faults.push(Fault {
                 file: self.file.to_owned(),
@@ -100,8 +106,8 @@ impl<'a> FaultList<'a> {
     /// Records that a line is not TOML: at most one fault for each line.
     pub fn add_broken(&mut self, offset: usize, expected: String, found: String, advice: &str) {
         self.add(offset, expected, found, advice);
-        let (line, _) = place(self.text, offset);
-        self.broken_lines.push(line);
+        let (line, _) = self.place(offset);
+        self.broken_lines.insert(line);
     }
 
     /// What stands at an offset, for `found`: up to the end of the line, in quotes.
@@ -112,6 +118,17 @@ impl<'a> FaultList<'a> {
             Some("") => "the end of the line".to_owned(),
             Some(line) => quoted(line),
         }
+    }
+
+    /// Line and column of a byte offset, both from 1.
+    fn place(&self, offset: usize) -> (usize, usize) {
+        let mut offset = offset.min(self.text.len());
+        while !self.text.is_char_boundary(offset) {
+            offset -= 1;
+        }
+        let line = self.line_starts.partition_point(|&start| start <= offset);
+        let before = &self.text[self.line_starts[line - 1]..offset];
+        (line, before.chars().count() + 1)
     }
 
     pub fn into_faults(mut self) -> Vec<Fault> {
@@ -145,18 +162,4 @@ pub(super) fn did_you_mean<'a>(
         .filter(|&(near, _)| near >= SLIP)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| candidate)
-}
-
-/// Line and column of a byte offset, both from 1.
-fn place(text: &str, offset: usize) -> (usize, usize) {
-    let mut offset = offset.min(text.len());
-    while !text.is_char_boundary(offset) {
-        offset -= 1;
-    }
-    let before = &text[..offset];
-    let start = before.rfind('\n').map_or(0, |at| at + 1);
-    (
-        before.matches('\n').count() + 1,
-        before[start..].chars().count() + 1,
-    )
 }

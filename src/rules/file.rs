@@ -2,21 +2,18 @@
 
 use super::automaton::Automaton;
 use super::fault::{FAULTS_SHOWN, FaultList, Faults, did_you_mean, quoted};
-use super::kind::{FieldKind, FieldSpec, NUMBERS, YEARS};
+use super::kind::FieldSpec;
+use super::section::{Section, inside};
 use super::sense::SheetCheck;
 use super::template::{self, Piece};
-use super::{Rule, pattern};
-use crate::value::CheckScheme;
+use super::{Rule, field};
 use std::ops::Range;
-use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// Rules of one book at most: every one is tried on every sheet.
 const MAX_RULES: usize = 500;
 /// Fields of one book at most.
 const MAX_FIELDS: usize = 100;
-/// Lines of one rule at most; a header strip has two or three.
-const MAX_LINES: usize = 8;
 /// Largest rule file in bytes.
 const MAX_FILE: usize = 1 << 20;
 
@@ -70,13 +67,6 @@ struct Document<'a> {
     table: DeTable<'a>,
     faults: FaultList<'a>,
     has_rules: bool,
-}
-
-/// A table of the file with its place and the keys it may have.
-struct Section<'a, 'b> {
-    what: &'static str,
-    table: &'b DeTable<'a>,
-    span: Range<usize>,
 }
 
 const SECTIONS: [&str; 3] = ["field", "rule", "check"];
@@ -179,8 +169,7 @@ impl<'a> Document<'a> {
                 );
                 return;
             }
-            // A field with a fault is still declared, so that the rules that name it are not faulted for it.
-            let spec = field(&section, faults, self.text);
+            let spec = field::read(&section, faults, self.text);
             let Some(spec) = spec else { continue };
             if fields.iter().any(|known| known.name == spec.name) {
                 let at = section.get("name").map_or(start, |(_, v)| v.span().start);
@@ -233,6 +222,10 @@ impl<'a> Document<'a> {
                 Ok(automaton) => contents.rules.push(Rule {
                     name,
                     slots: slots(&pieces),
+                    slot_lines: pieces
+                        .split(|piece| *piece == Piece::Break)
+                        .map(|line| slots(line).len())
+                        .collect(),
                     template: lines.into_iter().map(|(line, _)| line).collect(),
                     automaton,
                 }),
@@ -268,316 +261,6 @@ impl<'a> Document<'a> {
             }
         }
     }
-}
-
-impl<'a, 'b> Section<'a, 'b> {
-    fn get(&self, key: &str) -> Option<(Range<usize>, &'b Spanned<DeValue<'a>>)> {
-        self.table
-            .iter()
-            .find(|(known, _)| known.get_ref() == key)
-            .map(|(known, value)| (known.span(), value))
-    }
-
-    /// Faults every key that does not belong here.
-    fn keys(&self, faults: &mut FaultList, known: &[&str]) {
-        for (key, _) in self.table {
-            let name = key.get_ref().as_ref();
-            if !known.contains(&name) {
-                let advice = match did_you_mean(name, known.iter().copied()) {
-                    Some(near) => format!("Write `{near}`"),
-                    None => "Leave it out".to_owned(),
-                };
-                faults.add(
-                    key.span().start,
-                    format!("one of the keys of a {}: {}", self.what, known.join(", ")),
-                    quoted(name),
-                    advice,
-                );
-            }
-        }
-    }
-
-    fn text(&self, faults: &mut FaultList, key: &str) -> Option<(String, Range<usize>)> {
-        let (_, value) = self.get(key)?;
-        match value.get_ref() {
-            DeValue::String(text) => Some((text.to_string(), value.span())),
-            other => {
-                let advice = format!("Write {key} = \"...\"");
-                faults.add(
-                    value.span().start,
-                    "text in quotes",
-                    other.type_str(),
-                    advice,
-                );
-                None
-            }
-        }
-    }
-
-    fn required_text(
-        &self,
-        faults: &mut FaultList,
-        key: &str,
-        example: &str,
-    ) -> Option<(String, Range<usize>)> {
-        if self.get(key).is_none() {
-            faults.add(
-                self.span.start,
-                format!("the key `{key}` in every {}", self.what),
-                "none",
-                format!("Add {example}"),
-            );
-            return None;
-        }
-        let (text, span) = self.text(faults, key)?;
-        if text.trim().is_empty() {
-            faults.add(
-                span.start,
-                format!("a {key}"),
-                "empty text",
-                format!("Write {example}"),
-            );
-            return None;
-        }
-        Some((text, span))
-    }
-
-    fn number(&self, faults: &mut FaultList, key: &str, most: u32) -> Option<u32> {
-        let (_, value) = self.get(key)?;
-        let number = match value.get_ref() {
-            DeValue::Integer(integer) => {
-                i64::from_str_radix(integer.as_str(), integer.radix()).ok()
-            }
-            _ => None,
-        };
-        let fitting = number
-            .and_then(|n| u32::try_from(n).ok())
-            .filter(|&n| n <= most);
-        if fitting.is_none() {
-            faults.add(
-                value.span().start,
-                format!("a whole number from 0 to {most}"),
-                faults.standing_at(value.span().start),
-                format!("Write {key} = 99, without quotes"),
-            );
-        }
-        fitting
-    }
-
-    fn flag(&self, faults: &mut FaultList, key: &str) -> bool {
-        match self
-            .get(key)
-            .map(|(_, value)| (value.get_ref(), value.span()))
-        {
-            Some((DeValue::Boolean(flag), _)) => *flag,
-            Some((other, span)) => {
-                let advice = format!("Write {key} = true, without quotes");
-                faults.add(span.start, "true or false", other.type_str(), advice);
-                false
-            }
-            None => false,
-        }
-    }
-
-    /// A list of texts.
-    fn texts(&self, faults: &mut FaultList, key: &str) -> Vec<(String, Range<usize>)> {
-        let Some((_, value)) = self.get(key) else {
-            return Vec::new();
-        };
-        let advice = format!("Write {key} = [\"...\", \"...\"]");
-        let DeValue::Array(items) = value.get_ref() else {
-            let found = value.get_ref().type_str();
-            faults.add(value.span().start, "a list of texts", found, advice);
-            return Vec::new();
-        };
-        let mut texts = Vec::new();
-        for item in items.iter() {
-            match item.get_ref() {
-                DeValue::String(text) => texts.push((text.to_string(), item.span())),
-                other => faults.add(
-                    item.span().start,
-                    "text in quotes",
-                    other.type_str(),
-                    advice.clone(),
-                ),
-            }
-        }
-        if items.is_empty() {
-            faults.add(
-                value.span().start,
-                "at least one text",
-                "an empty list",
-                advice,
-            );
-        }
-        texts
-    }
-
-    /// The template: `line`, or `lines`, not both.
-    fn lines(&self, faults: &mut FaultList) -> Vec<(String, Range<usize>)> {
-        match (self.get("line"), self.get("lines")) {
-            (Some(_), Some((span, _))) => {
-                faults.add(
-                    span.start,
-                    "either `line` or `lines` in a rule",
-                    "both",
-                    "Keep `lines` for strips of several lines, `line` for one",
-                );
-                Vec::new()
-            }
-            (None, Some((span, _))) => {
-                let lines = self.texts(faults, "lines");
-                if lines.len() > MAX_LINES {
-                    let expected = format!("at most {MAX_LINES} lines");
-                    let found = format!("{} lines", lines.len());
-                    faults.add(span.start, expected, found, "Leave lines out");
-                    return Vec::new();
-                }
-                lines
-            }
-            _ => self
-                .required_text(faults, "line", "line = \"{surname}, {forenames}\"")
-                .into_iter()
-                .collect(),
-        }
-    }
-}
-
-fn field(section: &Section, faults: &mut FaultList, text: &str) -> Option<FieldSpec> {
-    let keys = [
-        "name", "kind", "pattern", "check", "required", "min", "max", "words",
-    ];
-    section.keys(faults, &keys);
-    let name = section.required_text(faults, "name", "name = \"number\"");
-    let kind = field_kind(section, faults).unwrap_or(FieldKind::Text);
-    let check = check_scheme(section, faults, kind);
-    let pattern = section
-        .text(faults, "pattern")
-        .and_then(|(pattern, span)| match pattern::parse(&pattern) {
-            Ok(_) => Some(pattern),
-            Err(fault) => {
-                let at = inside(text, &span, &pattern, fault.offset);
-                faults.add(at, fault.expected, fault.found, fault.advice);
-                None
-            }
-        });
-    let words: Vec<String> = section
-        .texts(faults, "words")
-        .into_iter()
-        .map(|(word, _)| word)
-        .collect();
-    if kind == FieldKind::Choice
-        && section.get("words").is_none()
-        && section.get("pattern").is_none()
-    {
-        faults.add(
-            section.span.start,
-            "the key `words` in a field of kind `choice`",
-            "none",
-            "Add words = [\"CLERK\", \"PILOT\"]",
-        );
-    }
-    let window = window(section, faults, kind);
-    let (name, span) = name?;
-    let plain = |c: char| c.is_alphanumeric() || c == '_' || c == '-';
-    if !name.chars().all(plain) {
-        faults.add(
-            span.start,
-            "a name of letters, digits, `_` and `-`",
-            quoted(&name),
-            "Rename the field; the index may show another heading",
-        );
-    }
-    Some(FieldSpec {
-        name,
-        kind,
-        required: section.flag(faults, "required"),
-        check,
-        pattern,
-        window,
-        words,
-    })
-}
-
-fn field_kind(section: &Section, faults: &mut FaultList) -> Option<FieldKind> {
-    let names = FieldKind::ALL.map(FieldKind::name);
-    let (kind, span) = section.required_text(faults, "kind", "kind = \"code\"")?;
-    let known = FieldKind::ALL.into_iter().find(|k| k.name() == kind);
-    if known.is_none() {
-        let advice = match did_you_mean(&kind, names) {
-            Some(near) => format!("Write \"{near}\""),
-            None => "Write \"text\" if none of them is right".to_owned(),
-        };
-        let expected = format!("a kind: {}", names.join(", "));
-        faults.add(span.start, expected, quoted(&kind), advice);
-    }
-    known
-}
-
-fn check_scheme(section: &Section, faults: &mut FaultList, kind: FieldKind) -> Option<CheckScheme> {
-    let (check, span) = section.text(faults, "check")?;
-    let names = CheckScheme::ALL.map(CheckScheme::name);
-    if kind != FieldKind::Code && section.get("kind").is_some() {
-        faults.add(
-            span.start,
-            "a check only in a field of kind `code`",
-            format!("one in a field of kind `{}`", kind.name()),
-            "Write kind = \"code\", or leave the check out",
-        );
-    }
-    let known = CheckScheme::ALL.into_iter().find(|s| s.name() == check);
-    if known.is_none() {
-        let advice = match did_you_mean(&check, names) {
-            Some(near) => format!("Write \"{near}\""),
-            None => "Leave it out if the code's check character follows another scheme".to_owned(),
-        };
-        let expected = format!("a check: {}", names.join(", "));
-        faults.add(span.start, expected, quoted(&check), advice);
-    }
-    known
-}
-
-/// Smallest and largest number or year.
-fn window(section: &Section, faults: &mut FaultList, kind: FieldKind) -> (u32, u32) {
-    /// Years have four digits; numbers up to nine fit the arithmetic.
-    const MAX_YEAR: u32 = 9_999;
-    const MAX_NUMBER: u32 = 99_999_999;
-    let (usual, most) = match kind {
-        FieldKind::Year | FieldKind::DateRange => (YEARS, MAX_YEAR),
-        _ => (NUMBERS, MAX_NUMBER),
-    };
-    let is_number = matches!(
-        kind,
-        FieldKind::Year | FieldKind::DateRange | FieldKind::Number
-    );
-    if !is_number && section.get("kind").is_some() {
-        for key in ["min", "max"] {
-            if let Some((span, _)) = section.get(key) {
-                faults.add(
-                    span.start,
-                    format!("`{key}` only in fields of kind `number`, `year` or `date-range`"),
-                    format!("one in a field of kind `{}`", kind.name()),
-                    "Leave it out, or use a pattern with a repetition like `{1,3}`",
-                );
-            }
-        }
-        return usual;
-    }
-    let min = section.number(faults, "min", most).unwrap_or(usual.0);
-    let max = section
-        .number(faults, "max", most)
-        .unwrap_or(usual.1.max(min));
-    if min > max {
-        let at = section.get("max").or(section.get("min"));
-        faults.add(
-            at.map_or(section.span.start, |(span, _)| span.start),
-            "`min` not above `max`",
-            format!("min {min}, max {max}"),
-            "Exchange the two, or correct one",
-        );
-        return usual;
-    }
-    (min, max)
 }
 
 /// The template of a rule: its lines with breaks between them.
@@ -629,14 +312,4 @@ fn slots(pieces: &[Piece]) -> Vec<usize> {
             _ => Vec::new(),
         })
         .collect()
-}
-
-/// The place of a byte offset of a text's value in the file, where the text stands there as it is (no escapes);
-/// otherwise the text's own place.
-fn inside(file: &str, span: &Range<usize>, value: &str, offset: usize) -> usize {
-    let written = file.get(span.clone()).unwrap_or("");
-    match written.find(value) {
-        Some(quotes) => span.start + quotes + offset,
-        None => span.start,
-    }
 }

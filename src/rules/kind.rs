@@ -54,8 +54,16 @@ impl FieldKind {
     }
 
     /// Whether characters that the reader lost are put back inside a value of this kind.
-    pub(super) fn mends(self) -> bool {
-        matches!(self, Self::Code | Self::Choice | Self::DateRange)
+    pub(super) fn puts_back(self) -> bool {
+        matches!(
+            self,
+            Self::Code | Self::Choice | Self::DateRange | Self::Year
+        )
+    }
+
+    /// Whether a character that could not be read is guessed inside a value of this kind.
+    pub(super) fn guesses(self) -> bool {
+        self.takes_off_pattern()
     }
 
     /// Whether a value that does not look like its kind is still taken, at a cost, so that one lost digit does not
@@ -84,32 +92,40 @@ pub struct FieldSpec {
 
 /// Years that a record may name when the file does not say.
 pub(super) const YEARS: (u32, u32) = (1800, 2099);
-/// Numbers when the file does not say: a record of 100 sheets would fill two jackets.
-pub(super) const NUMBERS: (u32, u32) = (1, 99);
+/// Numbers when the file does not say.
+pub(super) const NUMBERS: (u32, u32) = (0, 99_999);
 
-/// Words that go before a family name and are not one. Common practice in name authority work; no single source.
-const PARTICLES: [&str; 30] = [
-    "VAN", "VON", "DE", "DER", "DEN", "DEL", "DELLA", "DI", "DA", "DOS", "DU", "LA", "LE", "LOS",
-    "ST", "ST.", "MC", "MAC", "O'", "EL", "AL", "BIN", "BEN", "TEN", "TER", "ZU", "AF", "AP",
-    "FITZ", "SAN",
-];
+/// Words that go before a family name and are not one (VAN, VON, DE, DER, DEN, DEL, DELLA, DI, DA, DU, DOS, LA, LE, LO,
+/// LOS, ST, MC, MAC, O', EL, AL, BIN, BEN, TEN, TER, ZU, AF, AP, FITZ, SAN), beginnings shared to keep the automaton
+/// small. Common practice in name authority work; no single source.
+const PARTICLES: &str = "(?i)V[AO]N|D(?:E(?:[RN]|L(?:LA)?)?|[AIU]|OS)|L(?:[AE]|OS?)|S(?:T\\.?|AN)|MA?C|O'|EL|A[FLP]|B[EI]N|TE[NR]|ZU|FITZ";
 /// Words that go behind a name.
-const SUFFIXES: [&str; 7] = ["JR", "JR.", "SR", "SR.", "II", "III", "ESQ"];
+const SUFFIXES: &str = r"(?i)[JS]R\.?|III?|ESQ\.?";
 
-/// Probability that a surname is one word or a hyphenated pair; the shapes below share the rest. Estimates for
+/// Probability that a surname without particles is one word or a hyphenated pair, has a suffix, is two words. Estimates for
 /// English-language staff lists, to be replaced by counts of the roster where there is one.
-const SURNAME_PLAIN: f32 = 0.90;
-const SURNAME_WITH_PARTICLE: f32 = 0.06;
+const SURNAME_PLAIN: f32 = 0.96;
 const SURNAME_WITH_SUFFIX: f32 = 0.02;
 const SURNAME_OF_TWO_WORDS: f32 = 0.02;
+/// Probability of a particle before a surname, and of one more (`VAN DER`).
+const SURNAME_WITH_PARTICLE: f32 = 0.03;
+const SECOND_PARTICLE: f32 = 0.15;
 /// Probability of one, two, three, four given names or initials on a strip. Estimates of the same sort.
-const FORENAMES: [f32; 4] = [0.35, 0.50, 0.12, 0.03];
-/// Probability that a name goes on by another letter: seven letters on average, the mean length in the US census lists.
+const FORENAMES: [f64; 4] = [0.35, 0.50, 0.12, 0.03];
+/// Probability that a name goes on by another letter: seven letters on average. An estimate, from memory.
 const NAME_LETTER: f32 = 0.86;
+/// Probability that a family name is a single letter, and that a given name is one without a period.
+const FAMILY_INITIAL: f32 = 0.002;
+const GIVEN_INITIAL: f32 = 0.1;
 /// Probability of a hyphenated name.
 const HYPHENATED: f32 = 0.03;
 /// Probability that a year at the end of a range is shortened to two digits.
 const SHORT_YEAR: f32 = 0.25;
+/// How much rarer a whole number is that has one digit more: counts of sheets and parts are small.
+const ONE_DIGIT_MORE: f32 = 0.25;
+/// How much more probable a year of the twentieth century is than any other year of the window: microfiche was made
+/// from about 1930 to 2000, of records that were not old then. An estimate; min and max say it better.
+const OWN_CENTURY: f32 = 6.0;
 /// Probability of a leading zero before a number.
 const LEADING_ZERO: f32 = 0.05;
 
@@ -130,7 +146,7 @@ pub(super) fn expr(field: &FieldSpec, closes_range: bool) -> Expr {
             year(first, last, true),
         ]),
         FieldKind::Number => {
-            let number = pattern::numbers(first, last);
+            let number = count(first, last);
             Expr::Choice(vec![
                 (1.0 - LEADING_ZERO, number.clone()),
                 (
@@ -165,8 +181,27 @@ pub(super) fn off_pattern() -> Expr {
     }
 }
 
+/// Whole numbers, short ones more probable than long ones.
+fn count(first: u32, last: u32) -> Expr {
+    let mut lengths = Vec::new();
+    let mut share = 1.0;
+    let (mut low, mut high) = (0, 9);
+    while low <= last {
+        if first <= high {
+            lengths.push((share, pattern::numbers(first.max(low), last.min(high))));
+            share *= ONE_DIGIT_MORE;
+        }
+        (low, high) = (high + 1, high * 10 + 9);
+    }
+    let all: f32 = lengths.iter().map(|(share, _)| share).sum();
+    for (share, _) in &mut lengths {
+        *share /= all;
+    }
+    Expr::Choice(lengths)
+}
+
 fn year(first: u32, last: u32, closes_range: bool) -> Expr {
-    let full = pattern::numbers(first, last);
+    let full = full_year(first, last);
     if closes_range {
         Expr::Choice(vec![
             (1.0 - SHORT_YEAR, full),
@@ -177,71 +212,106 @@ fn year(first: u32, last: u32, closes_range: bool) -> Expr {
     }
 }
 
+/// The years of a window, those of the film's own century far more probable than others.
+fn full_year(first: u32, last: u32) -> Expr {
+    let mut spans = Vec::new();
+    for (low, high, favour) in [(0, 1899, 1.0), (1900, 1999, OWN_CENTURY), (2000, 9999, 1.0)] {
+        let (low, high) = (first.max(low), last.min(high));
+        if low <= high {
+            let share = (high - low + 1) as f32 * favour;
+            spans.push((share, pattern::numbers(low, high)));
+        }
+    }
+    let all: f32 = spans.iter().map(|(share, _)| share).sum();
+    for (share, _) in &mut spans {
+        *share /= all;
+    }
+    Expr::Choice(spans)
+}
+
 fn surname() -> Expr {
-    let particle = Expr::Concat(vec![pattern::words(PARTICLES), blank()]);
     let particles = Expr::Repeat {
-        expr: Box::new(particle),
+        expr: Box::new(Expr::Concat(vec![pattern::known(PARTICLES), blank()])),
         min: 1,
-        max: Some(2),
-        again: 0.0,
+        max: None,
+        again: SECOND_PARTICLE,
     };
-    let suffix = pattern::words(SUFFIXES);
-    Expr::Choice(vec![
-        (SURNAME_PLAIN, name()),
-        (SURNAME_WITH_PARTICLE, Expr::Concat(vec![particles, name()])),
+    let name = || name(FAMILY_INITIAL);
+    let behind = Expr::Choice(vec![
+        (SURNAME_PLAIN, Expr::Empty),
         (
             SURNAME_WITH_SUFFIX,
-            Expr::Concat(vec![name(), blank(), suffix]),
+            Expr::Concat(vec![blank(), pattern::known(SUFFIXES)]),
         ),
+        (SURNAME_OF_TWO_WORDS, Expr::Concat(vec![blank(), name()])),
+    ]);
+    Expr::Choice(vec![
         (
-            SURNAME_OF_TWO_WORDS,
-            Expr::Concat(vec![name(), blank(), name()]),
+            1.0 - SURNAME_WITH_PARTICLE,
+            Expr::Concat(vec![name(), behind]),
         ),
+        (SURNAME_WITH_PARTICLE, Expr::Concat(vec![particles, name()])),
     ])
 }
 
 fn forenames() -> Expr {
-    let several = |count: usize| {
-        let mut parts = vec![name()];
-        for _ in 1..count {
-            parts.extend([blank(), name()]);
+    let name = || name(GIVEN_INITIAL);
+    // One inside the other, so that the automaton stays small: a name, and perhaps another, and perhaps another ...
+    let mut rest = Expr::Empty;
+    let mut longer = 0.0;
+    for share in FORENAMES.into_iter().rev() {
+        let all = share + longer;
+        let more = longer / all;
+        rest = Expr::Concat(vec![
+            blank(),
+            name(),
+            Expr::Choice(vec![
+                ((1.0 - more) as f32, Expr::Empty),
+                (more as f32, rest),
+            ]),
+        ]);
+        longer = all;
+    }
+    // The first one has no blank before it.
+    match rest {
+        Expr::Concat(mut parts) => {
+            parts.remove(0);
+            Expr::Concat(parts)
         }
-        Expr::Concat(parts)
-    };
-    Expr::Choice(
-        FORENAMES
-            .iter()
-            .zip(1..)
-            .map(|(&share, count)| (share, several(count)))
-            .collect(),
-    )
+        other => other,
+    }
 }
 
-/// One name, hyphenated or not.
-fn name() -> Expr {
-    let hyphen = Expr::One(CharSet::from_ranges([('-', '-')]), Spread::Name);
-    let second = Expr::Concat(vec![hyphen, word()]);
-    Expr::Concat(vec![
-        word(),
-        Expr::Choice(vec![(1.0 - HYPHENATED, Expr::Empty), (HYPHENATED, second)]),
-    ])
+/// One name, hyphenated or not; a single letter with probability `initial`.
+fn name(initial: f32) -> Expr {
+    let hyphen = Expr::One(CharSet::from_ranges([('-', '-')]), Spread::Known);
+    let second = Expr::Concat(vec![hyphen, letter(), letters()]);
+    let behind = vec![(1.0 - HYPHENATED, Expr::Empty), (HYPHENATED, second)];
+    let longer = Expr::Concat(vec![letters(), Expr::Choice(behind)]);
+    let ways = vec![(initial, Expr::Empty), (1.0 - initial, longer)];
+    Expr::Concat(vec![letter(), Expr::Choice(ways)])
 }
 
-/// A letter, then letters, apostrophes and periods.
-fn word() -> Expr {
-    let set = |pattern| match pattern::known(pattern) {
+/// A letter that begins a name.
+fn letter() -> Expr {
+    name_set(r"\p{L}")
+}
+
+/// Letters, apostrophes and periods that go on with it.
+fn letters() -> Expr {
+    Expr::Repeat {
+        expr: Box::new(name_set(r"[\p{L}\p{M}'’.]")),
+        min: 1,
+        max: None,
+        again: NAME_LETTER,
+    }
+}
+
+fn name_set(class: &str) -> Expr {
+    match pattern::known(class) {
         Expr::One(set, _) => Expr::One(set, Spread::Name),
-        _ => unreachable!("a class"),
-    };
-    Expr::Concat(vec![
-        set(r"\p{L}"),
-        Expr::Repeat {
-            expr: Box::new(set(r"[\p{L}\p{M}'’.]")),
-            min: 0,
-            max: None,
-            again: NAME_LETTER,
-        },
-    ])
+        other => other,
+    }
 }
 
 fn blank() -> Expr {

@@ -9,10 +9,13 @@ mod confusion;
 mod explain;
 mod extract;
 mod fault;
+mod field;
 mod file;
+mod flat;
 mod kind;
 mod mesh;
 mod pattern;
+mod section;
 mod sense;
 mod template;
 #[cfg(test)]
@@ -90,6 +93,8 @@ struct Rule {
     template: Vec<String>,
     /// Indices of the fields it takes, in the order of the template.
     slots: Vec<usize>,
+    /// How many of them each line of the template has.
+    slot_lines: Vec<usize>,
     automaton: automaton::Automaton,
 }
 

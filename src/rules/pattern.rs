@@ -99,6 +99,14 @@ pub(super) fn parse(pattern: &str) -> Result<Expr, PatternFault> {
             "Replace `*` by `+`; put what may be missing into square brackets in the rule's line",
         ));
     }
+    if hir.properties().minimum_len().is_none() {
+        return Err(PatternFault::new(
+            0,
+            "a pattern that some text fits",
+            "one that nothing fits",
+            "Correct the characters in its square brackets",
+        ));
+    }
     let nodes = size(&hir);
     if nodes > MAX_NODES {
         return Err(PatternFault::new(
@@ -252,4 +260,67 @@ fn bytes_fault() -> PatternFault {
         "one over bytes",
         "Leave `(?-u)` out",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every text that a pattern of digits takes, with its probability; repetitions must be bounded.
+    fn language(expr: &Expr) -> Vec<(String, f32)> {
+        match expr {
+            Expr::Empty => vec![(String::new(), 1.0)],
+            Expr::One(set, _) => {
+                let chars: Vec<char> = ('0'..='9').filter(|&c| set.contains(c)).collect();
+                let share = 1.0 / chars.len() as f32;
+                chars.iter().map(|c| (c.to_string(), share)).collect()
+            }
+            Expr::Concat(parts) => parts.iter().fold(language(&Expr::Empty), |whole, part| {
+                let part = language(part);
+                let with = |(text, p): &(String, f32)| -> Vec<(String, f32)> {
+                    part.iter()
+                        .map(|(end, q)| (format!("{text}{end}"), p * q))
+                        .collect()
+                };
+                whole.iter().flat_map(with).collect()
+            }),
+            Expr::Choice(ways) => ways
+                .iter()
+                .flat_map(|(share, way)| {
+                    let share = *share;
+                    language(way)
+                        .into_iter()
+                        .map(move |(text, p)| (text, p * share))
+                })
+                .collect(),
+            Expr::Repeat { .. } => unreachable!("no repetition in a number"),
+        }
+    }
+
+    #[test]
+    fn numbers_are_those_of_the_window_and_each_as_probable() {
+        for (first, last) in [
+            (0, 0),
+            (0, 9),
+            (1, 99),
+            (7, 13),
+            (0, 1_000),
+            (1800, 2099),
+            (1885, 1962),
+            (99, 10_000),
+            (1_234, 5_678),
+        ] {
+            let mut language = language(&numbers(first, last));
+            language.sort_by_key(|(text, _)| text.parse::<u32>().unwrap());
+            let wanted: Vec<String> = (first..=last).map(|n| n.to_string()).collect();
+            let texts: Vec<&String> = language.iter().map(|(text, _)| text).collect();
+            assert_eq!(
+                texts,
+                wanted.iter().collect::<Vec<_>>(),
+                "{first} to {last}"
+            );
+            let even = 1.0 / wanted.len() as f32;
+            assert!(language.iter().all(|(_, p)| (p / even - 1.0).abs() < 1e-3));
+        }
+    }
 }

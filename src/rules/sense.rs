@@ -15,6 +15,9 @@ pub(super) struct SheetCheck {
     right: Operand,
 }
 
+/// A value as a number, where it is one, and its share.
+type Share = (Option<i64>, f64);
+
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Operand {
     Field(usize),
@@ -101,22 +104,22 @@ impl SheetCheck {
             self.shares(self.left, values),
             self.shares(self.right, values),
         );
-        let factor = |l: &str, r: &str| match self.holds(l, r, fields) {
+        let factor = |l: Option<i64>, r: Option<i64>| match self.holds(l, r, fields) {
             Some(false) => BROKEN,
             _ => 1.0,
         };
         // What each value's partners leave of it; "something else" on the other side breaks nothing.
-        let kept = |own: &[(String, f64)], partners: &[(String, f64)], turned: bool| -> Vec<f64> {
+        let kept = |own: &[Share], partners: &[Share], turned: bool| -> Vec<f64> {
             let rest = 1.0 - partners.iter().map(|p| p.1).sum::<f64>();
             own.iter()
-                .map(|(value, _)| {
-                    let with = |partner: &str| match turned {
+                .map(|&(value, _)| {
+                    let with = |partner: Option<i64>| match turned {
                         false => factor(value, partner),
                         true => factor(partner, value),
                     };
                     rest + partners
                         .iter()
-                        .map(|(p, share)| share * with(p))
+                        .map(|&(p, share)| share * with(p))
                         .sum::<f64>()
                 })
                 .collect()
@@ -129,13 +132,13 @@ impl SheetCheck {
         gain.ln()
     }
 
-    fn shares(&self, operand: Operand, values: &[Values]) -> Vec<(String, f64)> {
+    fn shares(&self, operand: Operand, values: &[Values]) -> Vec<Share> {
         match operand {
-            Operand::Number(number) => vec![(number.to_string(), 1.0)],
+            Operand::Number(number) => vec![(Some(number), 1.0)],
             Operand::Field(field) => values[field]
                 .values
                 .iter()
-                .map(|v| (v.value.clone(), v.weight))
+                .map(|v| (number(&v.value), v.weight))
                 .collect(),
         }
     }
@@ -151,8 +154,8 @@ impl SheetCheck {
     }
 
     /// `None` where one side is no number.
-    fn holds(&self, left: &str, right: &str, fields: &[FieldSpec]) -> Option<bool> {
-        let (mut l, mut r) = (number(left)?, number(right)?);
+    fn holds(&self, left: Option<i64>, right: Option<i64>, fields: &[FieldSpec]) -> Option<bool> {
+        let (mut l, mut r) = (left?, right?);
         // A year shortened to two digits lies in the century of its partner.
         if is_year(self.left, fields) && is_year(self.right, fields) {
             if r < 100 && l >= 100 {
@@ -172,7 +175,7 @@ impl SheetCheck {
     }
 }
 
-fn total(shares: &[(String, f64)], kept: &[f64]) -> f64 {
+fn total(shares: &[Share], kept: &[f64]) -> f64 {
     let rest = 1.0 - shares.iter().map(|s| s.1).sum::<f64>();
     rest + shares.iter().zip(kept).map(|(s, k)| s.1 * k).sum::<f64>()
 }

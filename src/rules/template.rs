@@ -2,6 +2,7 @@
 //! brackets may be missing.
 
 use super::fault::did_you_mean;
+use super::kind::{FieldKind, FieldSpec};
 
 /// A piece of a template.
 #[derive(Debug, Clone, PartialEq)]
@@ -189,4 +190,31 @@ fn trimmed(mut pieces: Vec<Piece>) -> Vec<Piece> {
         pieces.remove(0);
     }
     pieces
+}
+
+/// Whether a mark of the template stands before or behind a piece.
+pub(super) fn beside_mark(pieces: &[Piece], at: usize) -> bool {
+    let neighbours = [at.checked_sub(1), Some(at + 1)];
+    neighbours
+        .into_iter()
+        .flatten()
+        .any(|at| matches!(pieces.get(at), Some(Piece::Literal(c)) if !c.is_alphanumeric()))
+}
+
+/// Whether a year's slot ends a range: another year before it, and only blanks, a dash, a slash or TO between them.
+pub(super) fn closes_range(before: &[Piece], spec: &FieldSpec, fields: &[FieldSpec]) -> bool {
+    let mut between = String::new();
+    for piece in before.iter().rev() {
+        match piece {
+            Piece::Blank => {}
+            Piece::Literal(c) => between.insert(0, c.to_ascii_uppercase()),
+            Piece::Slot(other) => {
+                return spec.kind == FieldKind::Year
+                    && fields[*other].kind == FieldKind::Year
+                    && matches!(between.as_str(), "-" | "–" | "/" | "TO");
+            }
+            Piece::Break | Piece::Optional(_) => return false,
+        }
+    }
+    false
 }

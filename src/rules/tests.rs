@@ -1,79 +1,31 @@
 //! The room as a whole: readings through rule files.
 
-use super::RuleBook;
+mod faults;
+mod fits;
+mod noise;
+
+use super::{Extraction, RuleBook};
 use crate::reading::{Line, Reading};
 
+/// The starter rules.
 fn personnel() -> RuleBook {
-    RuleBook::parse("personnel.toml", include_str!("../../rules/personnel.toml"))
-        .unwrap_or_else(|faults| panic!("{faults}"))
+    book(include_str!("../../rules/personnel.toml"))
 }
 
-fn reading(text: &str) -> Reading {
+fn book(text: &str) -> RuleBook {
+    RuleBook::parse("rules.toml", text).unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+/// A reading whose reader claims `certainty` for every character.
+fn reading(text: &str, certainty: f64) -> Reading {
+    let lines = text.lines().map(|line| Line::certain(line, certainty));
     Reading {
-        lines: text.lines().map(|line| Line::certain(line, 0.96)).collect(),
+        lines: lines.collect(),
     }
 }
 
-#[test]
-#[ignore]
-fn show() {
-    let book = personnel();
-    for text in [
-        "DALTON, MARY ANN   204517-3   1931-1958   2 OF 3",
-        "DALTON, MARY ANN\n204517-3   1931-1958   2 OF 3",
-        "204517-3  DALTON MARY ANN  1931 TO 1958  2/3",
-        "BOARD NO. 204517-3    SHEET 2 OF 3\nMARY ANN DALTON    SERVED 1931 - 1958",
-        "DALTON MARY ANN 2O4S17-3 I931-1958 2 0F 3",
-        "204517-3  VAN DER BERG J. W.  1931 TO 58  2/3",
-        "HARBOUR BOARD ANNUAL REPORT 1931",
-    ] {
-        let reading = reading(text);
-        println!("=== {text}");
-        for e in book.extract(&reading) {
-            println!(
-                "{} {:.1} {} {:?}",
-                e.rule, e.score, e.probability, e.tolerated
-            );
-            for f in &e.fields {
-                println!(
-                    "   {} {:?} {:?} raw {:?}",
-                    f.field,
-                    f.positions,
-                    f.candidates
-                        .iter()
-                        .take(4)
-                        .map(|c| format!("{} {} {:?}", c.value, c.probability, c.check_holds))
-                        .collect::<Vec<_>>(),
-                    f.raw
-                );
-            }
-        }
-        for rule in book.rules().take(2) {
-            println!("{}", book.explain(&reading, rule).unwrap());
-        }
-    }
-    let r = reading("DALTON, MARY ANN   204517-3   1931-1958   2 OF 3         ");
-    let start = std::time::Instant::now();
-    for _ in 0..100 {
-        book.extract(&r);
-    }
-    println!("{:?} for four rules", start.elapsed() / 100);
-    let mesh = super::mesh::Mesh::new(&r).unwrap();
-    let start = std::time::Instant::now();
-    for _ in 0..100 {
-        super::mesh::Mesh::new(&r);
-    }
-    println!("{:?} mesh", start.elapsed() / 100);
-    for rule in &book.rules {
-        let start = std::time::Instant::now();
-        for _ in 0..100 {
-            super::align::forward(&mesh, &rule.automaton);
-        }
-        println!(
-            "{:?} forward {} nodes {}",
-            start.elapsed() / 100,
-            rule.automaton.nodes.len(),
-            rule.name
-        );
-    }
+/// The best value of a field; empty where there is none.
+fn value<'a>(extraction: &'a Extraction, field: &str) -> &'a str {
+    let found = extraction.fields.iter().find(|f| f.field == field);
+    found.map_or("", |f| f.candidates[0].value.as_str())
 }

@@ -1,0 +1,198 @@
+//! A table of a rule file: its keys read as what they should be, or faulted.
+
+use super::fault::{FaultList, did_you_mean, quoted};
+use std::ops::Range;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+/// Lines of one rule at most; a header strip has two or three.
+const MAX_LINES: usize = 8;
+/// A table of the file with its place and the keys it may have.
+pub(super) struct Section<'a, 'b> {
+    pub what: &'static str,
+    pub table: &'b DeTable<'a>,
+    pub span: Range<usize>,
+}
+
+impl<'a, 'b> Section<'a, 'b> {
+    pub fn get(&self, key: &str) -> Option<(Range<usize>, &'b Spanned<DeValue<'a>>)> {
+        self.table
+            .iter()
+            .find(|(known, _)| known.get_ref() == key)
+            .map(|(known, value)| (known.span(), value))
+    }
+
+    /// Faults every key that does not belong here.
+    pub fn keys(&self, faults: &mut FaultList, known: &[&str]) {
+        for (key, _) in self.table {
+            let name = key.get_ref().as_ref();
+            if !known.contains(&name) {
+                let advice = match did_you_mean(name, known.iter().copied()) {
+                    Some(near) => format!("Write `{near}`"),
+                    None => "Leave it out".to_owned(),
+                };
+                faults.add(
+                    key.span().start,
+                    format!("one of the keys of a {}: {}", self.what, known.join(", ")),
+                    quoted(name),
+                    advice,
+                );
+            }
+        }
+    }
+
+    pub fn text(&self, faults: &mut FaultList, key: &str) -> Option<(String, Range<usize>)> {
+        let (_, value) = self.get(key)?;
+        match value.get_ref() {
+            DeValue::String(text) => Some((text.to_string(), value.span())),
+            other => {
+                let advice = format!("Write {key} = \"...\"");
+                faults.add(
+                    value.span().start,
+                    "text in quotes",
+                    other.type_str(),
+                    advice,
+                );
+                None
+            }
+        }
+    }
+
+    pub fn required_text(
+        &self,
+        faults: &mut FaultList,
+        key: &str,
+        example: &str,
+    ) -> Option<(String, Range<usize>)> {
+        if self.get(key).is_none() {
+            faults.add(
+                self.span.start,
+                format!("the key `{key}` in every {}", self.what),
+                "none",
+                format!("Add {example}"),
+            );
+            return None;
+        }
+        let (text, span) = self.text(faults, key)?;
+        if text.trim().is_empty() {
+            faults.add(
+                span.start,
+                format!("a {key}"),
+                "empty text",
+                format!("Write {example}"),
+            );
+            return None;
+        }
+        Some((text, span))
+    }
+
+    pub fn number(&self, faults: &mut FaultList, key: &str, most: u32) -> Option<u32> {
+        let (_, value) = self.get(key)?;
+        let number = match value.get_ref() {
+            DeValue::Integer(integer) => {
+                i64::from_str_radix(integer.as_str(), integer.radix()).ok()
+            }
+            _ => None,
+        };
+        let fitting = number
+            .and_then(|n| u32::try_from(n).ok())
+            .filter(|&n| n <= most);
+        if fitting.is_none() {
+            faults.add(
+                value.span().start,
+                format!("a whole number from 0 to {most}"),
+                faults.standing_at(value.span().start),
+                format!("Write {key} = 99, without quotes"),
+            );
+        }
+        fitting
+    }
+
+    pub fn flag(&self, faults: &mut FaultList, key: &str) -> bool {
+        match self
+            .get(key)
+            .map(|(_, value)| (value.get_ref(), value.span()))
+        {
+            Some((DeValue::Boolean(flag), _)) => *flag,
+            Some((other, span)) => {
+                let advice = format!("Write {key} = true, without quotes");
+                faults.add(span.start, "true or false", other.type_str(), advice);
+                false
+            }
+            None => false,
+        }
+    }
+
+    /// A list of texts.
+    pub fn texts(&self, faults: &mut FaultList, key: &str) -> Vec<(String, Range<usize>)> {
+        let Some((_, value)) = self.get(key) else {
+            return Vec::new();
+        };
+        let advice = format!("Write {key} = [\"...\", \"...\"]");
+        let DeValue::Array(items) = value.get_ref() else {
+            let found = value.get_ref().type_str();
+            faults.add(value.span().start, "a list of texts", found, advice);
+            return Vec::new();
+        };
+        let mut texts = Vec::new();
+        for item in items.iter() {
+            match item.get_ref() {
+                DeValue::String(text) => texts.push((text.to_string(), item.span())),
+                other => faults.add(
+                    item.span().start,
+                    "text in quotes",
+                    other.type_str(),
+                    advice.clone(),
+                ),
+            }
+        }
+        if items.is_empty() {
+            faults.add(
+                value.span().start,
+                "at least one text",
+                "an empty list",
+                advice,
+            );
+        }
+        texts
+    }
+
+    /// The template: `line`, or `lines`, not both.
+    pub fn lines(&self, faults: &mut FaultList) -> Vec<(String, Range<usize>)> {
+        match (self.get("line"), self.get("lines")) {
+            (Some(_), Some((span, _))) => {
+                faults.add(
+                    span.start,
+                    "either `line` or `lines` in a rule",
+                    "both",
+                    "Keep `lines` for strips of several lines, `line` for one",
+                );
+                Vec::new()
+            }
+            (None, Some((span, _))) => {
+                let lines = self.texts(faults, "lines");
+                if lines.len() > MAX_LINES {
+                    let expected = format!("at most {MAX_LINES} lines");
+                    let found = format!("{} lines", lines.len());
+                    faults.add(span.start, expected, found, "Leave lines out");
+                    return Vec::new();
+                }
+                lines
+            }
+            _ => self
+                .required_text(faults, "line", "line = \"{surname}, {forenames}\"")
+                .into_iter()
+                .collect(),
+        }
+    }
+}
+
+/// The place of a byte offset of a text's value in the file, where the text stands there as it is (no escapes);
+/// otherwise the text's own place.
+pub(super) fn inside(file: &str, span: &Range<usize>, value: &str, offset: usize) -> usize {
+    let written = file.get(span.clone()).unwrap_or("");
+    match written.find(value) {
+        Some(quotes) => span.start + quotes + offset,
+        None => span.start,
+    }
+}
