@@ -142,9 +142,11 @@ fn put_forward(
     ranking: &Ranking,
     values: &mut Vec<Weighed>,
 ) {
-    let Some(best) = values.first().cloned() else {
+    // A number that fits its check character was hardly misread into another that fits.
+    let Some(best) = values.first().filter(|best| best.check_holds != Some(true)) else {
         return;
     };
+    let best = best.clone();
     let rows = ranking.rows.iter();
     for row in rows.filter(|row| row.probability.get() >= LEAST_ROW) {
         let cell = plan.roster.cell(row.row, column).unwrap_or("");

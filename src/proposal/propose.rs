@@ -11,8 +11,6 @@ const ALTERNATIVES: usize = 5;
 const LEAST_ALTERNATIVE: f64 = 1e-4;
 /// From here on "not in the roster" is said aloud.
 const NOT_IN_ROSTER: f64 = 0.5;
-/// A column speaks against a row from this weight down (natural log): seven times likelier of somebody else.
-const SPEAKS_AGAINST: f64 = -2.0;
 /// Number and name contradict each other when each alone points to another row with this probability.
 const CONTEST: f64 = 0.5;
 
@@ -40,7 +38,7 @@ pub fn propose(evidence: &Evidence) -> Proposal {
         .map(|(plan, &(row, probability))| Link {
             row,
             key: plan.roster.key(row).to_owned(),
-            probability: Probability::new(probability),
+            probability: evidence.calibration.apply(finite(probability)),
         });
     let contest = link
         .as_ref()
@@ -81,6 +79,16 @@ pub fn propose(evidence: &Evidence) -> Proposal {
     for (low, high) in &contradictions {
         let text = format!("{low} should not be above {high}; look at both");
         warn("fields-contradict", text);
+    }
+    for (values, plan) in &best {
+        let is_empty = values.first().is_none_or(|value| value.value.is_empty());
+        if plan.required && is_empty && !ways.is_empty() {
+            let text = format!(
+                "{} has to be given, and nothing was found on the strip; key it, or say that it is not there",
+                plan.name
+            );
+            warn("required-field-empty", text);
+        }
     }
     let fields = best.into_iter().map(|(values, plan)| {
         let contradicted = contradictions
@@ -198,11 +206,16 @@ fn reasons(value: &Value, calibrated: Probability, roster_words: String) -> Vec<
     let read = finite(value.read).log_odds();
     let ruled = finite(value.ruled).log_odds();
     let joined = finite(value.joined).log_odds();
+    if value.value.is_empty() {
+        return vec![Because {
+            weight: calibrated.log_odds(),
+            words: "no rule took anything out".to_owned(),
+        }];
+    }
     let reader = match (value.offered, value.check_holds) {
         (false, _) => "a few misreadings from what was read".to_owned(),
         (true, Some(true)) => "read so, and its check character fits".to_owned(),
         (true, Some(false)) => "read so, but its check character does not fit".to_owned(),
-        (true, None) if value.value.is_empty() => "nothing on the strip".to_owned(),
         (true, None) => "read so".to_owned(),
     };
     let steps = [
@@ -235,22 +248,13 @@ fn ranked<'a>(ways: &'a [Way], row: usize) -> Option<&'a RankedRow> {
 }
 
 /// The rows that the number alone and the name alone point to, where they differ.
-fn contest(plan: &RosterPlan, ways: &[Way], row: usize) -> Option<(usize, usize)> {
-    let is_number = |column: &str| plan.roster.kind(column) == Some(ColumnKind::Code);
-    let is_name = |column: &str| {
-        let kind = plan.roster.kind(column);
-        matches!(kind, Some(ColumnKind::Surname | ColumnKind::Forenames))
-    };
-    // Only where some number or name speaks against the row is it worth asking twice more.
-    let against = ranked(ways, row)?.reasons.iter().any(|reason| {
-        reason.weight < SPEAKS_AGAINST && (is_number(&reason.column) || is_name(&reason.column))
-    });
-    if !against {
-        return None;
-    }
+fn contest(plan: &RosterPlan, ways: &[Way], linked: usize) -> Option<(usize, usize)> {
     let query = join::query(plan, ways.first()?.extraction);
-    let alone = |wanted: &dyn Fn(&str) -> bool| {
-        let columns = query.columns.iter().filter(|column| wanted(&column.column));
+    let alone = |wanted: &[ColumnKind]| {
+        let kind = |column: &str| plan.roster.kind(column);
+        let columns = query.columns.iter();
+        let columns =
+            columns.filter(|c| kind(&c.column).is_some_and(|kind| wanted.contains(&kind)));
         let query = Query {
             columns: columns.cloned().collect(),
             joint: Vec::new(),
@@ -259,8 +263,19 @@ fn contest(plan: &RosterPlan, ways: &[Way], row: usize) -> Option<(usize, usize)
         let first = ranking.rows.into_iter().next()?;
         (first.probability.get() >= CONTEST).then_some(first.row)
     };
-    let (number, name) = (alone(&is_number)?, alone(&is_name)?);
-    (number != name).then_some((number, name))
+    let number = alone(&[ColumnKind::Code])?;
+    let name = || alone(&[ColumnKind::Surname, ColumnKind::Forenames]);
+    // A number that points to the linked row, and agrees with it, settles it unless the name objects.
+    let objects = ranked(ways, linked)?
+        .reasons
+        .iter()
+        .any(|reason| reason.weight < 0.0);
+    if number == linked && !objects {
+        return None;
+    }
+    name()
+        .filter(|&name| name != number)
+        .map(|name| (number, name))
 }
 
 /// Pairs of fields of which the first stands above the second against the plan.

@@ -290,11 +290,18 @@ impl Whole {
             return Compared::silent(typed);
         }
         let word = Word::new(letters);
+        let misread = match &self.population {
+            Population::Codes(form) => form.misread_share(&word.text),
+            _ => 1.0,
+        };
         let mut near: Vec<(u32, f64)> = Vec::new();
         for (value, id) in self.distinct.iter().zip(0..) {
             let probability = match kind {
                 ColumnKind::Year => year_probability(&value.word.text, &word.text),
-                ColumnKind::Code => edited(value.word.code_edits(&word), &value.word),
+                ColumnKind::Code => match value.word.code_edits(&word) {
+                    Some(0) => edited(Some(0), &value.word),
+                    edits => misread * edited(edits, &value.word),
+                },
                 _ => edited(value.word.edits(&word), &value.word),
             };
             if probability > 0.0 {

@@ -5,18 +5,18 @@ use super::*;
 /// A small roster: namesakes, a father and a son, a double name, an accent, an apostrophe, numbers with MOD 11-2.
 const PEOPLE: &str = "\
 number,surname,forenames,from,to
-100001-2,DALTON,JOHN HENRY,1931,1952
-100002-0,DALTON,JOHN,1940,1961
-100003-9,O'BRIEN,MARY ANN,1935,1950
-100004-7,MÜLLER,HANS,1936,1948
-100005-5,SMITH-JONES,PETER,1950,1971
-100006-3,HARPER JR,WILLIAM,1951,1972
-100007-1,HARPER SR,WILLIAM,1921,1949
-100008-X,QUAYLE,CATHERINE,1944,1946
-100009-8,SMITH,PETER,1947,1969
-100010-1,SMITH,ANNE,1948,1970
-100011-X,SMITH,JANE,1949,1970
-100012-8,SMITH,MARY,1946,1970
+100001-1,DALTON,JOHN HENRY,1931,1952
+100002-X,DALTON,JOHN,1940,1961
+100003-8,O'BRIEN,MARY ANN,1935,1950
+100004-6,MÜLLER,HANS,1936,1948
+100005-4,SMITH-JONES,PETER,1950,1971
+100006-2,HARPER JR,WILLIAM,1951,1972
+100007-0,HARPER SR,WILLIAM,1921,1949
+100008-9,QUAYLE,CATHERINE,1944,1946
+100009-7,SMITH,PETER,1947,1969
+100010-X,SMITH,ANNE,1948,1970
+100011-8,SMITH,JANE,1949,1970
+100012-6,SMITH,MARY,1946,1970
 ";
 
 fn schema() -> Schema {
@@ -42,7 +42,7 @@ fn people() -> Roster {
     roster
 }
 
-/// `number=100001-2 surname=DALTQN:0.6|DALTON:0.4`: columns with alternatives; `_` stands for a blank.
+/// `number=100001-1 surname=DALTQN:0.6|DALTON:0.4`: columns with alternatives; `_` stands for a blank.
 fn query(text: &str) -> Query {
     let columns = text.split(' ').map(|part| {
         let (column, values) = part.split_once('=').expect("column=values");
@@ -91,45 +91,45 @@ fn check(roster: &Roster, ask: &str, key: &str, least: f64, words: &str) {
 #[test]
 fn finds_the_row_and_says_why() {
     let cases = [
-        ("number=100001-2", "100001", 0.9, "number agrees"),
+        ("number=100001-1", "100001", 0.85, "number agrees"),
         (
-            "number=100001-2 surname=DALTON",
+            "number=100001-1 surname=DALTON",
             "100001",
             0.99,
             "surname agrees",
         ),
         (
-            "number=100081-2 surname=DALTON forenames=JOHN_HENRY",
+            "number=100081-1 surname=DALTON forenames=JOHN_HENRY",
             "100001",
             0.9,
-            "number agrees but for one character: 100081-2 / 100001-2",
+            "number agrees but for one character: 100081-1 / 100001-1",
         ),
         (
-            "number=100010-2 surname=DALTON forenames=JOHN_HENRY",
+            "number=100010-1 surname=DALTON forenames=JOHN_HENRY",
             "100001",
             0.9,
-            "number agrees but for two characters swapped: 100010-2 / 100001-2",
+            "number agrees but for two characters swapped: 100010-1 / 100001-1",
         ),
         (
-            "number=100001-2 surname=DALTQN:0.6|DALTON:0.4",
+            "number=100001-1 surname=DALTQN:0.6|DALTON:0.4",
             "100001",
             0.99,
             "surname agrees",
         ),
         (
-            "number=100001-2 surname=DALTQN",
+            "number=100001-1 surname=DALTQN",
             "100001",
             0.99,
             "surname agrees but for one letter: DALTQN / DALTON",
         ),
         (
-            "number=100001-2 surname=DATLON",
+            "number=100001-1 surname=DATLON",
             "100001",
             0.99,
             "surname agrees but for two letters swapped: DATLON / DALTON",
         ),
         (
-            "number=100001-2 forenames=J_H",
+            "number=100001-1 forenames=J_H",
             "100001",
             0.99,
             "forenames agree, with initials: J H / JOHN HENRY",
@@ -141,13 +141,13 @@ fn finds_the_row_and_says_why() {
             "forenames agree, with initials: JOHN H / JOHN HENRY",
         ),
         (
-            "number=100001-2 forenames=JOHN",
+            "number=100001-1 forenames=JOHN",
             "100001",
             0.99,
             "forenames agree, a later one is left out: JOHN / JOHN HENRY",
         ),
         (
-            "number=100001-2 forenames=HENRY_JOHN",
+            "number=100001-1 forenames=HENRY_JOHN",
             "100001",
             0.9,
             "forenames agree in part: HENRY JOHN / JOHN HENRY",
@@ -177,7 +177,7 @@ fn finds_the_row_and_says_why() {
             "surname agrees but for accents, blanks or signs: SMITH JONES / SMITH-JONES",
         ),
         (
-            "number=100005-5 surname=JONES",
+            "number=100005-4 surname=JONES",
             "100005",
             0.9,
             "surname is half of a double name: JONES / SMITH-JONES",
@@ -201,25 +201,25 @@ fn finds_the_row_and_says_why() {
             "forenames agree in part: CATH / CATHERINE",
         ),
         (
-            "number=100009-8 from=1948",
+            "number=100009-7 from=1948",
             "100009",
             0.9,
             "from is off by one: 1948 / 1947",
         ),
         (
-            "number=100009-8 from=1974",
+            "number=100009-7 from=1974",
             "100009",
             0.9,
             "from agrees but for two digits swapped: 1974 / 1947",
         ),
         (
-            "number=100009-8 from=1917",
+            "number=100009-7 from=1917",
             "100009",
             0.9,
             "from agrees but for one digit: 1917 / 1947",
         ),
         (
-            "number=100009-8 surname=XQZVKW",
+            "number=100009-7 surname=XQZVKW",
             "100009",
             0.9,
             "surname cannot be made out: XQZVKW / SMITH",
@@ -247,8 +247,8 @@ fn namesakes_share_what_only_the_name_supports() {
 fn a_stranger_is_not_in_the_roster() {
     let roster = people();
     for ask in [
-        "number=734512-9 surname=KOWALSKI forenames=STANISLAV",
-        "number=734512-9 surname=SMITH forenames=EDGAR",
+        "number=734512-5 surname=KOWALSKI forenames=STANISLAV",
+        "number=734512-5 surname=SMITH forenames=EDGAR",
         "surname=BARTON forenames=EDGAR",
     ] {
         let ranking = roster.rank(&query(ask), Prior::default(), 5);
@@ -257,7 +257,7 @@ fn a_stranger_is_not_in_the_roster() {
     let never = Prior {
         in_roster: Probability::ZERO,
     };
-    let ranking = roster.rank(&query("number=100001-2"), never, 5);
+    let ranking = roster.rank(&query("number=100001-1"), never, 5);
     assert_eq!((ranking.none, ranking.rows.len()), (Probability::ONE, 0));
 }
 
@@ -302,7 +302,7 @@ fn values_cut_apart_in_several_ways_are_weighed_together() {
     };
     let roster = people();
     let ranking = roster.rank(&query, Prior::default(), 5);
-    assert_eq!(roster.key(ranking.rows[0].row), "100003-9");
+    assert_eq!(roster.key(ranking.rows[0].row), "100003-8");
     assert!(ranking.rows[0].probability.get() > 0.9, "{ranking:#?}");
 }
 
@@ -312,7 +312,7 @@ fn search_leaves_out_only_what_is_negligible() {
     let roster = people();
     for ask in [
         "surname=SMITH forenames=PETER",
-        "number=100009-8 forenames=ANNE",
+        "number=100009-7 forenames=ANNE",
         "forenames=JOHN",
     ] {
         let found = roster.rank(&query(ask), Prior::default(), 100);
