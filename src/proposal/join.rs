@@ -1,7 +1,7 @@
 //! Rules, reader and roster joined: for each field the probabilities of its values, with and without the roster.
 
 use super::{Evidence, RosterPlan};
-use crate::roster::{Query, QueryColumn, Ranking};
+use crate::roster::{Agreement, Query, QueryColumn, Ranking};
 use crate::rules::{Extracted, Extraction};
 use crate::value::Probability;
 
@@ -14,8 +14,13 @@ const LEAST_ROW: f64 = 0.01;
 /// A character misread so that the reader does not even offer what was typed, to one particular other: measured
 /// character error rates are about 1 in 100, and most misreadings leave the truth among the alternatives.
 const UNOFFERED_MISREADING: f64 = 1e-3;
-/// A row's value this many misreadings away from what was read may still be what was typed.
-const MOST_MISREADINGS: usize = 2;
+/// A row's value may be what was typed if at most half of its characters were misread: one more is another value.
+fn most_misreadings(value: &str) -> usize {
+    value.chars().count() / 2
+}
+
+/// Candidates less probable than this are not asked of the roster.
+const LEAST_CANDIDATE: f64 = 1e-3;
 
 /// One extraction with what the roster makes of it.
 pub struct Way<'a> {
@@ -95,6 +100,7 @@ pub fn query(plan: &RosterPlan, extraction: &Extraction) -> Query {
     let columns = extraction.fields.iter().filter_map(|field| {
         let column = plan.column(&field.field)?.to_owned();
         let values = field.candidates.iter();
+        let values = values.filter(|candidate| candidate.probability.get() >= LEAST_CANDIDATE);
         let values = values.map(|candidate| (candidate.value.clone(), candidate.probability));
         Some(QueryColumn {
             column,
@@ -149,14 +155,18 @@ fn put_forward(
     let best = best.clone();
     let rows = ranking.rows.iter();
     for row in rows.filter(|row| row.probability.get() >= LEAST_ROW) {
-        let cell = plan.roster.cell(row.row, column).unwrap_or("");
+        let agrees = |value: &Weighed| {
+            plan.roster.agreement(row.row, column, &value.value) == Some(Agreement::Full)
+        };
+        let Some(cell) = plan.roster.as_typed_like(row.row, column, &best.value) else {
+            continue;
+        };
         let cell = match best.value.chars().any(char::is_lowercase) {
-            true => cell.to_owned(),
+            true => cell,
             false => cell.to_uppercase(),
         };
         let misreadings = strsim::osa_distance(&best.value, &cell);
-        let is_new = values.iter().all(|value| value.value != cell);
-        if cell.is_empty() || !is_new || misreadings > MOST_MISREADINGS {
+        if values.iter().any(agrees) || misreadings > most_misreadings(&cell) {
             continue;
         }
         let against_best = evidence.scorer.and_then(|scorer| {

@@ -153,7 +153,9 @@ fn settle(
             .any(|finding| finding.severity >= Severity::Warning),
         rule_probability: ways.first().map_or(0.0, |way| way.weight),
         link: column.and(link).map(|link| link.probability.get()),
-        row_agrees: agreement.is_some_and(|reason| reason.weight > 0.0),
+        agreement: column.zip(link).and_then(|((plan, column), link)| {
+            plan.roster.agreement(link.row, column, &value.value)
+        }),
         reader_suffices: evidence.calibration.reader_suffices,
         contradicted,
         row_contested,

@@ -1,10 +1,10 @@
 //! One column of the roster, prepared: what was typed against every value that occurs in it.
 
-use super::ColumnKind;
 use super::fold::{self, Generation};
 use super::names::{self, Forenames};
-use super::slips::{self, Word};
+use super::slips::{Slips, Word};
 use super::spelling::{CodeForm, Spelling};
+use super::{Agreement, ColumnKind};
 use std::collections::HashMap;
 
 /// The row has no value in this column.
@@ -163,15 +163,15 @@ impl Column {
         matches!(self.values, Values::Whole(_))
     }
 
-    pub fn compare(&self, typed: &str) -> Compared {
+    pub fn compare(&self, typed: &str, slips: Slips) -> Compared {
         match &self.values {
-            Values::Whole(whole) => whole.compare(self.kind, typed),
+            Values::Whole(whole) => whole.compare(self.kind, typed, slips),
             Values::Forenames(forenames) => {
                 let words = fold::words(typed);
                 if words.is_empty() {
                     return Compared::silent(typed);
                 }
-                let mut compared = forenames.compare(&words);
+                let mut compared = forenames.compare(&words, slips);
                 let population = compared.ln_population.exp();
                 let softening = Softening::new(self.kind, &words.concat(), population);
                 compared.softening = Some(softening);
@@ -204,6 +204,27 @@ impl Column {
                 forenames.ratio(ratios, row)
             }
             _ => 1.0,
+        }
+    }
+
+    /// How a value agrees with the row's, apart from any weight.
+    pub fn agreement(&self, row: usize, value: &str) -> Agreement {
+        match &self.values {
+            Values::Whole(whole) => whole.agreement(self.kind, row, value),
+            Values::Forenames(forenames) => forenames.agreement(row, value),
+        }
+    }
+
+    /// The row's value, given as `cell`, in the form in which `value` was typed.
+    pub fn as_typed_like(&self, row: usize, cell: &str, value: &str) -> Option<String> {
+        match (&self.values, self.kind) {
+            (Values::Forenames(forenames), _) => forenames.as_typed_like(row, value),
+            (_, ColumnKind::Year) => {
+                let is_plain = fold::year(value).is_some() && value.trim().len() == 4;
+                let year = fold::year(cell).filter(|_| is_plain)?;
+                Some(format!("{year:04}"))
+            }
+            _ => Some(cell.to_owned()),
         }
     }
 
@@ -284,12 +305,15 @@ impl Whole {
         whole
     }
 
-    fn compare(&self, kind: ColumnKind, typed: &str) -> Compared {
+    fn compare(&self, kind: ColumnKind, typed: &str, slips: Slips) -> Compared {
         let (letters, generation, _) = fold_for(kind, typed);
         if letters.is_empty() {
             return Compared::silent(typed);
         }
         let word = Word::new(letters);
+        let edited = |edits: Option<usize>, word: &Word| {
+            edits.map_or(0.0, |edits| slips.probability(edits, word.len()))
+        };
         let misread = match &self.population {
             Population::Codes(form) => form.misread_share(&word.text),
             _ => 1.0,
@@ -350,6 +374,19 @@ impl Whole {
             }
         }
         .max(f64::MIN_POSITIVE)
+    }
+
+    fn agreement(&self, kind: ColumnKind, row: usize, value: &str) -> Agreement {
+        let (letters, generation, _) = fold_for(kind, value);
+        if letters.is_empty() || self.rows[row] == NO_VALUE {
+            return Agreement::Silent;
+        }
+        let held = &self.distinct[self.rows[row] as usize];
+        if letters == held.word.text && generation == held.generation {
+            Agreement::Full
+        } else {
+            Agreement::NotFull
+        }
     }
 
     fn words(
@@ -429,10 +466,6 @@ fn fold_for(kind: ColumnKind, text: &str) -> (String, Option<Generation>, Vec<St
         }
         _ => (fold::code(text), None, Vec::new()),
     }
-}
-
-fn edited(edits: Option<usize>, word: &Word) -> f64 {
-    edits.map_or(0.0, |edits| slips::probability(edits, word.len()))
 }
 
 fn is_swap(a: &str, b: &str) -> bool {

@@ -22,6 +22,7 @@ pub use table::{Table, TableError};
 use crate::value::{Finding, Probability, Severity, Station};
 use compare::Column;
 use serde::{Deserialize, Serialize};
+use slips::Slips;
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -99,6 +100,16 @@ pub struct Reason {
     pub weight: f64,
     /// In words: "number agrees", "surname agrees but for one letter".
     pub words: String,
+}
+
+/// How a value goes with a row's cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Agreement {
+    /// The same but for case, accents and signs; of forenames, the same words or their initials from the first on.
+    Full,
+    NotFull,
+    /// One of the two says nothing.
+    Silent,
 }
 
 /// How the values of a roster column are compared with what was typed.
@@ -211,7 +222,7 @@ impl Roster {
 
     /// For each row, and each value that the strip may say in `column`: natural log of P(value | the row's cell) /
     /// P(value | any string of its length). All 0 for a row without a value there; `None` for a column that is not
-    /// asked about.
+    /// asked about. Only a typist's slips are allowed for: what the reader may have misread is not a matter of the row.
     pub fn likelihoods(
         &self,
         column: &str,
@@ -219,7 +230,10 @@ impl Roster {
         rows: &[usize],
     ) -> Option<Vec<Vec<f64>>> {
         let asked = self.asked.iter().find(|asked| asked.name() == column)?;
-        let compared: Vec<_> = values.iter().map(|value| asked.compare(value)).collect();
+        let compared: Vec<_> = values
+            .iter()
+            .map(|value| asked.compare(value, Slips::Typed))
+            .collect();
         let of_row = |&row: &usize| {
             let has_value = asked.has_value(row);
             let of_value = |compared: &compare::Compared| match has_value {
@@ -229,6 +243,25 @@ impl Roster {
             compared.iter().map(of_value).collect()
         };
         Some(rows.iter().map(of_row).collect())
+    }
+
+    /// Whether a value is what a typist without slips may have made of the row's cell; `None` for a column that is
+    /// not asked about or a row that does not exist.
+    pub fn agreement(&self, row: usize, column: &str, value: &str) -> Option<Agreement> {
+        Some(self.asked(row, column)?.agreement(row, value))
+    }
+
+    /// The row's value in the form in which `value` was typed: as many forenames, initials where it has initials,
+    /// the year of a date. `None` where the row has nothing to say.
+    pub fn as_typed_like(&self, row: usize, column: &str, value: &str) -> Option<String> {
+        let cell = self.cell(row, column)?;
+        let like = self.asked(row, column)?.as_typed_like(row, cell, value)?;
+        Some(like).filter(|like| !like.is_empty())
+    }
+
+    fn asked(&self, row: usize, column: &str) -> Option<&Column> {
+        let asked = self.asked.iter().find(|asked| asked.name() == column);
+        asked.filter(|_| row < self.len())
     }
 }
 

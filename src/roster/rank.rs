@@ -1,6 +1,7 @@
 //! The search: every row's weight, and the probabilities that follow from them.
 
 use super::compare::{Column, Compared};
+use super::slips::Slips;
 use super::{Prior, Query, RankedRow, Ranking, Reason};
 use crate::value::Probability;
 
@@ -25,7 +26,7 @@ impl<'a> Group<'a> {
                 let compared: Vec<_> = columns
                     .iter()
                     .zip(values)
-                    .map(|(column, value)| column.compare(value))
+                    .map(|(column, value)| column.compare(value, Slips::TypedAndRead))
                     .collect();
                 let lift: f64 = compared.iter().map(|c| c.ln_lift).sum();
                 (probability.get().ln() + lift, compared)

@@ -1,19 +1,36 @@
 //! How probable it is that a word is read as another: misreadings that the reader left, and slips of the typist.
 
+/// Whose slips stand between a roster's value and another string.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Slips {
+    /// The typist's and what the reader misread: for finding a row.
+    TypedAndRead,
+    /// The typist's only: for what stands on the strip.
+    Typed,
+}
+
 /// Most sheets are clean, some are bad; (share of sheets, misreadings and slips a character).
-/// Share and rates between the two levels measured on rendered strips: field character error rates of 1.7 and 9.9 %
-/// came from a minority of fields, the others being right to the last character.
-const SHEETS: [(f64, f64); 2] = [(0.9, 0.005), (0.1, 0.08)];
+/// Share and rates lie about the two levels measured on rendered strips: field character error rates of 1.7 and
+/// 9.9 % that came from a minority of fields, the others being right to the last character.
+const READ: [(f64, f64); 2] = [(0.9, 0.005), (0.1, 0.08)];
+/// A typist's slips that stay on the strip, a character. Common practice, no source: one in a thousand.
+const TYPED: [(f64, f64); 1] = [(1.0, 0.001)];
 /// A slip or misreading goes to one of about this many others (25 letters, a lost one, an added one, two swapped).
 const WAYS: f64 = 27.0;
 
-/// Probability of one particular spelling at `distance` edits from a word of `length` characters.
-pub fn probability(distance: usize, length: usize) -> f64 {
-    let kept = length.saturating_sub(distance) as i32;
-    SHEETS
-        .iter()
-        .map(|(share, rate)| share * (1.0 - rate).powi(kept) * (rate / WAYS).powi(distance as i32))
-        .sum()
+impl Slips {
+    /// Probability of one particular spelling at `distance` edits from a word of `length` characters.
+    pub fn probability(self, distance: usize, length: usize) -> f64 {
+        let kept = length.saturating_sub(distance) as i32;
+        let sheets = match self {
+            Self::TypedAndRead => &READ[..],
+            Self::Typed => &TYPED,
+        };
+        let of_sheet = |(share, rate): &(f64, f64)| {
+            share * (1.0 - rate).powi(kept) * (rate / WAYS).powi(distance as i32)
+        };
+        sheets.iter().map(of_sheet).sum()
+    }
 }
 
 /// Edits beyond which two words of this length count as different: more would join words that share little.
