@@ -11,9 +11,11 @@ const LEAST_EXTRACTION: f64 = 1e-3;
 const ROWS: usize = 8;
 /// Rows less probable than this do not bring values of their own.
 const LEAST_ROW: f64 = 0.01;
-/// A character misread so that the reader does not even offer what was typed, to one particular other: measured
-/// character error rates are about 1 in 100, and most misreadings leave the truth among the alternatives.
-const UNOFFERED_MISREADING: f64 = 1e-3;
+/// A character misread to one particular other without the reader even offering what was typed: this part of the
+/// reader's doubt of its best value, since where it doubts much it reads badly, within limits that keep a reader from
+/// being taken for perfect or for worthless.
+const UNOFFERED_OF_DOUBT: f64 = 0.1;
+const UNOFFERED: std::ops::RangeInclusive<f64> = 1e-5..=1e-2;
 /// A row's value may be what was typed if at most half of its characters were misread: one more is another value.
 fn most_misreadings(value: &str) -> usize {
     value.chars().count() / 2
@@ -173,7 +175,9 @@ fn put_forward(
             let with = |value: &str| Some(scorer(field.line, &line_with(evidence, field, value)?));
             Some((with(&cell)? - with(&best.value)?).min(0.0).exp())
         });
-        let unoffered = UNOFFERED_MISREADING.powi(misreadings as i32);
+        let a_character =
+            ((1.0 - best.read) * UNOFFERED_OF_DOUBT).clamp(*UNOFFERED.start(), *UNOFFERED.end());
+        let unoffered = a_character.powi(misreadings as i32);
         let read = best.read * against_best.map_or(unoffered, |odds| odds.min(unoffered.sqrt()));
         values.push(Weighed {
             value: cell,

@@ -220,7 +220,7 @@ impl Column {
         match (&self.values, self.kind) {
             (Values::Forenames(forenames), _) => forenames.as_typed_like(row, value),
             (_, ColumnKind::Year) => {
-                let is_plain = fold::year(value).is_some() && value.trim().len() == 4;
+                let is_plain = value.chars().all(char::is_alphanumeric) && value.len() >= 3;
                 let year = fold::year(cell).filter(|_| is_plain)?;
                 Some(format!("{year:04}"))
             }
