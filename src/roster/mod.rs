@@ -16,6 +16,8 @@ mod rank;
 mod slips;
 mod spelling;
 mod table;
+mod whole;
+mod years;
 
 pub use table::{Table, TableError};
 

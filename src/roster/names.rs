@@ -1,10 +1,10 @@
 //! Forenames: several words, of which a strip may give all, some, or initials, in another order now and then.
 
-use super::Agreement;
-use super::compare::{Softening, unseen};
+use super::compare::Softening;
 use super::fold;
 use super::slips::{Slips, Word};
-use super::spelling::Spelling;
+use super::spelling::{Spelling, unseen};
+use super::{Agreement, ColumnKind};
 use std::collections::HashMap;
 
 /// How a word of the roster stands on a strip when it stands there: in full, or as its initial.
@@ -64,9 +64,9 @@ pub struct Compared {
     ratios: Vec<Vec<f32>>,
     /// P(so many words typed | population).
     length: f64,
-    pub ln_population: f64,
+    pub softening: Softening,
+    /// The largest ratio any row can have.
     pub best: f64,
-    pub softening: Option<Softening>,
 }
 
 impl Forenames {
@@ -112,11 +112,16 @@ impl Forenames {
         }
     }
 
-    pub fn compare(&self, typed: &[String], slips: Slips) -> Compared {
-        let typed = &typed[..typed.len().min(MOST_WORDS)];
+    /// `None` where there is nothing to compare.
+    pub fn compare(&self, typed: &str, slips: Slips) -> Option<Compared> {
+        let mut typed = fold::words(typed);
+        typed.truncate(MOST_WORDS);
+        if typed.is_empty() {
+            return None;
+        }
         let mut ln_population = 0.0;
         let mut ratios = Vec::with_capacity(typed.len());
-        for word in typed {
+        for word in &typed {
             let (population, of_word) = self.compare_word(&Word::new(word.clone()), slips);
             ln_population += population.ln();
             ratios.push(of_word);
@@ -131,14 +136,15 @@ impl Forenames {
             .map(|of_word| of_word.iter().fold(1.0_f32, |a, &b| a.max(b)))
             .map(f64::from)
             .product();
-        Compared {
+        let population = (ln_population + length.ln()).exp();
+        let softening = Softening::new(ColumnKind::Forenames, &typed.concat(), population);
+        Some(Compared {
             ratios,
-            length,
-            ln_population: ln_population + length.ln(),
             // No alignment is more probable than certain.
-            best: best / length,
-            softening: None,
-        }
+            best: softening.soften(best / length).max(1.0),
+            length,
+            softening,
+        })
     }
 
     /// P(word | population), and by dictionary word P(word | it) / P(word | population).
@@ -192,9 +198,7 @@ impl Forenames {
         let at =
             |typed: usize, word: usize| f64::from(compared.ratios[typed][words[word] as usize]);
         let ratio = alignments(compared.ratios.len(), words.len(), at) / compared.length;
-        compared
-            .softening
-            .map_or(ratio, |softening| softening.soften(ratio))
+        compared.softening.soften(ratio)
     }
 
     /// In full: every word typed is the row's at the same place, or its initial.

@@ -121,3 +121,48 @@ fn place(c: char) -> u32 {
         _ => 36 + c as u32 % 28,
     }
 }
+
+/// Whether two strings differ by one swap of neighbours.
+pub fn is_swap(a: &str, b: &str) -> bool {
+    let differ: Vec<_> = a.chars().zip(b.chars()).filter(|(x, y)| x != y).collect();
+    matches!(differ[..], [(a, b), (c, d)] if a == d && b == c) && a.len() == b.len()
+}
+
+#[cfg(test)]
+mod tests {
+    /// Values that jellyfish 1.3.0 ships and tests itself against (tests/data/published/jellyfish_README.md). strsim
+    /// agrees with all of them, those of Winkler's own table (1990) among them.
+    #[test]
+    fn similarity_measures_give_the_published_values() {
+        fn table(text: &str) -> Vec<(String, String, f64)> {
+            let mut reader = csv::ReaderBuilder::new()
+                .has_headers(false)
+                .from_reader(text.as_bytes());
+            let rows = reader.records().map(|record| {
+                let record = record.expect("a row");
+                let value = record[2].trim().parse().expect("a number");
+                (record[0].to_owned(), record[1].to_owned(), value)
+            });
+            rows.collect()
+        }
+        let winkler = table(include_str!(
+            "../../tests/data/published/jellyfish_jaro_winkler.csv"
+        ));
+        let damerau = table(include_str!(
+            "../../tests/data/published/jellyfish_damerau_levenshtein.csv"
+        ));
+        for (a, b, expected) in winkler {
+            let found = strsim::jaro_winkler(&a, &b);
+            assert!(
+                (found - expected).abs() < 0.001,
+                "{a} / {b}: {found}, published {expected}"
+            );
+        }
+        for (a, b, expected) in damerau {
+            let found = strsim::damerau_levenshtein(&a, &b) as f64;
+            assert_eq!(found, expected, "{a} / {b}");
+            // What the search uses counts a swapped pair at most once more.
+            assert!(strsim::osa_distance(&a, &b) as f64 >= found, "{a} / {b}");
+        }
+    }
+}

@@ -130,3 +130,13 @@ impl CodeForm {
         }
     }
 }
+
+/// The share of values that nobody in the roster has, by Good and Turing: the share of rows whose value occurs once.
+pub fn unseen(counts: impl Iterator<Item = u32>) -> f64 {
+    let (mut once, mut all) = (0.0, 0.0);
+    for count in counts {
+        all += f64::from(count);
+        once += if count == 1 { 1.0 } else { 0.0 };
+    }
+    ((once + 1.0) / (all + 2.0)).clamp(0.01, 0.9)
+}
