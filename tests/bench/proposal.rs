@@ -354,6 +354,8 @@ fn simulate(name: &str, level: &Level, sheets: usize, seed: u64) {
     let (mut all_right, mut no_look) = (0, 0);
     // Linked to the right row, to a wrong one, not linked, by whether the roster has the person.
     let mut links = [[0_usize; 3]; 2];
+    // Links of probability .999 and more, and how many of them are wrong.
+    let mut firm = (0, 0);
     let mut time = Duration::ZERO;
     for _ in 0..sheets {
         let kind = random.random::<f64>();
@@ -447,6 +449,12 @@ fn simulate(name: &str, level: &Level, sheets: usize, seed: u64) {
             .link
             .as_ref()
             .map(|link| in_roster && roster.key(link.row) == people[row][2]);
+        let is_firm = proposal
+            .link
+            .as_ref()
+            .is_some_and(|link| link.probability.get() >= 0.999);
+        firm.0 += usize::from(is_firm);
+        firm.1 += usize::from(is_firm && linked == Some(false));
         links[usize::from(in_roster)][match linked {
             Some(true) => 0,
             Some(false) => 1,
@@ -474,5 +482,9 @@ fn simulate(name: &str, level: &Level, sheets: usize, seed: u64) {
     println!(
         "  in the roster: linked right {}, wrong {}, not {}; not in it: linked {}, not {}",
         links[1][0], links[1][1], links[1][2], links[0][1], links[0][2]
+    );
+    println!(
+        "  links of probability 0.999 and more: {}, of them wrong {}",
+        firm.0, firm.1
     );
 }
