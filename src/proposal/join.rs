@@ -7,6 +7,8 @@ use crate::value::Probability;
 
 /// Extractions less probable than this are left out.
 const LEAST_EXTRACTION: f64 = 1e-3;
+/// At most so many ways are weighed: each asks the roster.
+const MOST_WAYS: usize = 4;
 /// Rows asked of the roster for an extraction; the rest count as "not in the roster" when values are weighed.
 const ROWS: usize = 8;
 /// Rows less probable than this do not bring values of their own.
@@ -67,6 +69,7 @@ pub fn ways<'a>(evidence: &Evidence<'a>) -> Vec<Way<'a>> {
         .extractions
         .iter()
         .filter(|extraction| extraction.probability.get() >= LEAST_EXTRACTION)
+        .take(MOST_WAYS)
         .map(|extraction| {
             let ranking = evidence.roster.map(|plan| {
                 plan.roster

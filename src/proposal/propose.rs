@@ -142,10 +142,6 @@ fn settle(
         return field;
     };
     let calibrated = evidence.calibration.apply(finite(value.joined));
-    let ranked = link.and_then(|link| ranked(ways, link.row));
-    let agreement = column.zip(ranked).and_then(|((_, column), ranked)| {
-        ranked.reasons.iter().find(|reason| reason.column == column)
-    });
     let around = Circumstances {
         strip_warned: evidence
             .findings
@@ -175,25 +171,10 @@ fn settle(
             )
         })
         .collect();
-    let roster_words = match (ranked, agreement) {
-        (Some(ranked), Some(own)) => {
-            let others = ranked
-                .reasons
-                .iter()
-                .skip(1)
-                .filter(|r| r.column != own.column);
-            let all: Vec<&str> = std::iter::once(own)
-                .chain(others)
-                .map(|r| r.words.as_str())
-                .collect();
-            format!(
-                "roster row {}: {}",
-                link.map_or("", |link| &link.key),
-                all.join("; ")
-            )
-        }
-        _ => "the roster".to_owned(),
-    };
+    let roster_words = column.zip(link).map_or_else(
+        || "the roster".to_owned(),
+        |((plan, column), link)| roster_words(&plan, ways, link, column, &value.value),
+    );
     field.reasons = reasons(value, calibrated, roster_words);
     let weightless = |words: &str| Because {
         weight: 0.0,
@@ -201,6 +182,18 @@ fn settle(
     };
     field.reasons.extend(against.into_iter().map(weightless));
     field
+}
+
+/// What the linked row says of the value itself, then of the other columns.
+fn roster_words(plan: &RosterPlan, ways: &[Way], link: &Link, column: &str, value: &str) -> String {
+    let own = plan.roster.explain(link.row, column, value);
+    let others = ranked(ways, link.row).map_or(&[][..], |ranked| &ranked.reasons);
+    let others = others
+        .iter()
+        .filter(|reason| !reason.column.is_empty() && reason.column != column)
+        .map(|reason| reason.words.clone());
+    let all: Vec<String> = own.into_iter().chain(others).collect();
+    format!("roster row {}: {}", link.key, all.join("; "))
 }
 
 /// Each step's part in the log-odds; together they give those of the probability shown.

@@ -136,6 +136,25 @@ pub struct Schema {
 }
 
 /// A client's list, ready for questions.
+///
+/// ```
+/// use headword::roster::{ColumnKind, Prior, Query, QueryColumn, Roster, Schema, Table};
+/// use headword::value::Probability;
+///
+/// let (table, _) = Table::from_reader(&b"number,surname\n1041,DALTON\n2377,QUAYLE\n"[..])?;
+/// let columns = [("number", ColumnKind::Code), ("surname", ColumnKind::Surname)];
+/// let columns = columns.map(|(name, kind)| (name.to_owned(), kind)).to_vec();
+/// let (roster, _) = Roster::prepare(table, &Schema { key: "number".to_owned(), columns })?;
+/// let surname = QueryColumn {
+///     column: "surname".to_owned(),
+///     values: vec![("QUAYIE".to_owned(), Probability::new(0.9))],
+/// };
+/// let query = Query { columns: vec![surname], ..Query::default() };
+/// let ranking = roster.rank(&query, Prior::default(), 5);
+/// assert_eq!(roster.key(ranking.rows[0].row), "2377");
+/// assert_eq!(ranking.rows[0].reasons[1].words, "surname agrees but for one letter: QUAYIE / QUAYLE");
+/// # Ok::<(), headword::roster::TableError>(())
+/// ```
 #[derive(Debug)]
 pub struct Roster {
     table: Table,
@@ -245,6 +264,13 @@ impl Roster {
             compared.iter().map(of_value).collect()
         };
         Some(rows.iter().map(of_row).collect())
+    }
+
+    /// How a value compares with the row's cell, in the words of [`Reason`]; `None` as for [`Self::agreement`].
+    pub fn explain(&self, row: usize, column: &str, value: &str) -> Option<String> {
+        let asked = self.asked(row, column)?;
+        let compared = asked.compare(value, Slips::TypedAndRead);
+        Some(asked.explain(&compared, row).1)
     }
 
     /// Whether a value is what a typist without slips may have made of the row's cell; `None` for a column that is

@@ -3,7 +3,8 @@
 //! People get strips from a typist who slips to neighbouring keys, and a reader who confuses letters of like shape, reads a
 //! few fields badly and some not at all, and thinks better of itself than it should. None of this is the model's own error process
 //! (even edits at two rates). Prints how often the best value is what was typed, with and without the roster, and how
-//! many values of each face are wrong. Arguments: sheets, seed.
+//! many values of each face are wrong. Arguments: sheets, seed. With `HEADWORD_SHOW` set, every value that is wrong
+//! though sure is printed with its reasons.
 
 use headword::proposal::{Calibration, Evidence, Face, FieldPlan, RosterPlan, propose};
 use headword::reading::Reading;
