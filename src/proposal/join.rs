@@ -1,7 +1,7 @@
 //! Rules, reader and roster joined: for each field the probabilities of its values, with and without the roster.
 
 use super::{Evidence, RosterPlan};
-use crate::roster::{Agreement, Query, QueryColumn, Ranking};
+use crate::roster::{Agreement, Query, QueryColumn, RankedRow, Ranking};
 use crate::rules::{Extracted, Extraction};
 use crate::value::Probability;
 
@@ -304,6 +304,13 @@ pub fn rows(ways: &[Way]) -> (Vec<(usize, f64)>, f64) {
     }
     rows.sort_by(|a, b| b.1.total_cmp(&a.1));
     (rows, none)
+}
+
+/// The row as the most probable way that knows it ranks it.
+pub fn ranked<'a>(ways: &'a [Way], row: usize) -> Option<&'a RankedRow> {
+    ways.iter()
+        .filter_map(|way| way.ranking.as_ref())
+        .find_map(|ranking| ranking.rows.iter().find(|ranked| ranked.row == row))
 }
 
 /// Never quite 0 or 1, so that log-odds stay finite: no model of ours knows more than this.

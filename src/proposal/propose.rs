@@ -1,36 +1,19 @@
 //! The proposal itself: links the sheet, settles every field, says why.
 
-use super::faces::{Circumstances, LINK_SURE, face};
+use super::doubts::Doubts;
+use super::faces::{Circumstances, face};
 use super::join::{self, Value, Way, finite};
 use super::{Because, Evidence, FieldPlan, Link, Proposal, ProposedField, RosterPlan};
-use crate::roster::{ColumnKind, Query, RankedRow};
-use crate::value::{Finding, Probability, Severity, Station, shown};
+use crate::value::{Probability, Severity};
 
 /// Other values shown beside the proposed one, and how probable they must be.
 const ALTERNATIVES: usize = 5;
 const LEAST_ALTERNATIVE: f64 = 1e-4;
-/// From here on "not in the roster" is said aloud.
-const NOT_IN_ROSTER: f64 = 0.5;
-/// Number and name contradict each other when each alone points to another row with this probability.
-const CONTEST: f64 = 0.5;
 
 /// Makes the proposal for one sheet.
 pub fn propose(evidence: &Evidence) -> Proposal {
     let ways = join::ways(evidence);
     let (rows, none) = join::rows(&ways);
-    let mut findings = Vec::new();
-    let mut warn = |code: &str, text: String| {
-        findings.push(Finding::new(
-            Severity::Warning,
-            Station::Proposal,
-            code,
-            text,
-        ));
-    };
-    if ways.is_empty() {
-        let text = "expected a line that fits one of the rules, found none; key the sheet, or write a rule for its layout";
-        warn("no-rule-fits", text.to_owned());
-    }
     let link = evidence
         .roster
         .zip(rows.first())
@@ -40,75 +23,22 @@ pub fn propose(evidence: &Evidence) -> Proposal {
             key: plan.roster.key(row).to_owned(),
             probability: evidence.calibration.apply(finite(probability)),
         });
-    let contest = link
-        .as_ref()
-        .and_then(|link| contest(evidence.roster.as_ref()?, &ways, link.row));
-    if let (Some(plan), Some((a, b))) = (&evidence.roster, contest) {
-        let (a, b) = (plan.roster.key(a), plan.roster.key(b));
-        let text = format!(
-            "number and name should point to one roster row; the number points to {}, the name to {}; look which was typed wrong",
-            shown(a),
-            shown(b)
-        );
-        warn("roster-contest", text);
-    }
-    match &link {
-        Some(link) if link.probability.get() < LINK_SURE => {
-            let text = format!(
-                "the roster row {} is meant with probability {} only; choose the row",
-                shown(&link.key),
-                link.probability
-            );
-            warn("roster-link-doubtful", text);
-        }
-        None if evidence.roster.is_some() && none >= NOT_IN_ROSTER => {
-            let text = format!(
-                "expected a roster row for what the strip says, found none (probability {}); check number and name, or leave it unlinked",
-                Probability::new(none)
-            );
-            warn("not-in-roster", text);
-        }
-        _ => {}
-    }
-    let best: Vec<(Vec<Value>, &FieldPlan)> = evidence
+    let values: Vec<(Vec<Value>, &FieldPlan)> = evidence
         .fields
         .iter()
         .map(|plan| (join::values(&ways, &plan.name), plan))
         .collect();
-    let contradictions = contradictions(&best);
-    for (low, high) in &contradictions {
-        let text = format!("{low} should not be above {high}; look at both");
-        warn("fields-contradict", text);
-    }
-    for (values, plan) in &best {
-        let is_empty = values.first().is_none_or(|value| value.value.is_empty());
-        if plan.required && is_empty && !ways.is_empty() {
-            let text = format!(
-                "{} has to be given, and nothing was found on the strip; key it, or say that it is not there",
-                plan.name
-            );
-            warn("required-field-empty", text);
-        }
-    }
-    let fields = best.into_iter().map(|(values, plan)| {
-        let contradicted = contradictions
-            .iter()
-            .any(|(low, high)| *low == plan.name || *high == plan.name);
-        settle(
-            evidence,
-            &ways,
-            link.as_ref(),
-            contest.is_some(),
-            contradicted,
-            plan,
-            values,
-        )
-    });
+    let doubts = Doubts::new(evidence, &ways, link.as_ref(), &values);
+    let not_in_roster = Probability::new(none);
+    let findings = doubts.findings(evidence, &ways, link.as_ref(), not_in_roster, &values);
+    let fields = values
+        .iter()
+        .map(|(values, plan)| settle(evidence, &ways, link.as_ref(), &doubts, plan, values));
     Proposal {
         rule: ways.first().map(|way| way.extraction.rule.clone()),
         fields: fields.collect(),
-        not_in_roster: Probability::new(if evidence.roster.is_some() { none } else { 0.0 }),
         link,
+        not_in_roster,
         findings,
     }
 }
@@ -118,10 +48,9 @@ fn settle(
     evidence: &Evidence,
     ways: &[Way],
     link: Option<&Link>,
-    row_contested: bool,
-    contradicted: bool,
+    doubts: &Doubts,
     plan: &FieldPlan,
-    values: Vec<Value>,
+    values: &[Value],
 ) -> ProposedField {
     let column = evidence
         .roster
@@ -153,8 +82,8 @@ fn settle(
             plan.roster.agreement(link.row, column, &value.value)
         }),
         reader_suffices: evidence.calibration.reader_suffices,
-        contradicted,
-        row_contested,
+        contradicted: doubts.contradicts(&plan.name),
+        row_contested: doubts.contest.is_some(),
     };
     let (face, against) = face(value, calibrated, &around);
     field.as_typed = value.value.clone();
@@ -187,7 +116,7 @@ fn settle(
 /// What the linked row says of the value itself, then of the other columns.
 fn roster_words(plan: &RosterPlan, ways: &[Way], link: &Link, column: &str, value: &str) -> String {
     let own = plan.roster.explain(link.row, column, value);
-    let others = ranked(ways, link.row).map_or(&[][..], |ranked| &ranked.reasons);
+    let others = join::ranked(ways, link.row).map_or(&[][..], |ranked| &ranked.reasons);
     let others = others
         .iter()
         .filter(|reason| !reason.column.is_empty() && reason.column != column)
@@ -232,65 +161,5 @@ fn reasons(value: &Value, calibrated: Probability, roster_words: String) -> Vec<
         .filter(|(weight, _)| weight.abs() > NOTHING);
     steps
         .map(|(weight, words)| Because { weight, words })
-        .collect()
-}
-
-/// The row as the most probable way that knows it ranks it.
-fn ranked<'a>(ways: &'a [Way], row: usize) -> Option<&'a RankedRow> {
-    ways.iter()
-        .filter_map(|way| way.ranking.as_ref())
-        .find_map(|ranking| ranking.rows.iter().find(|ranked| ranked.row == row))
-}
-
-/// The rows that the number alone and the name alone point to, where they differ.
-fn contest(plan: &RosterPlan, ways: &[Way], linked: usize) -> Option<(usize, usize)> {
-    let query = join::query(plan, ways.first()?.extraction);
-    let alone = |wanted: &[ColumnKind]| {
-        let kind = |column: &str| plan.roster.kind(column);
-        let columns = query.columns.iter();
-        let columns =
-            columns.filter(|c| kind(&c.column).is_some_and(|kind| wanted.contains(&kind)));
-        let query = Query {
-            columns: columns.cloned().collect(),
-            joint: Vec::new(),
-        };
-        let ranking = plan.roster.rank(&query, plan.prior, 1);
-        let first = ranking.rows.into_iter().next()?;
-        (first.probability.get() >= CONTEST).then_some(first.row)
-    };
-    let number = alone(&[ColumnKind::Code])?;
-    let name = || alone(&[ColumnKind::Surname, ColumnKind::Forenames]);
-    // A number that points to the linked row, and agrees with it, settles it unless the name objects.
-    let objects = ranked(ways, linked)?
-        .reasons
-        .iter()
-        .any(|reason| reason.weight < 0.0);
-    if number == linked && !objects {
-        return None;
-    }
-    name()
-        .filter(|&name| name != number)
-        .map(|name| (number, name))
-}
-
-/// Pairs of fields of which the first stands above the second against the plan.
-fn contradictions<'a>(fields: &[(Vec<Value>, &'a FieldPlan)]) -> Vec<(&'a str, &'a str)> {
-    let number = |name: &str| -> Option<u64> {
-        let (values, _) = fields.iter().find(|(_, plan)| plan.name == name)?;
-        let value = &values.first()?.value;
-        let digits = value
-            .split(|c: char| !c.is_ascii_digit())
-            .find(|run| !run.is_empty());
-        digits?.parse().ok()
-    };
-    let pairs = fields
-        .iter()
-        .filter_map(|(_, plan)| Some((plan.name.as_str(), plan.not_above.as_deref()?)));
-    pairs
-        .filter(|(low, high)| {
-            number(low)
-                .zip(number(high))
-                .is_some_and(|(low, high)| low > high)
-        })
         .collect()
 }
