@@ -2,6 +2,7 @@
 
 use super::Face;
 use super::join::Value;
+use crate::roster::Agreement;
 use crate::value::Probability;
 
 /// Values below this are never *sure*: expected wrong once in 2,000.
@@ -20,8 +21,8 @@ pub struct Circumstances {
     pub rule_probability: f64,
     /// Probability of the row that the sheet is linked to, where the roster holds the field.
     pub link: Option<f64>,
-    /// The linked row makes this value more probable than a person not in the roster would.
-    pub row_agrees: bool,
+    /// How the value goes with the linked row, where the roster holds the field.
+    pub agreement: Option<Agreement>,
     pub reader_suffices: bool,
     /// Another field contradicts it.
     pub contradicted: bool,
@@ -40,7 +41,8 @@ pub fn face(
     }
     let rests_on_roster = value.ruled < RESTS_ON_ROSTER;
     let link_doubtful = around.link.is_none_or(|link| link < LINK_SURE);
-    let supported = value.check_holds == Some(true) || around.row_agrees || around.reader_suffices;
+    let row_agrees = around.agreement == Some(Agreement::Full);
+    let supported = value.check_holds == Some(true) || row_agrees || around.reader_suffices;
     let against: Vec<&'static str> = [
         (
             value.check_holds == Some(false),
@@ -49,16 +51,20 @@ pub fn face(
         (around.strip_warned, "the strip has a finding"),
         (around.rule_probability < RULE_SURE, "the rule is doubtful"),
         (
+            around.agreement == Some(Agreement::NotFull),
+            "it differs from the roster row",
+        ),
+        (
             !value.offered,
             "the roster put it forward, the reader did not",
         ),
         (around.contradicted, "another field contradicts it"),
         (
-            around.row_contested && around.row_agrees,
+            around.row_contested && around.agreement.is_some(),
             "number and name point to different rows",
         ),
         (
-            around.row_agrees && rests_on_roster && link_doubtful,
+            row_agrees && rests_on_roster && link_doubtful,
             "it rests on a roster row that is doubtful",
         ),
         (

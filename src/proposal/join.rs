@@ -1,21 +1,30 @@
 //! Rules, reader and roster joined: for each field the probabilities of its values, with and without the roster.
 
 use super::{Evidence, RosterPlan};
-use crate::roster::{Query, QueryColumn, Ranking};
+use crate::roster::{Agreement, Query, QueryColumn, RankedRow, Ranking};
 use crate::rules::{Extracted, Extraction};
 use crate::value::Probability;
 
 /// Extractions less probable than this are left out.
 const LEAST_EXTRACTION: f64 = 1e-3;
+/// At most so many ways are weighed: each asks the roster.
+const MOST_WAYS: usize = 4;
 /// Rows asked of the roster for an extraction; the rest count as "not in the roster" when values are weighed.
 const ROWS: usize = 8;
 /// Rows less probable than this do not bring values of their own.
 const LEAST_ROW: f64 = 0.01;
-/// A character misread so that the reader does not even offer what was typed, to one particular other: measured
-/// character error rates are about 1 in 100, and most misreadings leave the truth among the alternatives.
-const UNOFFERED_MISREADING: f64 = 1e-3;
-/// A row's value this many misreadings away from what was read may still be what was typed.
-const MOST_MISREADINGS: usize = 2;
+/// A character misread to one particular other without the reader even offering what was typed: this part of the
+/// reader's doubt of its best value, since where it doubts much it reads badly, within limits that keep a reader from
+/// being taken for perfect or for worthless.
+const UNOFFERED_OF_DOUBT: f64 = 0.1;
+const UNOFFERED: std::ops::RangeInclusive<f64> = 1e-5..=1e-2;
+/// A row's value may be what was typed if at most half of its characters were misread: one more is another value.
+fn most_misreadings(value: &str) -> usize {
+    value.chars().count() / 2
+}
+
+/// Candidates less probable than this are not asked of the roster.
+const LEAST_CANDIDATE: f64 = 1e-3;
 
 /// One extraction with what the roster makes of it.
 pub struct Way<'a> {
@@ -60,6 +69,7 @@ pub fn ways<'a>(evidence: &Evidence<'a>) -> Vec<Way<'a>> {
         .extractions
         .iter()
         .filter(|extraction| extraction.probability.get() >= LEAST_EXTRACTION)
+        .take(MOST_WAYS)
         .map(|extraction| {
             let ranking = evidence.roster.map(|plan| {
                 plan.roster
@@ -95,6 +105,7 @@ pub fn query(plan: &RosterPlan, extraction: &Extraction) -> Query {
     let columns = extraction.fields.iter().filter_map(|field| {
         let column = plan.column(&field.field)?.to_owned();
         let values = field.candidates.iter();
+        let values = values.filter(|candidate| candidate.probability.get() >= LEAST_CANDIDATE);
         let values = values.map(|candidate| (candidate.value.clone(), candidate.probability));
         Some(QueryColumn {
             column,
@@ -142,26 +153,34 @@ fn put_forward(
     ranking: &Ranking,
     values: &mut Vec<Weighed>,
 ) {
-    let Some(best) = values.first().cloned() else {
+    // A number that fits its check character was hardly misread into another that fits.
+    let Some(best) = values.first().filter(|best| best.check_holds != Some(true)) else {
         return;
     };
+    let best = best.clone();
     let rows = ranking.rows.iter();
     for row in rows.filter(|row| row.probability.get() >= LEAST_ROW) {
-        let cell = plan.roster.cell(row.row, column).unwrap_or("");
+        let agrees = |value: &Weighed| {
+            plan.roster.agreement(row.row, column, &value.value) == Some(Agreement::Full)
+        };
+        let Some(cell) = plan.roster.as_typed_like(row.row, column, &best.value) else {
+            continue;
+        };
         let cell = match best.value.chars().any(char::is_lowercase) {
-            true => cell.to_owned(),
+            true => cell,
             false => cell.to_uppercase(),
         };
         let misreadings = strsim::osa_distance(&best.value, &cell);
-        let is_new = values.iter().all(|value| value.value != cell);
-        if cell.is_empty() || !is_new || misreadings > MOST_MISREADINGS {
+        if values.iter().any(agrees) || misreadings > most_misreadings(&cell) {
             continue;
         }
         let against_best = evidence.scorer.and_then(|scorer| {
             let with = |value: &str| Some(scorer(field.line, &line_with(evidence, field, value)?));
             Some((with(&cell)? - with(&best.value)?).min(0.0).exp())
         });
-        let unoffered = UNOFFERED_MISREADING.powi(misreadings as i32);
+        let a_character =
+            ((1.0 - best.read) * UNOFFERED_OF_DOUBT).clamp(*UNOFFERED.start(), *UNOFFERED.end());
+        let unoffered = a_character.powi(misreadings as i32);
         let read = best.read * against_best.map_or(unoffered, |odds| odds.min(unoffered.sqrt()));
         values.push(Weighed {
             value: cell,
@@ -285,6 +304,13 @@ pub fn rows(ways: &[Way]) -> (Vec<(usize, f64)>, f64) {
     }
     rows.sort_by(|a, b| b.1.total_cmp(&a.1));
     (rows, none)
+}
+
+/// The row as the most probable way that knows it ranks it.
+pub fn ranked<'a>(ways: &'a [Way], row: usize) -> Option<&'a RankedRow> {
+    ways.iter()
+        .filter_map(|way| way.ranking.as_ref())
+        .find_map(|ranking| ranking.rows.iter().find(|ranked| ranked.row == row))
 }
 
 /// Never quite 0 or 1, so that log-odds stay finite: no model of ours knows more than this.

@@ -6,6 +6,7 @@
 //! The result is calibrated, and only then given a face.
 
 mod calibration;
+mod doubts;
 mod evidence;
 mod faces;
 mod join;

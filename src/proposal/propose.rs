@@ -1,38 +1,19 @@
 //! The proposal itself: links the sheet, settles every field, says why.
 
-use super::faces::{Circumstances, LINK_SURE, face};
+use super::doubts::Doubts;
+use super::faces::{Circumstances, face};
 use super::join::{self, Value, Way, finite};
 use super::{Because, Evidence, FieldPlan, Link, Proposal, ProposedField, RosterPlan};
-use crate::roster::{ColumnKind, Query, RankedRow};
-use crate::value::{Finding, Probability, Severity, Station, shown};
+use crate::value::{Probability, Severity};
 
 /// Other values shown beside the proposed one, and how probable they must be.
 const ALTERNATIVES: usize = 5;
 const LEAST_ALTERNATIVE: f64 = 1e-4;
-/// From here on "not in the roster" is said aloud.
-const NOT_IN_ROSTER: f64 = 0.5;
-/// A column speaks against a row from this weight down (natural log): seven times likelier of somebody else.
-const SPEAKS_AGAINST: f64 = -2.0;
-/// Number and name contradict each other when each alone points to another row with this probability.
-const CONTEST: f64 = 0.5;
 
 /// Makes the proposal for one sheet.
 pub fn propose(evidence: &Evidence) -> Proposal {
     let ways = join::ways(evidence);
     let (rows, none) = join::rows(&ways);
-    let mut findings = Vec::new();
-    let mut warn = |code: &str, text: String| {
-        findings.push(Finding::new(
-            Severity::Warning,
-            Station::Proposal,
-            code,
-            text,
-        ));
-    };
-    if ways.is_empty() {
-        let text = "expected a line that fits one of the rules, found none; key the sheet, or write a rule for its layout";
-        warn("no-rule-fits", text.to_owned());
-    }
     let link = evidence
         .roster
         .zip(rows.first())
@@ -40,67 +21,24 @@ pub fn propose(evidence: &Evidence) -> Proposal {
         .map(|(plan, &(row, probability))| Link {
             row,
             key: plan.roster.key(row).to_owned(),
-            probability: Probability::new(probability),
+            probability: evidence.calibration.apply(finite(probability)),
         });
-    let contest = link
-        .as_ref()
-        .and_then(|link| contest(evidence.roster.as_ref()?, &ways, link.row));
-    if let (Some(plan), Some((a, b))) = (&evidence.roster, contest) {
-        let (a, b) = (plan.roster.key(a), plan.roster.key(b));
-        let text = format!(
-            "number and name should point to one roster row; the number points to {}, the name to {}; look which was typed wrong",
-            shown(a),
-            shown(b)
-        );
-        warn("roster-contest", text);
-    }
-    match &link {
-        Some(link) if link.probability.get() < LINK_SURE => {
-            let text = format!(
-                "the roster row {} is meant with probability {} only; choose the row",
-                shown(&link.key),
-                link.probability
-            );
-            warn("roster-link-doubtful", text);
-        }
-        None if evidence.roster.is_some() && none >= NOT_IN_ROSTER => {
-            let text = format!(
-                "expected a roster row for what the strip says, found none (probability {}); check number and name, or leave it unlinked",
-                Probability::new(none)
-            );
-            warn("not-in-roster", text);
-        }
-        _ => {}
-    }
-    let best: Vec<(Vec<Value>, &FieldPlan)> = evidence
+    let values: Vec<(Vec<Value>, &FieldPlan)> = evidence
         .fields
         .iter()
         .map(|plan| (join::values(&ways, &plan.name), plan))
         .collect();
-    let contradictions = contradictions(&best);
-    for (low, high) in &contradictions {
-        let text = format!("{low} should not be above {high}; look at both");
-        warn("fields-contradict", text);
-    }
-    let fields = best.into_iter().map(|(values, plan)| {
-        let contradicted = contradictions
-            .iter()
-            .any(|(low, high)| *low == plan.name || *high == plan.name);
-        settle(
-            evidence,
-            &ways,
-            link.as_ref(),
-            contest.is_some(),
-            contradicted,
-            plan,
-            values,
-        )
-    });
+    let doubts = Doubts::new(evidence, &ways, link.as_ref(), &values);
+    let not_in_roster = Probability::new(none);
+    let findings = doubts.findings(evidence, &ways, link.as_ref(), not_in_roster, &values);
+    let fields = values
+        .iter()
+        .map(|(values, plan)| settle(evidence, &ways, link.as_ref(), &doubts, plan, values));
     Proposal {
         rule: ways.first().map(|way| way.extraction.rule.clone()),
         fields: fields.collect(),
-        not_in_roster: Probability::new(if evidence.roster.is_some() { none } else { 0.0 }),
         link,
+        not_in_roster,
         findings,
     }
 }
@@ -110,10 +48,9 @@ fn settle(
     evidence: &Evidence,
     ways: &[Way],
     link: Option<&Link>,
-    row_contested: bool,
-    contradicted: bool,
+    doubts: &Doubts,
     plan: &FieldPlan,
-    values: Vec<Value>,
+    values: &[Value],
 ) -> ProposedField {
     let column = evidence
         .roster
@@ -134,10 +71,6 @@ fn settle(
         return field;
     };
     let calibrated = evidence.calibration.apply(finite(value.joined));
-    let ranked = link.and_then(|link| ranked(ways, link.row));
-    let agreement = column.zip(ranked).and_then(|((_, column), ranked)| {
-        ranked.reasons.iter().find(|reason| reason.column == column)
-    });
     let around = Circumstances {
         strip_warned: evidence
             .findings
@@ -145,10 +78,12 @@ fn settle(
             .any(|finding| finding.severity >= Severity::Warning),
         rule_probability: ways.first().map_or(0.0, |way| way.weight),
         link: column.and(link).map(|link| link.probability.get()),
-        row_agrees: agreement.is_some_and(|reason| reason.weight > 0.0),
+        agreement: column.zip(link).and_then(|((plan, column), link)| {
+            plan.roster.agreement(link.row, column, &value.value)
+        }),
         reader_suffices: evidence.calibration.reader_suffices,
-        contradicted,
-        row_contested,
+        contradicted: doubts.contradicts(&plan.name),
+        row_contested: doubts.contest.is_some(),
     };
     let (face, against) = face(value, calibrated, &around);
     field.as_typed = value.value.clone();
@@ -165,25 +100,10 @@ fn settle(
             )
         })
         .collect();
-    let roster_words = match (ranked, agreement) {
-        (Some(ranked), Some(own)) => {
-            let others = ranked
-                .reasons
-                .iter()
-                .skip(1)
-                .filter(|r| r.column != own.column);
-            let all: Vec<&str> = std::iter::once(own)
-                .chain(others)
-                .map(|r| r.words.as_str())
-                .collect();
-            format!(
-                "roster row {}: {}",
-                link.map_or("", |link| &link.key),
-                all.join("; ")
-            )
-        }
-        _ => "the roster".to_owned(),
-    };
+    let roster_words = column.zip(link).map_or_else(
+        || "the roster".to_owned(),
+        |((plan, column), link)| roster_words(&plan, ways, link, column, &value.value),
+    );
     field.reasons = reasons(value, calibrated, roster_words);
     let weightless = |words: &str| Because {
         weight: 0.0,
@@ -193,16 +113,33 @@ fn settle(
     field
 }
 
+/// What the linked row says of the value itself, then of the other columns.
+fn roster_words(plan: &RosterPlan, ways: &[Way], link: &Link, column: &str, value: &str) -> String {
+    let own = plan.roster.explain(link.row, column, value);
+    let others = join::ranked(ways, link.row).map_or(&[][..], |ranked| &ranked.reasons);
+    let others = others
+        .iter()
+        .filter(|reason| !reason.column.is_empty() && reason.column != column)
+        .map(|reason| reason.words.clone());
+    let all: Vec<String> = own.into_iter().chain(others).collect();
+    format!("roster row {}: {}", link.key, all.join("; "))
+}
+
 /// Each step's part in the log-odds; together they give those of the probability shown.
 fn reasons(value: &Value, calibrated: Probability, roster_words: String) -> Vec<Because> {
     let read = finite(value.read).log_odds();
     let ruled = finite(value.ruled).log_odds();
     let joined = finite(value.joined).log_odds();
+    if value.value.is_empty() {
+        return vec![Because {
+            weight: calibrated.log_odds(),
+            words: "no rule took anything out".to_owned(),
+        }];
+    }
     let reader = match (value.offered, value.check_holds) {
         (false, _) => "a few misreadings from what was read".to_owned(),
         (true, Some(true)) => "read so, and its check character fits".to_owned(),
         (true, Some(false)) => "read so, but its check character does not fit".to_owned(),
-        (true, None) if value.value.is_empty() => "nothing on the strip".to_owned(),
         (true, None) => "read so".to_owned(),
     };
     let steps = [
@@ -224,63 +161,5 @@ fn reasons(value: &Value, calibrated: Probability, roster_words: String) -> Vec<
         .filter(|(weight, _)| weight.abs() > NOTHING);
     steps
         .map(|(weight, words)| Because { weight, words })
-        .collect()
-}
-
-/// The row as the most probable way that knows it ranks it.
-fn ranked<'a>(ways: &'a [Way], row: usize) -> Option<&'a RankedRow> {
-    ways.iter()
-        .filter_map(|way| way.ranking.as_ref())
-        .find_map(|ranking| ranking.rows.iter().find(|ranked| ranked.row == row))
-}
-
-/// The rows that the number alone and the name alone point to, where they differ.
-fn contest(plan: &RosterPlan, ways: &[Way], row: usize) -> Option<(usize, usize)> {
-    let is_number = |column: &str| plan.roster.kind(column) == Some(ColumnKind::Code);
-    let is_name = |column: &str| {
-        let kind = plan.roster.kind(column);
-        matches!(kind, Some(ColumnKind::Surname | ColumnKind::Forenames))
-    };
-    // Only where some number or name speaks against the row is it worth asking twice more.
-    let against = ranked(ways, row)?.reasons.iter().any(|reason| {
-        reason.weight < SPEAKS_AGAINST && (is_number(&reason.column) || is_name(&reason.column))
-    });
-    if !against {
-        return None;
-    }
-    let query = join::query(plan, ways.first()?.extraction);
-    let alone = |wanted: &dyn Fn(&str) -> bool| {
-        let columns = query.columns.iter().filter(|column| wanted(&column.column));
-        let query = Query {
-            columns: columns.cloned().collect(),
-            joint: Vec::new(),
-        };
-        let ranking = plan.roster.rank(&query, plan.prior, 1);
-        let first = ranking.rows.into_iter().next()?;
-        (first.probability.get() >= CONTEST).then_some(first.row)
-    };
-    let (number, name) = (alone(&is_number)?, alone(&is_name)?);
-    (number != name).then_some((number, name))
-}
-
-/// Pairs of fields of which the first stands above the second against the plan.
-fn contradictions<'a>(fields: &[(Vec<Value>, &'a FieldPlan)]) -> Vec<(&'a str, &'a str)> {
-    let number = |name: &str| -> Option<u64> {
-        let (values, _) = fields.iter().find(|(_, plan)| plan.name == name)?;
-        let value = &values.first()?.value;
-        let digits = value
-            .split(|c: char| !c.is_ascii_digit())
-            .find(|run| !run.is_empty());
-        digits?.parse().ok()
-    };
-    let pairs = fields
-        .iter()
-        .filter_map(|(_, plan)| Some((plan.name.as_str(), plan.not_above.as_deref()?)));
-    pairs
-        .filter(|(low, high)| {
-            number(low)
-                .zip(number(high))
-                .is_some_and(|(low, high)| low > high)
-        })
         .collect()
 }

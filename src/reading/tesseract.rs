@@ -4,8 +4,8 @@
 
 use super::{Alternative, Line, Position, Reader, ReaderError};
 use crate::value::Bounds;
-use fast_image_resize::{ResizeAlg, ResizeOptions, Resizer};
-use image::{GrayImage, Luma, imageops};
+use image::imageops::{self, FilterType};
+use image::{GrayImage, Luma};
 use tesseract_rs::{
     ResultIterator, TessPageIteratorLevel, TessPageSegMode, TesseractAPI, TesseractError,
 };
@@ -26,7 +26,6 @@ const DOUBTFUL_GAP: f64 = 0.75;
 /// Tesseract's LSTM engine, with the `eng` data of the system.
 pub struct TesseractReader {
     engine: TesseractAPI,
-    resizer: Resizer,
     name: String,
 }
 
@@ -50,23 +49,16 @@ impl TesseractReader {
         let name = format!("tesseract {} eng", TesseractAPI::version());
         Ok(Self {
             engine,
-            resizer: Resizer::new(),
             name,
         })
     }
 
     /// Scales to `LINE_HEIGHT`, with a border; returns the picture and pixels of the line per pixel of the picture.
-    fn prepare(&mut self, line: &GrayImage) -> (GrayImage, f64, f64) {
+    fn prepare(line: &GrayImage) -> (GrayImage, f64, f64) {
         let height = LINE_HEIGHT as u32;
         let width = (f64::from(line.width()) * LINE_HEIGHT / f64::from(line.height())).round();
         let width = (width as u32).clamp(1, MAX_WIDTH);
-        let mut scaled = GrayImage::new(width, height);
-        let options = ResizeOptions::new().resize_alg(ResizeAlg::Convolution(
-            fast_image_resize::FilterType::CatmullRom,
-        ));
-        self.resizer
-            .resize(line, &mut scaled, &options)
-            .expect("both images are 8-bit grey and not empty");
+        let scaled = imageops::resize(line, width, height, FilterType::CatmullRom);
         let mut picture =
             GrayImage::from_pixel(width + 2 * BORDER, height + 2 * BORDER, Luma([255]));
         imageops::replace(&mut picture, &scaled, i64::from(BORDER), i64::from(BORDER));
@@ -86,7 +78,7 @@ impl Reader for TesseractReader {
         if width == 0 || height == 0 {
             return Ok(Line::default());
         }
-        let (picture, per_x, per_y) = self.prepare(line);
+        let (picture, per_x, per_y) = Self::prepare(line);
         let symbols = recognise(&self.engine, &picture).map_err(|fault| ReaderError::Line {
             width,
             height,

@@ -16,12 +16,15 @@ mod rank;
 mod slips;
 mod spelling;
 mod table;
+mod whole;
+mod years;
 
 pub use table::{Table, TableError};
 
 use crate::value::{Finding, Probability, Severity, Station};
 use compare::Column;
 use serde::{Deserialize, Serialize};
+use slips::Slips;
 use std::collections::HashMap;
 use std::path::Path;
 
@@ -101,6 +104,16 @@ pub struct Reason {
     pub words: String,
 }
 
+/// How a value goes with a row's cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub enum Agreement {
+    /// The same but for case, accents and signs; of forenames, the same words or their initials from the first on.
+    Full,
+    NotFull,
+    /// One of the two says nothing.
+    Silent,
+}
+
 /// How the values of a roster column are compared with what was typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -123,6 +136,25 @@ pub struct Schema {
 }
 
 /// A client's list, ready for questions.
+///
+/// ```
+/// use headword::roster::{ColumnKind, Prior, Query, QueryColumn, Roster, Schema, Table};
+/// use headword::value::Probability;
+///
+/// let (table, _) = Table::from_reader(&b"number,surname\n1041,DALTON\n2377,QUAYLE\n"[..])?;
+/// let columns = [("number", ColumnKind::Code), ("surname", ColumnKind::Surname)];
+/// let columns = columns.map(|(name, kind)| (name.to_owned(), kind)).to_vec();
+/// let (roster, _) = Roster::prepare(table, &Schema { key: "number".to_owned(), columns })?;
+/// let surname = QueryColumn {
+///     column: "surname".to_owned(),
+///     values: vec![("QUAYIE".to_owned(), Probability::new(0.9))],
+/// };
+/// let query = Query { columns: vec![surname], ..Query::default() };
+/// let ranking = roster.rank(&query, Prior::default(), 5);
+/// assert_eq!(roster.key(ranking.rows[0].row), "2377");
+/// assert_eq!(ranking.rows[0].reasons[1].words, "surname agrees but for one letter: QUAYIE / QUAYLE");
+/// # Ok::<(), headword::roster::TableError>(())
+/// ```
 #[derive(Debug)]
 pub struct Roster {
     table: Table,
@@ -211,7 +243,7 @@ impl Roster {
 
     /// For each row, and each value that the strip may say in `column`: natural log of P(value | the row's cell) /
     /// P(value | any string of its length). All 0 for a row without a value there; `None` for a column that is not
-    /// asked about.
+    /// asked about. Only a typist's slips are allowed for: what the reader may have misread is not a matter of the row.
     pub fn likelihoods(
         &self,
         column: &str,
@@ -219,7 +251,10 @@ impl Roster {
         rows: &[usize],
     ) -> Option<Vec<Vec<f64>>> {
         let asked = self.asked.iter().find(|asked| asked.name() == column)?;
-        let compared: Vec<_> = values.iter().map(|value| asked.compare(value)).collect();
+        let compared: Vec<_> = values
+            .iter()
+            .map(|value| asked.compare(value, Slips::Typed))
+            .collect();
         let of_row = |&row: &usize| {
             let has_value = asked.has_value(row);
             let of_value = |compared: &compare::Compared| match has_value {
@@ -229,6 +264,32 @@ impl Roster {
             compared.iter().map(of_value).collect()
         };
         Some(rows.iter().map(of_row).collect())
+    }
+
+    /// How a value compares with the row's cell, in the words of [`Reason`]; `None` as for [`Self::agreement`].
+    pub fn explain(&self, row: usize, column: &str, value: &str) -> Option<String> {
+        let asked = self.asked(row, column)?;
+        let compared = asked.compare(value, Slips::TypedAndRead);
+        Some(asked.explain(&compared, row).1)
+    }
+
+    /// Whether a value is what a typist without slips may have made of the row's cell; `None` for a column that is
+    /// not asked about or a row that does not exist.
+    pub fn agreement(&self, row: usize, column: &str, value: &str) -> Option<Agreement> {
+        Some(self.asked(row, column)?.agreement(row, value))
+    }
+
+    /// The row's value in the form in which `value` was typed: as many forenames, initials where it has initials,
+    /// the year of a date. `None` where the row has nothing to say.
+    pub fn as_typed_like(&self, row: usize, column: &str, value: &str) -> Option<String> {
+        let cell = self.cell(row, column)?;
+        let like = self.asked(row, column)?.as_typed_like(row, cell, value)?;
+        Some(like).filter(|like| !like.is_empty())
+    }
+
+    fn asked(&self, row: usize, column: &str) -> Option<&Column> {
+        let asked = self.asked.iter().find(|asked| asked.name() == column);
+        asked.filter(|_| row < self.len())
     }
 }
 

@@ -1,9 +1,10 @@
 //! Forenames: several words, of which a strip may give all, some, or initials, in another order now and then.
 
-use super::compare::{Softening, unseen};
+use super::compare::Softening;
 use super::fold;
-use super::slips::{self, Word};
-use super::spelling::Spelling;
+use super::slips::{Slips, Word};
+use super::spelling::{Spelling, unseen};
+use super::{Agreement, ColumnKind};
 use std::collections::HashMap;
 
 /// How a word of the roster stands on a strip when it stands there: in full, or as its initial.
@@ -63,9 +64,9 @@ pub struct Compared {
     ratios: Vec<Vec<f32>>,
     /// P(so many words typed | population).
     length: f64,
-    pub ln_population: f64,
+    pub softening: Softening,
+    /// The largest ratio any row can have.
     pub best: f64,
-    pub softening: Option<Softening>,
 }
 
 impl Forenames {
@@ -111,12 +112,17 @@ impl Forenames {
         }
     }
 
-    pub fn compare(&self, typed: &[String]) -> Compared {
-        let typed = &typed[..typed.len().min(MOST_WORDS)];
+    /// `None` where there is nothing to compare.
+    pub fn compare(&self, typed: &str, slips: Slips) -> Option<Compared> {
+        let mut typed = fold::words(typed);
+        typed.truncate(MOST_WORDS);
+        if typed.is_empty() {
+            return None;
+        }
         let mut ln_population = 0.0;
         let mut ratios = Vec::with_capacity(typed.len());
-        for word in typed {
-            let (population, of_word) = self.compare_word(&Word::new(word.clone()));
+        for word in &typed {
+            let (population, of_word) = self.compare_word(&Word::new(word.clone()), slips);
             ln_population += population.ln();
             ratios.push(of_word);
         }
@@ -130,18 +136,19 @@ impl Forenames {
             .map(|of_word| of_word.iter().fold(1.0_f32, |a, &b| a.max(b)))
             .map(f64::from)
             .product();
-        Compared {
+        let population = (ln_population + length.ln()).exp();
+        let softening = Softening::new(ColumnKind::Forenames, &typed.concat(), population);
+        Some(Compared {
             ratios,
-            length,
-            ln_population: ln_population + length.ln(),
             // No alignment is more probable than certain.
-            best: best / length,
-            softening: None,
-        }
+            best: softening.soften(best / length).max(1.0),
+            length,
+            softening,
+        })
     }
 
     /// P(word | population), and by dictionary word P(word | it) / P(word | population).
-    fn compare_word(&self, typed: &Word) -> (f64, Vec<f32>) {
+    fn compare_word(&self, typed: &Word, slips: Slips) -> (f64, Vec<f32>) {
         let first = typed.text.chars().next().unwrap_or(' ');
         let alike = self.initials.get(&first).copied().unwrap_or(0.0);
         let mut probabilities: Vec<f32> = vec![0.0; self.dictionary.len()];
@@ -149,7 +156,7 @@ impl Forenames {
         for ((word, count), slot) in self.dictionary.iter().zip(&mut probabilities) {
             let begins = word.text.starts_with(first);
             let mut probability = match word.edits(typed) {
-                Some(edits) => IN_FULL * slips::probability(edits, word.len()),
+                Some(edits) => IN_FULL * slips.probability(edits, word.len()),
                 None if begins && is_variant(word, typed) => AS_VARIANT / VARIANTS,
                 None => 0.0,
             };
@@ -191,9 +198,41 @@ impl Forenames {
         let at =
             |typed: usize, word: usize| f64::from(compared.ratios[typed][words[word] as usize]);
         let ratio = alignments(compared.ratios.len(), words.len(), at) / compared.length;
-        compared
-            .softening
-            .map_or(ratio, |softening| softening.soften(ratio))
+        compared.softening.soften(ratio)
+    }
+
+    /// In full: every word typed is the row's at the same place, or its initial.
+    pub fn agreement(&self, row: usize, value: &str) -> Agreement {
+        let typed = fold::words(value);
+        let words = self.row(row);
+        if typed.is_empty() || words.is_empty() {
+            return Agreement::Silent;
+        }
+        let held = |id: &u32| self.dictionary[*id as usize].0.text.as_str();
+        let fits = typed.iter().zip(words).all(|(typed, id)| {
+            typed == held(id)
+                || (typed.chars().count() == 1 && held(id).starts_with(typed.as_str()))
+        });
+        match fits && typed.len() <= words.len() {
+            true => Agreement::Full,
+            false => Agreement::NotFull,
+        }
+    }
+
+    /// The row's words, as many as were typed, initials where an initial was typed.
+    pub fn as_typed_like(&self, row: usize, value: &str) -> Option<String> {
+        let typed = fold::words(value);
+        let words = self.row(row);
+        let held = |id: &u32| self.dictionary[*id as usize].0.text.clone();
+        let like: Vec<String> = typed
+            .iter()
+            .zip(words)
+            .map(|(typed, id)| match typed.chars().count() {
+                1 => held(id).chars().take(1).collect(),
+                _ => held(id),
+            })
+            .collect();
+        (!like.is_empty()).then(|| like.join(" "))
     }
 
     pub fn words(&self, name: &str, typed: &str, row: usize, ratio: f64) -> String {

@@ -1,12 +1,16 @@
 //! The search: every row's weight, and the probabilities that follow from them.
 
 use super::compare::{Column, Compared};
+use super::slips::Slips;
 use super::{Prior, Query, RankedRow, Ranking, Reason};
 use crate::value::Probability;
 
 /// Rows that cannot come within this factor of the best row's likelihood are not looked at closely: a thousand such
 /// rows together have less than a ten-thousandth of its probability.
 const NEGLIGIBLE: f64 = 1e-7;
+
+/// Nobody's roster is known to be complete to more than one in a billion.
+const LEAST_NONE: f64 = 1e-9;
 
 /// Columns asked about together, with the alternatives for their values.
 struct Group<'a> {
@@ -25,7 +29,7 @@ impl<'a> Group<'a> {
                 let compared: Vec<_> = columns
                     .iter()
                     .zip(values)
-                    .map(|(column, value)| column.compare(value))
+                    .map(|(column, value)| column.compare(value, Slips::TypedAndRead))
                     .collect();
                 let lift: f64 = compared.iter().map(|c| c.ln_lift).sum();
                 (probability.get().ln() + lift, compared)
@@ -124,7 +128,8 @@ pub fn rank(asked: &[Column], rows: usize, query: &Query, prior: Prior, limit: u
         }
     }
     let each = in_roster / rows as f64;
-    let none = 1.0 - in_roster;
+    // Log-odds stay finite even where the job says that nobody is missing.
+    let none = (1.0 - in_roster).max(LEAST_NONE);
     let total = none + each * close.iter().map(|(_, found)| found).sum::<f64>();
     close.retain(|(_, found)| *found >= best * NEGLIGIBLE);
     close.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));

@@ -98,12 +98,26 @@ impl CodeForm {
         form
     }
 
+    /// The share of misread codes that could still be `code`: where its check character fits, few misreadings
+    /// would have made it so.
+    pub fn misread_share(&self, code: &str) -> f64 {
+        match self.check {
+            Some(CheckScheme::Iso7064Mod11_2) if self.fits(code) => 1.0 / 11.0,
+            Some(CheckScheme::Iso7064Mod37_36) if self.fits(code) => 1.0 / 36.0,
+            _ => 1.0,
+        }
+    }
+
+    fn fits(&self, code: &str) -> bool {
+        self.check.is_some_and(|scheme| scheme.holds(code))
+    }
+
     pub fn probability(&self, code: &str) -> f64 {
         let characters: Vec<char> = code.chars().collect();
         let length = characters.len();
         let of_length = self.lengths.get(&length).copied().unwrap_or(0.0);
         let mut probability = (of_length + 0.5) / (self.total + 1.0);
-        let checked = self.check.filter(|scheme| scheme.holds(code)).is_some();
+        let checked = self.fits(code);
         // What the check character must be, the others decide.
         let free = if checked { length - 1 } else { length };
         for (place, &c) in characters.iter().take(free).enumerate() {
@@ -115,4 +129,14 @@ impl CodeForm {
             _ => probability,
         }
     }
+}
+
+/// The share of values that nobody in the roster has, by Good and Turing: the share of rows whose value occurs once.
+pub fn unseen(counts: impl Iterator<Item = u32>) -> f64 {
+    let (mut once, mut all) = (0.0, 0.0);
+    for count in counts {
+        all += f64::from(count);
+        once += if count == 1 { 1.0 } else { 0.0 };
+    }
+    ((once + 1.0) / (all + 2.0)).clamp(0.01, 0.9)
 }

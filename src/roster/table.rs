@@ -321,3 +321,6 @@ fn header(record: &csv::StringRecord, findings: &mut Vec<Finding>) -> Vec<String
     }
     columns
 }
+
+#[cfg(test)]
+mod tests;
