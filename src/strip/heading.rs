@@ -16,6 +16,8 @@ const MOST_ROWS: usize = 3;
 #[derive(Debug, Clone)]
 pub struct Heading {
     pub rows: Vec<Row>,
+    /// The polarity in which the rows were found.
+    pub polarity: Polarity,
     /// How much size, place and evenness speak for these rows being the heading, in nats. The letters' own say is
     /// added after they were cut out.
     pub score: f64,
@@ -40,6 +42,7 @@ impl Heading {
 
 /// The ink of one polarity: fine detail above the grain, 0 elsewhere, and the pieces it forms.
 pub struct Inked {
+    pub polarity: Polarity,
     pub detail: GrayImage,
     pub pieces: Vec<Component>,
 }
@@ -48,7 +51,11 @@ pub struct Inked {
 pub fn inked(working: &GrayImage, polarity: Polarity) -> Inked {
     let detail = ink::above_grain(ink::detail(working, polarity, STROKE_WINDOW));
     let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > 0);
-    Inked { detail, pieces }
+    Inked {
+        polarity,
+        detail,
+        pieces,
+    }
 }
 
 /// The headings that the working image may have, the likeliest first.
@@ -62,7 +69,7 @@ pub fn headings(inked: &[Inked], sheet: Bounds) -> Vec<Heading> {
             let rows = rows(&ink.pieces);
             groups(&rows)
                 .into_iter()
-                .map(|group| weigh(group, &rows, &ink.pieces, &activity, sheet))
+                .map(|group| weigh(group, &rows, ink, &activity, sheet))
                 .collect::<Vec<_>>()
         })
         .collect();
@@ -108,13 +115,7 @@ fn groups(rows: &[Row]) -> Vec<Vec<Row>> {
 }
 
 /// Sums the evidence for a group of rows being the heading.
-fn weigh(
-    group: Vec<Row>,
-    all: &[Row],
-    pieces: &[Component],
-    activity: &[f64],
-    sheet: Bounds,
-) -> Heading {
+fn weigh(group: Vec<Row>, all: &[Row], ink: &Inked, activity: &[f64], sheet: Bounds) -> Heading {
     let letter = median(group.iter().map(|row| row.letter));
     let count = |rows: &[Row]| -> f64 {
         let alike = rows
@@ -126,7 +127,7 @@ fn weigh(
     let unlike = median(group.iter().flat_map(|row| {
         row.letters
             .iter()
-            .map(|&i| (pieces[i].height() / row.letter - 1.0).abs())
+            .map(|&i| (ink.pieces[i].height() / row.letter - 1.0).abs())
     }));
     let middle = |row: &Row| row.centre_y();
     let top = group.iter().map(middle).fold(f64::INFINITY, f64::min) - letter;
@@ -157,6 +158,7 @@ fn weigh(
     let at_top = 1.2 * ((below + 0.3 * own + 1.0) / (above + 0.3 * own + 1.0)).ln();
     Heading {
         rows: group,
+        polarity: ink.polarity,
         score,
         at_top,
     }

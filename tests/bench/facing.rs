@@ -7,8 +7,9 @@
 use ab_glyph::{Font, FontVec, PxScale, ScaleFont, point};
 use headword::strip::clean::clean;
 use headword::strip::facing::{COLUMNS, FACINGS, HIDDEN, Net, Patch, ROWS, faced, patches};
-use headword::strip::ink::Polarity;
+use headword::strip::ink::{Polarity, smooth};
 use headword::strip::lines::{Expected, lines, tidy, tight};
+use headword::value::Bounds;
 use image::{GrayImage, Luma};
 use imageproc::drawing::draw_line_segment_mut;
 use imageproc::filter::gaussian_blur_f32;
@@ -98,8 +99,15 @@ fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
     let capital = random.random_range(14.0..42.0f32);
     let (piece, middle) = draw(font, &text(random), capital, random);
     let letter = f64::from(capital);
-    let piece = clean(piece, Polarity::DarkOnLight, letter);
-    let found = lines(&piece, &[Expected { middle, letter }]);
+    let beside = capital as u32;
+    let all = Bounds::new(
+        beside,
+        beside,
+        piece.width() - beside,
+        piece.height() - beside,
+    );
+    let piece = clean(piece, Polarity::DarkOnLight, all, letter);
+    let found = lines(&smooth(&piece), &[Expected { middle, letter }]);
     let part = tight(&piece, &found)?;
     let (strip, found) = tidy(&piece, &found, part);
     let line = found.iter().max_by_key(|line| line.letters.len())?;
@@ -232,9 +240,18 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
         draw_line_segment_mut(&mut inked, from, to, Luma([ink as u8]));
     }
     let mut picture = gaussian_blur_f32(&inked, random.random_range(0.02..0.07) * capital);
-    let grain = random.random_range(0.0..12.0f32);
-    for pixel in picture.pixels_mut() {
-        let value = f32::from(pixel.0[0]) + grain * (random.random_range(-1.5..1.5f32));
+    let (grain, clumps) = (
+        random.random_range(0.0..10.0f32),
+        random.random_range(0.0..0.7f32),
+    );
+    let clumped = gaussian_blur_f32(
+        &GrayImage::from_fn(width, height, |_, _| Luma([random.random_range(0..=255u8)])),
+        random.random_range(1.0..2.5),
+    );
+    for (pixel, clump) in picture.pixels_mut().zip(clumped.pixels()) {
+        let value = f32::from(pixel.0[0])
+            + grain * random.random_range(-1.5..1.5f32)
+            + clumps * (f32::from(clump.0[0]) - 127.5);
         pixel.0[0] = value.clamp(0.0, 255.0) as u8;
     }
     (
