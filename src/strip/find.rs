@@ -46,7 +46,7 @@ pub fn find(image: &DynamicImage) -> Found {
     let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
         .map(|polarity| inked(&working_level.image, polarity));
     let mut best: Option<(f64, Cut)> = None;
-    for heading in headings(&inked, sheet).into_iter().take(MOST_TRIES) {
+    for heading in headings(&working_level.image, &inked, sheet).into_iter().take(MOST_TRIES) {
         if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             break;
         }

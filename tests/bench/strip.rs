@@ -124,7 +124,7 @@ impl Tally {
         note("sheet");
         let ink = [Polarity::DarkOnLight, Polarity::LightOnDark].map(|p| inked(&level, p));
         note("ink, both polarities");
-        let _ = headings(&ink, bounds);
+        let _ = headings(&level, &ink, bounds);
         note("headings");
         let _ = find(&opened.image);
         note("find, all steps");
