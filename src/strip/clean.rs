@@ -50,3 +50,69 @@ fn contrast(strength: &GrayImage, zone: Bounds) -> (f64, f64) {
     let gain = (f64::from(PAPER) - INK) / (ink - grain).max(1.0);
     (grain, gain.min(MOST).min(MOST_GRAIN / grain.max(1.0)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Luma;
+
+    #[test]
+    fn the_threshold_is_otsu_s() {
+        // scikit-image 0.26.0: threshold_otsu(data.camera()) is 102; see the README beside the picture.
+        let path = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/tests/data/published/scikit-image/camera.png"
+        );
+        let camera = image::open(path)
+            .expect("the picture lies there")
+            .into_luma8();
+        assert_eq!(imageproc::contrast::otsu_level(&camera), 102);
+    }
+
+    /// Strokes on paper whose light falls off, above a darker body.
+    fn shaded(ink: f64, light: bool) -> GrayImage {
+        GrayImage::from_fn(400, 120, |x, y| {
+            let paper = if y < 80 {
+                230.0 - f64::from(x) * 0.2
+            } else {
+                90.0
+            };
+            let stroke = y > 30 && y < 60 && x % 20 < 4;
+            let value = if stroke { paper * ink } else { paper };
+            Luma([if light {
+                255 - value as u8
+            } else {
+                value as u8
+            }])
+        })
+    }
+
+    #[test]
+    fn ink_and_paper_come_out_alike_whatever_they_were() {
+        let zone = Bounds::new(0, 25, 400, 65);
+        for (ink, light) in [(0.2, false), (0.6, false), (0.8, false), (0.3, true)] {
+            let polarity = if light {
+                Polarity::LightOnDark
+            } else {
+                Polarity::DarkOnLight
+            };
+            let cleaned = clean(shaded(ink, light), polarity, zone, 30.0);
+            for x in (0..400).step_by(20) {
+                let (stroke, paper) = (
+                    cleaned.get_pixel(x + 2, 45).0[0],
+                    cleaned.get_pixel(x + 12, 45).0[0],
+                );
+                assert!(
+                    stroke < 110,
+                    "ink {ink}, light {light}: a stroke of {stroke} at {x}"
+                );
+                assert!(
+                    paper > PAPER - 10,
+                    "ink {ink}, light {light}: paper of {paper} at {x}"
+                );
+            }
+            let edge = cleaned.get_pixel(311, 78).0[0];
+            assert!(edge > PAPER - 10, "the band's edge casts a shadow of {edge}");
+        }
+    }
+}

@@ -15,7 +15,7 @@ pub const COLUMNS: usize = 14;
 /// Cells from the upper edge of a line's letters to the lower one.
 const CORE_ROWS: f64 = 10.0;
 /// Hidden units of the net.
-pub const HIDDEN: usize = 40;
+pub const HIDDEN: usize = 64;
 /// Most letters of a line that are looked at: more would only repeat the alphabet.
 const MOST_PATCHES: usize = 60;
 

@@ -20,7 +20,7 @@ const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
-const ACCEPTED: f64 = 0.0;
+const ACCEPTED: f64 = 4.0;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
@@ -46,7 +46,10 @@ pub fn find(image: &DynamicImage) -> Found {
     let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
         .map(|polarity| inked(&working_level.image, polarity));
     let mut best: Option<(f64, Cut)> = None;
-    for heading in headings(&working_level.image, &inked, sheet).into_iter().take(MOST_TRIES) {
+    for heading in headings(&working_level.image, &inked, sheet)
+        .into_iter()
+        .take(MOST_TRIES)
+    {
         if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             break;
         }
@@ -160,21 +163,21 @@ fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])>
     /// Least gain over chance of a line's letters, as a share of the clearest line's.
     const LEAST_GAIN: f64 = 0.3;
     let chance = 0.25f64.ln();
-    let clearest = says.iter().max_by(|a, b| {
-        let gain = |say: &Say| {
-            say.sum()
-                .into_iter()
-                .map(|s| s - 0.5 * chance * say.letters as f64)
-                .fold(f64::MIN, f64::max)
-        };
-        gain(a).total_cmp(&gain(b))
-    })?;
-    let facing = (0..4).max_by(|&a, &b| clearest.mean[a].total_cmp(&clearest.mean[b]))?;
-    let least = LEAST_GAIN * (clearest.mean[facing] - chance);
+    let best = |say: &Say| (0..4).max_by(|&a, &b| say.mean[a].total_cmp(&say.mean[b]));
+    let gain = |say: &Say, facing: usize| say.mean[facing] - chance;
+    let weight =
+        |say: &&Say| best(say).map_or(0.0, |facing| gain(say, facing) * say.letters as f64);
+    let clearest = says.iter().max_by(|a, b| weight(a).total_cmp(&weight(b)))?;
+    let facing = best(clearest)?;
+    let clear = gain(clearest, facing);
+    let agrees = |line: &Line, say: &Say| {
+        gain(say, facing) >= clear.min(LEAST_GAIN * clear)
+            || (line.expected && best(say) == Some(facing))
+    };
     let mut sums = [0.0; 4];
     let mut kept = Vec::new();
     for (line, say) in lines.into_iter().zip(says) {
-        if say.mean[facing] - chance >= least {
+        if agrees(&line, say) {
             for (sum, part) in sums.iter_mut().zip(say.sum()) {
                 *sum += part;
             }

@@ -99,7 +99,9 @@ mod tests {
 
     #[test]
     fn black_type_on_a_dyed_band_keeps_its_contrast() {
-        let image = RgbImage::from_fn(2, 1, |x, _| Rgb(if x == 0 { [215, 105, 95] } else { [30, 25, 20] }));
+        let image = RgbImage::from_fn(2, 1, |x, _| {
+            Rgb(if x == 0 { [215, 105, 95] } else { [30, 25, 20] })
+        });
         assert_eq!(grey(&DynamicImage::ImageRgb8(image)).as_raw(), &[215, 30]);
     }
 

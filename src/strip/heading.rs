@@ -188,7 +188,9 @@ fn polarity_say(level: &GrayImage, heading: &Heading) -> f64 {
     }
     let total = counts.iter().sum::<u32>().max(1);
     let mean_of = |value: &dyn Fn(f64) -> f64| {
-        let sum: f64 = (0..256).map(|grey| value(grey as f64) * f64::from(counts[grey])).sum();
+        let sum: f64 = (0..256)
+            .map(|grey| value(grey as f64) * f64::from(counts[grey]))
+            .sum();
         sum / f64::from(total)
     };
     let mean = mean_of(&|grey| grey);

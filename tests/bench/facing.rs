@@ -25,7 +25,7 @@ const TUNING: [&str; 5] = [
     "AnonymousPro.ttf",
     "SpecialElite.ttf",
 ];
-const LINES_A_FONT: usize = 1200;
+const LINES_A_FONT: usize = 1500;
 const EPOCHS: usize = 8;
 const BATCH: usize = 64;
 const LEARNING_RATE: f32 = 1.5e-3;
@@ -133,7 +133,7 @@ fn text(random: &mut ChaCha8Rng) -> String {
                 match random.random_range(0..6) {
                     0 => format!("{word},"),
                     1 => format!("{}.", &word[..1]),
-                    2 => word.to_lowercase(),
+                    2 if random.random_bool(0.5) => word.to_lowercase(),
                     3 => format!("{}{}", &word[..1], word[1..].to_lowercase()),
                     _ => word,
                 }
@@ -172,7 +172,7 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
     );
     let mut coverage = vec![0f32; (width * height) as usize];
     let (jitter, lean) = (
-        random.random_range(0.0..0.06) * capital,
+        random.random_range(0.0..0.1) * capital,
         random.random_range(-0.006..0.006f32),
     );
     let (broken, uneven) = (
@@ -218,6 +218,7 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
             }
         });
     }
+    weigh(&mut coverage, (width, height), capital, random);
     let holes = random.random_range(0.0..0.6f32);
     let tooth = gaussian_blur_f32(
         &GrayImage::from_fn(width, height, |_, _| Luma([random.random_range(0..=255u8)])),
@@ -258,6 +259,18 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
         picture,
         f64::from(margin + capital / 2.0 + lean * width as f32 / 2.0),
     )
+}
+
+/// Makes strokes bolder or thinner, and closes counters, as ribbons and dirty type do.
+fn weigh(coverage: &mut [f32], (width, height): (u32, u32), capital: f32, random: &mut ChaCha8Rng) {
+    let sharp = GrayImage::from_fn(width, height, |x, y| {
+        Luma([(coverage[(y * width + x) as usize] * 255.0) as u8])
+    });
+    let soft = gaussian_blur_f32(&sharp, random.random_range(0.02..0.06) * capital);
+    let threshold = random.random_range(50.0..150.0f32);
+    for (cell, soft) in coverage.iter_mut().zip(soft.pixels()) {
+        *cell = ((f32::from(soft.0[0]) - threshold) / 60.0 + 0.5).clamp(0.0, 1.0) * cell.max(0.7);
+    }
 }
 
 /// Adam on the cross-entropy of the right facing among the four.

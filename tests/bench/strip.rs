@@ -1,14 +1,14 @@
 //! How well and how fast strips are found on drawn sheets:
 //! `cargo bench --profile dev --no-default-features --bench strip -- --seed 7001 --sheets 1000 --fonts reporting`.
 //!
-//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise), runs the strip station on each,
+//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless `--blank SHARE` does), runs the strip station on each,
 //! and prints the share found, upright and in the right polarity by noise and by kind of trouble, the intersection
 //! over union with the true strip, the line counts, and milliseconds by step. `--failures DIR` writes the failed
 //! sheets there, with what was found beside them.
 
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::look::Look;
-use headword::command::demo::{Collection, FontUse, Noise, Settings};
+use headword::command::demo::{Collection, FontUse, Noise, Rates, Settings};
 use headword::strip::heading::{headings, inked};
 use headword::strip::ink::Polarity;
 use headword::strip::{Found, Strip, decode, find, grey, ink, sheet, skew};
@@ -37,6 +37,10 @@ fn main() {
             Some("reporting") => FontUse::Reporting,
             _ => FontUse::Tuning,
         },
+        rates: Rates {
+            blank: number("--blank", Rates::default().blank),
+            ..Rates::default()
+        },
         ..Settings::default()
     };
     let failures = value("--failures").map(PathBuf::from);
@@ -44,6 +48,12 @@ fn main() {
     for plan in Collection::new(settings).sheets() {
         let drawn = draw(&plan);
         let found = find(&drawn.image);
+        if std::env::var("DBG3").is_ok() {
+            eprintln!(
+                "{} {:?} {:?}",
+                plan.index, drawn.truth.kind, drawn.truth.noise
+            );
+        }
         let failed = tally.count(&plan.look, &drawn, &found);
         if let (Some(folder), Some(why)) = (&failures, failed) {
             keep(folder, plan.index, &why, &drawn, &found);
