@@ -112,7 +112,10 @@ mod tests {
                 );
             }
             let edge = cleaned.get_pixel(311, 78).0[0];
-            assert!(edge > PAPER - 10, "the band's edge casts a shadow of {edge}");
+            assert!(
+                edge > PAPER - 10,
+                "the band's edge casts a shadow of {edge}"
+            );
         }
     }
 }

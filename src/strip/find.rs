@@ -20,7 +20,7 @@ const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
-const ACCEPTED: f64 = 4.0;
+const ACCEPTED: f64 = 5.0;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
@@ -162,6 +162,8 @@ fn paper_beyond(level: &GrayImage, heading: &Heading) -> u8 {
 fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])> {
     /// Least gain over chance of a line's letters, as a share of the clearest line's.
     const LEAST_GAIN: f64 = 0.3;
+    /// Gain below which an expected line's letters contradict the clearest line.
+    const CONTRADICTS: f64 = -0.6;
     let chance = 0.25f64.ln();
     let best = |say: &Say| (0..4).max_by(|&a, &b| say.mean[a].total_cmp(&say.mean[b]));
     let gain = |say: &Say, facing: usize| say.mean[facing] - chance;
@@ -172,7 +174,7 @@ fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])>
     let clear = gain(clearest, facing);
     let agrees = |line: &Line, say: &Say| {
         gain(say, facing) >= clear.min(LEAST_GAIN * clear)
-            || (line.expected && best(say) == Some(facing))
+            || (line.expected && gain(say, facing) > CONTRADICTS)
     };
     let mut sums = [0.0; 4];
     let mut kept = Vec::new();
