@@ -141,6 +141,8 @@ pub struct PlannedSheet {
 }
 
 impl Collection {
+    /// Plans the drawer: who has how many sheets and where each stands. What is typed and how it looks is planned sheet
+    /// by sheet, in [`Collection::sheet`].
     pub fn new(settings: Settings) -> Self {
         let mut random = random(settings.seed, Stream::Drawer, 0);
         let mut parts = Vec::new();
@@ -218,10 +220,12 @@ impl Collection {
         }
     }
 
+    /// What it was drawn from.
     pub fn settings(&self) -> &Settings {
         &self.settings
     }
 
+    /// The board's people; their order is the roster file's.
     pub fn roster(&self) -> &[Person] {
         &self.roster
     }

@@ -17,7 +17,7 @@ pub enum FontUse {
 #[derive(Debug)]
 pub struct Typeface {
     pub name: &'static str,
-    pub r#use: FontUse,
+    pub set: FontUse,
     pub font: FontRef<'static>,
 }
 
@@ -44,9 +44,9 @@ static TYPEFACES: LazyLock<Vec<Typeface>> = LazyLock::new(|| {
         "Inconsolata.otf", "Inconsolata", Reporting;
     }
     .into_iter()
-    .map(|(name, r#use, bytes)| Typeface {
+    .map(|(name, set, bytes)| Typeface {
         name,
-        r#use,
+        set,
         font: FontRef::try_from_slice(bytes).expect("an embedded font is sound"),
     })
     .collect()
@@ -55,7 +55,7 @@ static TYPEFACES: LazyLock<Vec<Typeface>> = LazyLock::new(|| {
 impl FontUse {
     /// The typefaces of this set.
     pub fn typefaces(self) -> Vec<&'static Typeface> {
-        TYPEFACES.iter().filter(|face| face.r#use == self).collect()
+        TYPEFACES.iter().filter(|face| face.set == self).collect()
     }
 }
 
@@ -75,7 +75,7 @@ mod tests {
         assert_eq!(fonts.len(), TYPEFACES.len());
         for (font, face) in fonts.iter().zip(TYPEFACES.iter()) {
             let word = |key: &str| font[key].as_str().unwrap();
-            let expected = match face.r#use {
+            let expected = match face.set {
                 FontUse::Tuning => "tuning",
                 FontUse::Reporting => "reporting",
             };

@@ -55,6 +55,9 @@ pub struct Scan {
     pub stretch: f32,
     /// Grey of the scanner's bed.
     pub bed: f32,
+    /// The bed ends on one side of the image: which (left, above, right, below), how far in as a share of the image, and
+    /// the grey beyond.
+    pub bed_end: Option<(usize, f32, f32)>,
     /// Bed left, above, right, below, as shares of the sheet's width; negative: the image ends within the sheet.
     pub margins: [f32; 4],
     /// Fall of light across the image, share of full light, and its direction in degrees.
@@ -121,6 +124,8 @@ pub struct Look {
     /// The heading's ground where it is coloured.
     pub band: Option<[u8; 3]>,
     pub stripe: Option<Stripe>,
+    /// The heading is a label that reaches from this share of the sheet's width to that one; else across the sheet.
+    pub label: Option<(f32, f32)>,
     /// A rule under the heading, thickness in sheet heights.
     pub rule: Option<f32>,
     /// A box round the heading.
@@ -179,6 +184,13 @@ impl Look {
         };
         let body_tone = film_tone(random, noise, body_inverted);
         let dyed = banded && random.random_bool(0.4);
+        let label = (banded && random.random_bool(0.25)).then(|| {
+            // One line needs more room.
+            let least = if lines > 1 { 0.6 } else { 0.8 };
+            let width = within(random, least..0.97);
+            let left = within(random, 0.01..0.99 - width);
+            (left, left + width)
+        });
         let heading_tone = match (banded, dyed) {
             (false, _) => body_tone,
             (true, false) => film_tone(random, noise, inverted),
@@ -215,6 +227,7 @@ impl Look {
             inverted,
             band: dyed.then(|| heading_tone.ground.map(|level| level as u8)),
             stripe,
+            label,
             rule: random
                 .random_bool(0.4)
                 .then(|| within(random, 0.0015..0.005)),
@@ -278,6 +291,13 @@ impl Scan {
             } else {
                 within(random, 205.0..253.0)
             },
+            bed_end: random.random_bool(0.1).then(|| {
+                (
+                    random.random_range(0..4),
+                    within(random, 0.005..0.03),
+                    within(random, 0.0..255.0),
+                )
+            }),
             margins: [
                 margin(random),
                 margin(random),

@@ -9,7 +9,7 @@ use std::ops::Range;
 
 /// Where a line begins.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Position {
+pub enum Alignment {
     /// This share of the sheet's width from its left edge.
     Left(f32),
     Centred,
@@ -29,7 +29,7 @@ pub struct Machine {
     pub width: f32,
     /// Baseline to baseline, in cap heights.
     pub leading: f32,
-    pub position: Position,
+    pub alignment: Alignment,
     /// Vertical place within the heading, 0 top to 1 bottom.
     pub drop: f32,
     /// Ink on the ribbon: 1 full black.
@@ -48,7 +48,7 @@ pub struct Machine {
     pub advance_jitter: f32,
     /// Standard deviation of a strike's turn, degrees.
     pub turn_jitter: f32,
-    /// Share of the machine's types that have lost a piece.
+    /// Share of the machine's slugs that have lost a piece.
     pub broken: f32,
 }
 
@@ -74,10 +74,10 @@ impl Machine {
             pitch: within(random, 0.93..1.12),
             width: within(random, 0.92..1.08),
             leading: within(random, 1.45..2.1),
-            position: match random.random_range(0..20) {
-                0..11 => Position::Left(within(random, 0.01..0.1)),
-                11..18 => Position::Centred,
-                _ => Position::Right(within(random, 0.01..0.05)),
+            alignment: match random.random_range(0..20) {
+                0..11 => Alignment::Left(within(random, 0.01..0.1)),
+                11..18 => Alignment::Centred,
+                _ => Alignment::Right(within(random, 0.01..0.05)),
             },
             drop: within(random, 0.1..0.9),
             ribbon: if faint {

@@ -12,6 +12,9 @@
 //! Sheets, layouts and rates are invented after common practice; no source. Everything follows from the seed: the same
 //! settings give the same sheets, and sheet `i` can be drawn without drawing the others.
 //!
+//! Readers are tuned on seeds below 1000 with [`FontUse::Tuning`]; figures are reported on seeds from 1000 on, with the
+//! tuning fonts and, apart from them, with [`FontUse::Reporting`].
+//!
 //! ```
 //! use headword::command::demo::{Collection, Settings, draw};
 //!

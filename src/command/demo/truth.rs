@@ -1,5 +1,6 @@
 //! The truth about a drawn sheet, one row of `truth.csv`.
 
+use super::collection::PlannedSheet;
 use super::look::Noise;
 use super::typing::Layout;
 use crate::value::{Point, Quad, SheetKind};
@@ -45,12 +46,53 @@ pub struct Truth {
     /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
     /// on every side but never beyond the sheet. On a blank strip, the heading.
     pub strip: Corners,
-    /// The heading: the area across the whole sheet that the typing is meant for, dyed or not; it may run beyond the
-    /// image.
+    /// The heading: the area that the typing is meant for, dyed or not: across the whole sheet, where it may run beyond
+    /// the image, or a label's.
     pub heading: Corners,
     /// The ink of the first typed line; empty where there is none.
     pub line1: Corners,
     pub line2: Corners,
+}
+
+impl Truth {
+    /// What is known of a sheet before it is drawn: everything but the places on the image.
+    pub fn planned(plan: &PlannedSheet) -> Self {
+        let look = &plan.look;
+        let typed = plan.typed.clone();
+        Self {
+            sheet: plan.file_name(),
+            noise: plan.noise,
+            layout: plan.layout,
+            kind: plan.kind,
+            text: plan.text(),
+            surname: typed.surname,
+            forenames: typed.forenames,
+            number: typed.number,
+            from: typed.from,
+            to: typed.to,
+            part: typed.part,
+            parts: typed.parts,
+            roster_number: if plan.in_roster {
+                plan.person.number.clone()
+            } else {
+                String::new()
+            },
+            misfiled: plan.misfiled,
+            slip: plan.slip.clone().unwrap_or_default(),
+            turned: if look.scan.turned { 180 } else { 0 },
+            mirrored: look.scan.mirrored,
+            inverted: look.inverted,
+            skew: (f64::from(look.scan.skew) * 1e3).round() / 1e3,
+            band: look
+                .band
+                .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
+            font: look.machine.face.name.to_owned(),
+            strip: Corners::default(),
+            heading: Corners::default(),
+            line1: Corners::default(),
+            line2: Corners::default(),
+        }
+    }
 }
 
 /// Corners on the source image in reading order (see [`Quad`]), written as `x,y x,y x,y x,y` in pixels to a tenth;

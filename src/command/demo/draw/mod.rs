@@ -11,6 +11,7 @@ mod sheet;
 mod strike;
 #[cfg(test)]
 mod tests;
+
 use super::collection::PlannedSheet;
 use super::look::Format;
 use super::truth::{Corners, Truth};
@@ -52,41 +53,14 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
     let geometry = Geometry::new(look, strip);
     let image = scan::scan(&canvas, look, &sheet::tones(look), &geometry, random);
     let corners = |area: Option<Area>| Corners(area.map(|area| geometry.corners(area)));
-    let typed = plan.typed.clone();
     Drawn {
         image: quantised(image, look.format),
         truth: Truth {
-            sheet: plan.file_name(),
-            noise: plan.noise,
-            layout: plan.layout,
-            kind: plan.kind,
-            text: plan.text(),
-            surname: typed.surname,
-            forenames: typed.forenames,
-            number: typed.number,
-            from: typed.from,
-            to: typed.to,
-            part: typed.part,
-            parts: typed.parts,
-            roster_number: if plan.in_roster {
-                plan.person.number.clone()
-            } else {
-                String::new()
-            },
-            misfiled: plan.misfiled,
-            slip: plan.slip.clone().unwrap_or_default(),
-            turned: if look.scan.turned { 180 } else { 0 },
-            mirrored: look.scan.mirrored,
-            inverted: look.inverted,
-            skew: (f64::from(look.scan.skew) * 1e3).round() / 1e3,
-            band: look
-                .band
-                .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
-            font: look.machine.face.name.to_owned(),
             strip: corners(Some(strip)),
             heading: corners(Some(heading)),
             line1: corners(lines.first().copied()),
             line2: corners(lines.get(1).copied()),
+            ..Truth::planned(plan)
         },
         format: look.format,
     }

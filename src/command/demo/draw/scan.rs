@@ -2,6 +2,7 @@
 
 use super::canvas::{Area, Canvas};
 use super::grain::{CLUMPY, DEVIATION, FINE, SIDE};
+use super::sheet::RowTone;
 use crate::command::demo::look::{Look, Tone};
 use crate::value::{Point, Quad};
 use image::{DynamicImage, GrayImage, RgbImage};
@@ -106,7 +107,7 @@ impl Geometry {
 pub fn scan(
     canvas: &Canvas,
     look: &Look,
-    tones: &[Tone],
+    tones: &[RowTone],
     geometry: &Geometry,
     random: &mut ChaCha8Rng,
 ) -> DynamicImage {
@@ -128,7 +129,7 @@ pub fn scan(
 fn expose<const CHANNELS: usize>(
     canvas: &Canvas,
     look: &Look,
-    tones: &[Tone],
+    tones: &[RowTone],
     geometry: &Geometry,
     random: &mut ChaCha8Rng,
 ) -> Vec<u8> {
@@ -136,18 +137,28 @@ fn expose<const CHANNELS: usize>(
     let (width, height) = (geometry.width, geometry.height);
     let inverse = geometry.inverse();
     // Per sheet row: ground, and what full ink adds to it.
-    let rows: Vec<([f32; CHANNELS], [f32; CHANNELS])> = tones
+    let shades = |tone: Tone| -> ([f32; CHANNELS], [f32; CHANNELS]) {
+        let ground = channels::<CHANNELS>(tone.ground);
+        let ink = channels::<CHANNELS>(tone.ink);
+        (
+            ground,
+            std::array::from_fn(|c| (ink[c] - ground[c]) / 255.0),
+        )
+    };
+    let body = shades(look.body_tone);
+    let rows: Vec<_> = tones
         .iter()
-        .map(|tone| {
-            let ground = channels(tone.ground);
-            let ink = channels::<CHANNELS>(tone.ink);
-            (
-                ground,
-                std::array::from_fn(|c| (ink[c] - ground[c]) / 255.0),
-            )
-        })
+        .map(|row| (shades(row.tone), row.columns.clone()))
         .collect();
     let bed = channels::<CHANNELS>([scan.bed; 3]);
+    let beyond = channels::<CHANNELS>([scan.bed_end.map_or(0.0, |(_, _, grey)| grey); 3]);
+    let bed_end = |x: usize, y: usize| match scan.bed_end {
+        None => false,
+        Some((side, share, _)) => {
+            let place = [x, y, width - 1 - x, height - 1 - y][side];
+            (place as f32) < share * width as f32
+        }
+    };
     let (fine, clumps) = (scan.grain / DEVIATION, scan.clumps / DEVIATION);
     let offsets: [usize; 4] = std::array::from_fn(|_| random.random_range(0..SIDE));
     let (gx, gy) = {
@@ -186,8 +197,15 @@ fn expose<const CHANNELS: usize>(
                 let upper = tap(0) + (tap(1) - tap(0)) * fx;
                 let lower = tap(canvas.width) + (tap(canvas.width + 1) - tap(canvas.width)) * fx;
                 let ink = 255.0 - (upper + (lower - upper) * fy);
-                let (ground, added) = &rows[line];
+                let (shades, columns) = &rows[line];
+                let (ground, added) = if columns.contains(&column) {
+                    shades
+                } else {
+                    &body
+                };
                 std::array::from_fn(|c| ground[c] + added[c] * ink)
+            } else if bed_end(x, y) {
+                beyond
             } else {
                 bed
             };

@@ -5,11 +5,15 @@ use crate::command::demo::look::{Look, Tone};
 use crate::command::demo::within;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use std::ops::Range;
 use std::sync::LazyLock;
 
 /// Frames of a 16 mm jacket: 5 rows of 12 (common practice; no source).
 const ROWS: usize = 5;
 const COLUMNS: usize = 12;
+
+/// A heading nearer to the sheet's edge than this share of its height touches it.
+const TOUCHING: f32 = 0.006;
 
 /// Pictures of pages that the frames choose from.
 const PAGES: usize = 16;
@@ -70,7 +74,7 @@ fn page(random: &mut ChaCha8Rng) -> Canvas {
     page
 }
 
-/// The heading's area: across the sheet, near its top.
+/// The heading's area near the sheet's top: across the sheet, or a label's.
 pub fn heading(look: &Look) -> Area {
     let (width, height) = (look.size.0 as f32, look.size.1 as f32);
     let above = look
@@ -78,10 +82,11 @@ pub fn heading(look: &Look) -> Area {
         .filter(|stripe| stripe.above)
         .map_or(0.0, |stripe| stripe.thickness);
     let top = (look.heading_top + above) * height;
+    let (left, right) = look.label.unwrap_or((0.0, 1.0));
     Area {
-        left: 0.0,
+        left: left * width,
         top,
-        right: width,
+        right: right * width,
         bottom: top + look.heading * height,
     }
 }
@@ -117,7 +122,7 @@ pub fn draw(canvas: &mut Canvas, look: &Look, random: &mut ChaCha8Rng) {
         let ink = within(random, 0.4..0.9);
         let edge = within(random, 1.0..3.0);
         let inset = within(random, 2.0..8.0);
-        let (left, right) = (inset, width - inset);
+        let (left, right) = (heading.left + inset, heading.right - inset);
         for (from, to) in [
             ((left, heading.top), (right, heading.top)),
             ((left, heading.bottom), (right, heading.bottom)),
@@ -250,8 +255,15 @@ fn place_page(canvas: &mut Canvas, area: Area, page: usize, contrast: f32, fog: 
     }
 }
 
-/// The tone of each row of the sheet: body, heading, stripe.
-pub fn tones(look: &Look) -> Vec<Tone> {
+/// The tone of a row of the sheet within `columns`; beside them lies the body.
+#[derive(Debug, Clone)]
+pub struct RowTone {
+    pub tone: Tone,
+    pub columns: Range<usize>,
+}
+
+/// The tone of each row: body, heading, stripe.
+pub fn tones(look: &Look) -> Vec<RowTone> {
     let height = look.size.1 as f32;
     let heading = heading(look);
     let stripe = look.stripe.map(|stripe| {
@@ -260,23 +272,30 @@ pub fn tones(look: &Look) -> Vec<Tone> {
         } else {
             heading.bottom
         };
-        (top, top + stripe.thickness * height, stripe.colour)
+        (top..top + stripe.thickness * height, stripe.colour)
     });
-    // Above a heading lies the heading's own material where the two nearly touch.
-    let heading_from = if look.heading_top < 0.006 {
-        0.0
-    } else {
-        heading.top
-    };
+    // What lies between the sheet's edge and a heading that nearly touches it is the heading's own material.
+    let touches = look.label.is_none() && look.heading_top < TOUCHING;
+    let heading_rows = if touches { 0.0 } else { heading.top }..heading.bottom;
+    let across = 0..look.size.0;
     (0..look.size.1)
         .map(|row| row as f32)
-        .map(|y| match stripe {
-            Some((top, bottom, colour)) if (top..bottom).contains(&y) => Tone {
-                ink: look.heading_tone.ink,
-                ground: colour,
+        .map(|y| match &stripe {
+            Some((rows, colour)) if rows.contains(&y) => RowTone {
+                tone: Tone {
+                    ink: look.heading_tone.ink,
+                    ground: *colour,
+                },
+                columns: across.clone(),
             },
-            _ if (heading_from..heading.bottom).contains(&y) => look.heading_tone,
-            _ => look.body_tone,
+            _ if heading_rows.contains(&y) => RowTone {
+                tone: look.heading_tone,
+                columns: heading.left as usize..heading.right as usize,
+            },
+            _ => RowTone {
+                tone: look.body_tone,
+                columns: across.clone(),
+            },
         })
         .collect()
 }

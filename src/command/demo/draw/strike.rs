@@ -3,24 +3,24 @@
 use super::canvas::{Area, Canvas};
 use super::grain::{BLOTCHY, CLUMPY, DEVIATION};
 use crate::command::demo::look::Look;
-use crate::command::demo::machine::{Machine, Position};
+use crate::command::demo::machine::{Alignment, Machine};
 use crate::command::demo::within;
 use ab_glyph::{Font, PxScale, point};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::collections::HashMap;
 
-/// Types are drawn this many times larger than struck, so that turning and weighting them loses nothing.
+/// Slugs are drawn this many times larger than struck, so that turning and weighting them loses nothing.
 const OVERSAMPLING: f32 = 2.0;
-/// Cover from no ink to full ink, as a share of the blurred type's range: the softness of an edge.
+/// Cover from no ink to full ink, as a share of the blurred slug's range: the softness of an edge.
 const EDGE: f32 = 0.35;
 /// Blank sheet kept free at the left and right of a line, as a share of its width.
 const SIDE: f32 = 0.008;
 /// Share of the heading's height that the lines may fill.
 const FILL: f32 = 0.94;
 
-/// One type of the machine: blurred cover, oversampled, with what it has lost.
-struct Type {
+/// The type of one letter in this machine: blurred cover, oversampled, with what it has lost.
+struct Slug {
     width: usize,
     height: usize,
     cover: Vec<u8>,
@@ -45,9 +45,9 @@ pub fn strike(
     random: &mut ChaCha8Rng,
 ) -> (Vec<Area>, f32) {
     let machine = &look.machine;
-    let (left, right) = clearance(look);
-    let setting = fit(canvas.width as f32 - left - right, machine, heading, lines);
-    let types = cast(machine, &setting, lines, random);
+    let (left, right) = reach(look, heading);
+    let setting = fit(right - left, machine, heading, lines);
+    let slugs = cast(machine, &setting, lines, random);
     let block = setting.cap_height + (lines.len().max(1) - 1) as f32 * setting.leading;
     let room = (heading.bottom - heading.top - block).max(0.0);
     let first_baseline = heading.top + room * machine.drop + setting.cap_height;
@@ -61,31 +61,37 @@ pub fn strike(
         .enumerate()
         .map(|(row, line)| {
             let width = advance(machine, setting.scale, line);
-            let free = canvas.width as f32 - width;
-            let start = match machine.position {
-                Position::Left(share) => share * canvas.width as f32 + indent * row as f32,
-                Position::Centred => free / 2.0 + if row > 0 { indent } else { 0.0 },
-                Position::Right(share) => free - share * canvas.width as f32,
+            let sheet = canvas.width as f32;
+            let start = match machine.alignment {
+                Alignment::Left(share) => heading.left + share * sheet + indent * row as f32,
+                Alignment::Centred => {
+                    (heading.left + heading.right - width) / 2.0
+                        + if row > 0 { indent } else { 0.0 }
+                }
+                Alignment::Right(share) => heading.right - share * sheet - width,
             };
             let pen = (
-                start.clamp(left, (free - right).max(left)),
+                start.clamp(left, (right - width).max(left)),
                 first_baseline + row as f32 * setting.leading,
             );
-            strike_line(canvas, machine, &setting, &types, line, pen, random)
+            strike_line(canvas, machine, &setting, &slugs, line, pen, random)
         })
         .collect();
     (areas, setting.x_height)
 }
 
-/// What stays free at the left and at the right of the lines, in pixels: more where the corner is cut off.
-fn clearance(look: &Look) -> (f32, f32) {
+/// From where to where lines may reach, in pixels: within the heading, clear of its edges and of a cut-off corner.
+fn reach(look: &Look, heading: Area) -> (f32, f32) {
     let width = look.size.0 as f32;
     let cut = |on_right: bool| {
         look.cut
             .filter(|&(_, right)| right == on_right)
             .map_or(0.0, |(share, _)| share)
     };
-    ((SIDE + cut(false)) * width, (SIDE + cut(true)) * width)
+    (
+        heading.left.max(cut(false) * width) + SIDE * width,
+        heading.right.min(width - cut(true) * width) - SIDE * width,
+    )
 }
 
 /// The size at which the lines fit the heading and `room` pixels across, the machine's own if it does.
@@ -136,13 +142,13 @@ fn step(machine: &Machine, scale: PxScale, letter: char) -> f32 {
     units * scale.x / font.height_unscaled() / machine.width * machine.pitch
 }
 
-/// Makes the types that the lines need.
+/// Makes the slugs that the lines need.
 fn cast(
     machine: &Machine,
     setting: &Setting,
     lines: &[String],
     random: &mut ChaCha8Rng,
-) -> HashMap<char, Type> {
+) -> HashMap<char, Slug> {
     let mut letters: Vec<char> = lines
         .iter()
         .flat_map(|line| line.chars())
@@ -154,7 +160,7 @@ fn cast(
     let radius = (machine.clog * setting.x_height * OVERSAMPLING)
         .round()
         .max(1.0) as usize;
-    let mut types = HashMap::new();
+    let mut slugs = HashMap::new();
     for letter in letters {
         let scale = PxScale {
             x: setting.scale.x * OVERSAMPLING,
@@ -183,8 +189,10 @@ fn cast(
         if random.random::<f32>() < machine.broken {
             break_off(&mut picture, random);
         }
-        for _ in 0..radius.div_ceil(2) {
-            picture.blur(radius as f32 / (radius.div_ceil(2) as f32).sqrt());
+        // Variances add up; each pass gives what one call can.
+        let passes = radius.div_ceil(2);
+        for _ in 0..passes {
+            picture.blur(radius as f32 / (passes as f32).sqrt());
         }
         // Dirt spreads a stroke but does not thin it: its middle keeps full cover.
         let most = picture.pixels.iter().copied().max().unwrap_or(255).max(1);
@@ -195,9 +203,9 @@ fn cast(
             (bounds.min.x - margin as f32) / OVERSAMPLING,
             (bounds.min.y - margin as f32) / OVERSAMPLING,
         );
-        types.insert(
+        slugs.insert(
             letter,
-            Type {
+            Slug {
                 width,
                 height,
                 cover: picture.pixels,
@@ -205,10 +213,10 @@ fn cast(
             },
         );
     }
-    types
+    slugs
 }
 
-/// Takes a piece off a type: its edge beyond a slanting line, or a nick across it. The greater part always stays.
+/// Takes a piece off a slug: its edge beyond a slanting line, or a nick across it. The greater part always stays.
 fn break_off(picture: &mut Canvas, random: &mut ChaCha8Rng) {
     let (width, height) = (picture.width as f32, picture.height as f32);
     let turn = within(random, 0.0..std::f32::consts::TAU);
@@ -235,7 +243,7 @@ fn strike_line(
     canvas: &mut Canvas,
     machine: &Machine,
     setting: &Setting,
-    types: &HashMap<char, Type>,
+    slugs: &HashMap<char, Slug>,
     line: &str,
     (mut x, baseline): (f32, f32),
     random: &mut ChaCha8Rng,
@@ -245,7 +253,7 @@ fn strike_line(
     let drift = within(random, -1.0..1.0) * machine.height_jitter * setting.x_height / 1200.0;
     let start = x;
     for letter in line.chars() {
-        if let Some(r#type) = types.get(&letter) {
+        if let Some(slug) = slugs.get(&letter) {
             let pen = (
                 x + spread(random) * machine.advance_jitter * setting.x_height,
                 baseline
@@ -262,14 +270,14 @@ fn strike_line(
                 texture: machine.texture,
                 grain: (random.random_range(0..512), random.random_range(0..512)),
             };
-            area = area.union(&strike.onto(canvas, r#type, setting.x_height));
+            area = area.union(&strike.onto(canvas, slug, setting.x_height));
         }
         x += step(machine, setting.scale, letter);
     }
     area
 }
 
-/// One blow of a type.
+/// One blow of a slug.
 struct Strike {
     /// On the baseline.
     pen: (f32, f32),
@@ -277,7 +285,7 @@ struct Strike {
     turn: f32,
     ink: f32,
     weight: f32,
-    /// More ink at the bottom (positive) or top of the type than in its middle.
+    /// More ink at the bottom (positive) or top of the slug than in its middle.
     lean: f32,
     texture: f32,
     grain: (usize, usize),
@@ -285,35 +293,38 @@ struct Strike {
 
 impl Strike {
     /// Puts the ink down and gives its area.
-    fn onto(&self, canvas: &mut Canvas, r#type: &Type, x_height: f32) -> Area {
+    fn onto(&self, canvas: &mut Canvas, slug: &Slug, x_height: f32) -> Area {
         let (sin, cos) = self.turn.sin_cos();
         let (width, height) = (
-            r#type.width as f32 / OVERSAMPLING,
-            r#type.height as f32 / OVERSAMPLING,
+            slug.width as f32 / OVERSAMPLING,
+            slug.height as f32 / OVERSAMPLING,
         );
-        let (left, top) = (self.pen.0 + r#type.offset.0, self.pen.1 + r#type.offset.1);
+        let (left, top) = (self.pen.0 + slug.offset.0, self.pen.1 + slug.offset.1);
         let (middle_x, middle_y) = (left + width / 2.0, top + height / 2.0);
         let slack = (width.max(height) * sin.abs() / 2.0).ceil() + 1.0;
-        // A bolder strike takes its edge further out, where the blurred type has less cover.
+        // A bolder strike takes its edge further out, where the blurred slug has less cover.
         let threshold = (0.5 - self.weight * 4.0).clamp(0.15, 0.62);
         let mut area = Area::NOTHING;
-        for y in (top - slack).floor() as i32..=(top + height + slack).ceil() as i32 {
-            for x in (left - slack).floor() as i32..=(left + width + slack).ceil() as i32 {
+        let span = |from: f32, length: f32, most: usize| {
+            (from - slack).max(0.0) as usize..((from + length + slack).max(0.0) as usize).min(most)
+        };
+        for y in span(top, height, canvas.height) {
+            for x in span(left, width, canvas.width) {
                 let (dx, dy) = (x as f32 + 0.5 - middle_x, y as f32 + 0.5 - middle_y);
                 let u = (dx * cos + dy * sin + width / 2.0) * OVERSAMPLING - 0.5;
                 let v = (dy * cos - dx * sin + height / 2.0) * OVERSAMPLING - 0.5;
-                let cover = (r#type.sample(u, v) - threshold) / EDGE + 0.5;
+                let cover = (slug.sample(u, v) - threshold) / EDGE + 0.5;
                 if cover <= 0.02 {
                     continue;
                 }
-                let (gx, gy) = (x as usize + self.grain.0, y as usize + self.grain.1);
+                let (gx, gy) = (x + self.grain.0, y + self.grain.1);
                 let eaten =
                     (CLUMPY.at(gx, gy) * 0.7 + BLOTCHY.at(gx, gy) * 0.6) / DEVIATION * self.texture;
                 let ink = cover.min(1.0)
                     * self.ink
                     * (1.0 + self.lean * dy / x_height)
                     * (1.0 - eaten.max(-0.3)).clamp(0.0, 1.3);
-                canvas.ink(x, y, ink.clamp(0.0, 1.0));
+                canvas.ink(x as i32, y as i32, ink.clamp(0.0, 1.0));
                 // Half cover counts as the ink's edge.
                 if cover > 0.5 {
                     let (x, y) = (x as f32, y as f32);
@@ -330,7 +341,7 @@ impl Strike {
     }
 }
 
-impl Type {
+impl Slug {
     /// Cover between pixels, 0 to 1.
     fn sample(&self, u: f32, v: f32) -> f32 {
         let (x, y) = (u.floor(), v.floor());
