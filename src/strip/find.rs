@@ -158,35 +158,49 @@ fn paper_beyond(level: &GrayImage, heading: &Heading) -> u8 {
     percentile(&histogram(&along), 0.5)
 }
 
-/// The lines whose letters agree on a facing, and what they say together; grain, bars and frames say little.
+/// The lines that belong to the clearest one, and what their letters say together.
+///
+/// Grain, bars and frames say little, are of other heights, or lie far off; worn type right beside the clearest line
+/// says little too, and belongs to it all the same.
 fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])> {
     /// Least gain over chance of a line's letters, as a share of the clearest line's.
     const LEAST_GAIN: f64 = 0.3;
-    /// Gain below which an expected line's letters contradict the clearest line.
-    const CONTRADICTS: f64 = -0.6;
+    /// Heights of two lines of one heading.
+    const LIKE: std::ops::RangeInclusive<f64> = 0.7..=1.43;
+    /// Blank between neighbouring lines, in their height: up to double spacing, and close enough to need no say.
+    const FARTHEST: f64 = 2.5;
+    const CLOSE: f64 = 1.4;
     let chance = 0.25f64.ln();
     let best = |say: &Say| (0..4).max_by(|&a, &b| say.mean[a].total_cmp(&say.mean[b]));
     let gain = |say: &Say, facing: usize| say.mean[facing] - chance;
-    let weight =
-        |say: &&Say| best(say).map_or(0.0, |facing| gain(say, facing) * say.letters as f64);
-    let clearest = says.iter().max_by(|a, b| weight(a).total_cmp(&weight(b)))?;
-    let facing = best(clearest)?;
-    let clear = gain(clearest, facing);
-    let agrees = |line: &Line, say: &Say| {
-        gain(say, facing) >= clear.min(LEAST_GAIN * clear)
-            || (line.expected && gain(say, facing) > CONTRADICTS)
+    let weight = |say: &Say| best(say).map_or(0.0, |facing| gain(say, facing) * say.letters as f64);
+    let clearest =
+        (0..says.len()).max_by(|&a, &b| weight(&says[a]).total_cmp(&weight(&says[b])))?;
+    let facing = best(&says[clearest])?;
+    let clear = gain(&says[clearest], facing);
+    let height = |line: &Line| line.core.1 - line.core.0;
+    let belongs = |line: &Line, say: &Say, neighbour: &Line| {
+        let blank = (line.core.0 - neighbour.core.1).max(neighbour.core.0 - line.core.1);
+        let blank = blank / height(neighbour);
+        LIKE.contains(&(height(line) / height(&lines[clearest])))
+            && blank <= FARTHEST
+            && (gain(say, facing) >= LEAST_GAIN * clear || (line.expected && blank <= CLOSE))
     };
+    let (mut first, mut last) = (clearest, clearest);
+    while first > 0 && belongs(&lines[first - 1], &says[first - 1], &lines[first]) {
+        first -= 1;
+    }
+    while last + 1 < lines.len() && belongs(&lines[last + 1], &says[last + 1], &lines[last]) {
+        last += 1;
+    }
     let mut sums = [0.0; 4];
-    let mut kept = Vec::new();
-    for (line, say) in lines.into_iter().zip(says) {
-        if agrees(&line, say) {
-            for (sum, part) in sums.iter_mut().zip(say.sum()) {
-                *sum += part;
-            }
-            kept.push(line);
+    let telling = |say: &&Say| gain(say, facing) >= clear.min(LEAST_GAIN * clear);
+    for say in says[first..=last].iter().filter(telling) {
+        for (sum, part) in sums.iter_mut().zip(say.sum()) {
+            *sum += part;
         }
     }
-    Some((kept, sums))
+    Some((lines[first..=last].to_vec(), sums))
 }
 
 impl Cut {

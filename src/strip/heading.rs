@@ -170,35 +170,40 @@ fn weigh(group: Vec<Row>, all: &[Row], ink: &Inked, activity: &[f64], sheet: Bou
 
 /// How much the grey values along the rows speak for their polarity, in nats.
 ///
-/// Type covers less than half of its row, so the mean lies on the ink's side of the median.
+/// The letters pull the mean of their rows from the paper, which is the median of a wider neighbourhood: clogged type
+/// may cover more than half of its own rows.
 fn polarity_say(level: &GrayImage, heading: &Heading) -> f64 {
-    /// Nats for a unit of nonparametric skew, (mean - median) / standard deviation; type has .2 to .5.
-    const WEIGHT: f64 = 7.0;
+    /// Nats for a mean that lies one standard deviation from the paper; type has .3 to .8.
+    const WEIGHT: f64 = 6.0;
     const MOST: f64 = 2.0;
+    let wide = rows_histogram(level, &heading.rows, 1.0);
+    let narrow = rows_histogram(level, &heading.rows, 0.5);
+    let total = f64::from(narrow.iter().sum::<u32>().max(1));
+    let paper = f64::from(ink::percentile(&wide, 0.5));
+    let off_paper = |power: i32| -> f64 {
+        let off = (0..256).map(|grey| f64::from(narrow[grey]) * (grey as f64 - paper).powi(power));
+        off.sum::<f64>() / total
+    };
+    let pull = off_paper(1) / off_paper(2).sqrt().max(1.0);
+    let towards_ink = match heading.polarity {
+        Polarity::DarkOnLight => -pull,
+        Polarity::LightOnDark => pull,
+    };
+    (WEIGHT * towards_ink).clamp(-MOST, MOST)
+}
+
+/// The grey values along rows, up to `half` letter heights above and below their middle.
+fn rows_histogram(level: &GrayImage, rows: &[Row], half: f64) -> [u32; 256] {
     let mut counts = [0u32; 256];
-    for row in &heading.rows {
-        let half = 0.5 * row.letter;
+    for row in rows {
+        let half = half * row.letter;
         for x in row.left.max(0.0) as u32..(row.right as u32).min(level.width()) {
             let middle = row.y_at(f64::from(x));
-            let bottom = ((middle + half) as u32).min(level.height());
+            let bottom = ((middle + half).max(0.0) as u32).min(level.height());
             for y in (middle - half).max(0.0) as u32..bottom {
                 counts[usize::from(level.get_pixel(x, y).0[0])] += 1;
             }
         }
     }
-    let total = counts.iter().sum::<u32>().max(1);
-    let mean_of = |value: &dyn Fn(f64) -> f64| {
-        let sum: f64 = (0..256)
-            .map(|grey| value(grey as f64) * f64::from(counts[grey]))
-            .sum();
-        sum / f64::from(total)
-    };
-    let mean = mean_of(&|grey| grey);
-    let deviation = mean_of(&|grey| (grey - mean).powi(2)).sqrt().max(1.0);
-    let skew = (mean - f64::from(ink::percentile(&counts, 0.5))) / deviation;
-    let towards_ink = match heading.polarity {
-        Polarity::DarkOnLight => -skew,
-        Polarity::LightOnDark => skew,
-    };
-    (WEIGHT * towards_ink).clamp(-MOST, MOST)
+    counts
 }

@@ -266,10 +266,16 @@ fn weigh(coverage: &mut [f32], (width, height): (u32, u32), capital: f32, random
     let sharp = GrayImage::from_fn(width, height, |x, y| {
         Luma([(coverage[(y * width + x) as usize] * 255.0) as u8])
     });
-    let soft = gaussian_blur_f32(&sharp, random.random_range(0.02..0.06) * capital);
-    let threshold = random.random_range(50.0..150.0f32);
+    let clogged = random.random_bool(0.25);
+    let (reach, thresholds) = if clogged {
+        (0.05..0.1, 25.0..70.0f32)
+    } else {
+        (0.02..0.06, 50.0..150.0)
+    };
+    let soft = gaussian_blur_f32(&sharp, random.random_range(reach) * capital);
+    let threshold = random.random_range(thresholds);
     for (cell, soft) in coverage.iter_mut().zip(soft.pixels()) {
-        *cell = ((f32::from(soft.0[0]) - threshold) / 60.0 + 0.5).clamp(0.0, 1.0) * cell.max(0.7);
+        *cell = ((f32::from(soft.0[0]) - threshold) / 60.0 + 0.5).clamp(0.0, 1.0);
     }
 }
 
