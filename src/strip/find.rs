@@ -67,9 +67,6 @@ pub fn find(image: &DynamicImage) -> Found {
             break;
         }
     }
-    if std::env::var("DBG3").is_ok() {
-        eprintln!("EV {:?}", best.as_ref().map(|b| b.0));
-    }
     if let Some((_, cut)) = best {
         return cut.finish(image, &grey);
     }
