@@ -5,7 +5,9 @@
 //! `cargo bench --profile dev --bench facing` from lines drawn in the tuning fonts.
 
 use super::clean::PAPER;
+use super::ink::Component;
 use super::lines::Line;
+use super::rows::median;
 use image::GrayImage;
 
 /// Cells of a patch: a letter with half a neighbour on either side, and room for descenders above and below, so that
@@ -15,7 +17,7 @@ pub const COLUMNS: usize = 14;
 /// Cells from the upper edge of a line's letters to the lower one.
 const CORE_ROWS: f64 = 10.0;
 /// Hidden units of the net.
-pub const HIDDEN: usize = 40;
+pub const HIDDEN: usize = 64;
 /// Most letters of a line that are looked at: more would only repeat the alphabet.
 const MOST_PATCHES: usize = 60;
 
@@ -51,11 +53,21 @@ pub type Patch = [f32; ROWS * COLUMNS];
 
 /// The patches round the letters of a line on a cleaned strip.
 pub fn patches(strip: &GrayImage, line: &Line) -> Vec<Patch> {
-    let stride = line.letters.len().div_ceil(MOST_PATCHES).max(1);
-    let letters = line.letters.iter().step_by(stride);
-    letters
-        .map(|letter| patch(strip, line, letter.centre_x()))
-        .collect()
+    let places = places(line);
+    let stride = places.len().div_ceil(MOST_PATCHES).max(1);
+    let places = places.into_iter().step_by(stride);
+    places.map(|x| patch(strip, line, x)).collect()
+}
+
+/// Where the letters of a line stand; letters grown together are taken apart evenly.
+fn places(line: &Line) -> Vec<f64> {
+    let usual = median(line.letters.iter().map(Component::width)).max(1.0);
+    let of_letter = |letter: &Component| {
+        let count = (letter.width() / usual - 0.3).round().max(1.0);
+        let (left, step) = (f64::from(letter.bounds.left), letter.width() / count);
+        (0..count as usize).map(move |i| left + step * (i as f64 + 0.5))
+    };
+    line.letters.iter().flat_map(of_letter).collect()
 }
 
 /// The patch round one place on a line; what lies above and below the line counts as paper.

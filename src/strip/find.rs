@@ -1,6 +1,6 @@
 //! From a sheet's image to its strip: the steps in order, and what is noticed on the way.
 
-use super::clean::{INK_BELOW, clean, polarity};
+use super::clean::{INK_BELOW, clean};
 use super::cut::{Placement, cut};
 use super::facing::{self, FACINGS, Facing, Say};
 use super::grey::{Reduced, grey, reduce};
@@ -10,7 +10,7 @@ use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
 use super::skew::{Level, level, slope};
 use super::{Found, Lay, Strip};
-use crate::value::{Bounds, Finding, Point, Quad, Severity, Station};
+use crate::value::{Bounds, Finding, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, RgbImage, imageops};
 
 /// Smallest x-height that reads reliably, in pixels.
@@ -20,7 +20,7 @@ const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
-const ACCEPTED: f64 = 0.0;
+const ACCEPTED: f64 = 5.0;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
@@ -36,16 +36,20 @@ pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
     let working = reduce(&grey);
     let working_level = level(&smooth(&working.image), slope(&working.image));
-    let Some(sheet) = sheet(&working_level.image) else {
-        return nothing(
-            "no-strip",
-            "expected a sheet with a typed header, found an even picture; check the scan of this sheet",
-        );
-    };
+    let found_sheet = sheet(&working_level.image);
+    let sheet = found_sheet.unwrap_or(Bounds::new(
+        0,
+        0,
+        working.image.width(),
+        working.image.height(),
+    ));
     let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
         .map(|polarity| inked(&working_level.image, polarity));
     let mut best: Option<(f64, Cut)> = None;
-    for heading in headings(&inked, sheet).into_iter().take(MOST_TRIES) {
+    for heading in headings(&working_level.image, &inked, sheet)
+        .into_iter()
+        .take(MOST_TRIES)
+    {
         if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             break;
         }
@@ -56,12 +60,21 @@ pub fn find(image: &DynamicImage) -> Found {
         if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
             best = Some((evidence, cut));
         }
-        if best.as_ref().is_some_and(|(evidence, _)| *evidence >= CLEAR) {
+        if best
+            .as_ref()
+            .is_some_and(|(evidence, _)| *evidence >= CLEAR)
+        {
             break;
         }
     }
     if let Some((_, cut)) = best {
         return cut.finish(image, &grey);
+    }
+    if found_sheet.is_none() {
+        return nothing(
+            "no-strip",
+            "expected a sheet with a typed header, found an even picture; check the scan of this sheet",
+        );
     }
     nothing(
         "blank-strip",
@@ -103,17 +116,16 @@ fn cut_out(
     /// Slope left over from which the cut is made again: a twentieth of a degree.
     const WORTH_CUTTING_AGAIN: f64 = 0.0009;
     let letter = heading.letter() * f64::from(working.factor);
-    let (mut placement, expected) = placement(working, level, sheet, heading);
-    let ground = ground(&level.image, heading);
-    let polarity = polarity(&ground);
-    let beyond = percentile(&histogram(ground.as_raw()), 0.5);
-    let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, letter);
+    let (mut placement, expected, zone) = placement(working, level, sheet, heading);
+    let polarity = heading.polarity;
+    let beyond = paper_beyond(&level.image, heading);
+    let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
     let mut piece = clean_cut(placement);
-    let mut typed = lines::lines(&piece, &expected);
+    let mut typed = lines::lines(&smooth(&piece), &expected);
     if let Some(left) = lines::slope_left(&typed).filter(|left| left.abs() > WORTH_CUTTING_AGAIN) {
         placement = placement.leaning(left.clamp(-0.02, 0.02));
         piece = clean_cut(placement);
-        typed = lines::lines(&piece, &expected);
+        typed = lines::lines(&smooth(&piece), &expected);
     }
     let says = facing::says(&piece, &typed);
     let (typed, facings) = of_one_voice(typed, &says)?;
@@ -129,54 +141,63 @@ fn cut_out(
     })
 }
 
-/// The part of the level picture that the heading's rows cover.
-fn ground(level: &GrayImage, heading: &Heading) -> GrayImage {
-    let letter = heading.letter();
-    let fold = |pick: &dyn Fn(&super::rows::Row) -> f64, join: fn(f64, f64) -> f64, start: f64| {
-        heading.rows.iter().map(pick).fold(start, join)
+/// The grey of the paper round a heading's longest row, for what lies beyond the source.
+fn paper_beyond(level: &GrayImage, heading: &Heading) -> u8 {
+    let Some(row) = heading.rows.iter().max_by_key(|row| row.letters.len()) else {
+        return 0;
     };
-    let left = fold(&|row| row.left, f64::min, f64::INFINITY).max(0.0) as u32;
-    let right = fold(&|row| row.right, f64::max, 0.0).min(f64::from(level.width())) as u32;
-    let top = (fold(&|row| row.centre_y(), f64::min, f64::INFINITY) - 0.8 * letter).max(0.0) as u32;
-    let bottom = (fold(&|row| row.centre_y(), f64::max, 0.0) + 0.8 * letter)
-        .min(f64::from(level.height())) as u32;
-    imageops::crop_imm(
-        level,
-        left,
-        top,
-        right.saturating_sub(left),
-        bottom.saturating_sub(top),
-    )
-    .to_image()
+    let (left, right) = (
+        row.left.max(0.0) as u32,
+        (row.right as u32).min(level.width()),
+    );
+    let y = (row.centre_y() as u32).min(level.height() - 1);
+    let along: Vec<u8> = (left..right).map(|x| level.get_pixel(x, y).0[0]).collect();
+    percentile(&histogram(&along), 0.5)
 }
 
-/// The lines whose letters agree on a facing, and what they say together; grain, bars and frames say little.
+/// The lines that belong to the clearest one, and what their letters say together.
+///
+/// Grain, bars and frames say little, are of other heights, or lie far off; worn type right beside the clearest line
+/// says little too, and belongs to it all the same.
 fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])> {
     /// Least gain over chance of a line's letters, as a share of the clearest line's.
     const LEAST_GAIN: f64 = 0.3;
+    /// Heights of two lines of one heading.
+    const LIKE: std::ops::RangeInclusive<f64> = 0.7..=1.43;
+    /// Blank between neighbouring lines, in their height: up to double spacing, and close enough to need no say.
+    const FARTHEST: f64 = 2.5;
+    const CLOSE: f64 = 1.4;
     let chance = 0.25f64.ln();
-    let clearest = says.iter().max_by(|a, b| {
-        let gain = |say: &Say| {
-            say.sum()
-                .into_iter()
-                .map(|s| s - 0.5 * chance * say.letters as f64)
-                .fold(f64::MIN, f64::max)
-        };
-        gain(a).total_cmp(&gain(b))
-    })?;
-    let facing = (0..4).max_by(|&a, &b| clearest.mean[a].total_cmp(&clearest.mean[b]))?;
-    let least = LEAST_GAIN * (clearest.mean[facing] - chance);
+    let best = |say: &Say| (0..4).max_by(|&a, &b| say.mean[a].total_cmp(&say.mean[b]));
+    let gain = |say: &Say, facing: usize| say.mean[facing] - chance;
+    let weight = |say: &Say| best(say).map_or(0.0, |facing| gain(say, facing) * say.letters as f64);
+    let clearest =
+        (0..says.len()).max_by(|&a, &b| weight(&says[a]).total_cmp(&weight(&says[b])))?;
+    let facing = best(&says[clearest])?;
+    let clear = gain(&says[clearest], facing);
+    let height = |line: &Line| line.core.1 - line.core.0;
+    let belongs = |line: &Line, say: &Say, neighbour: &Line| {
+        let blank = (line.core.0 - neighbour.core.1).max(neighbour.core.0 - line.core.1);
+        let blank = blank / height(neighbour);
+        LIKE.contains(&(height(line) / height(&lines[clearest])))
+            && blank <= FARTHEST
+            && (gain(say, facing) >= LEAST_GAIN * clear || (line.expected && blank <= CLOSE))
+    };
+    let (mut first, mut last) = (clearest, clearest);
+    while first > 0 && belongs(&lines[first - 1], &says[first - 1], &lines[first]) {
+        first -= 1;
+    }
+    while last + 1 < lines.len() && belongs(&lines[last + 1], &says[last + 1], &lines[last]) {
+        last += 1;
+    }
     let mut sums = [0.0; 4];
-    let mut kept = Vec::new();
-    for (line, say) in lines.into_iter().zip(says) {
-        if say.mean[facing] - chance >= least {
-            for (sum, part) in sums.iter_mut().zip(say.sum()) {
-                *sum += part;
-            }
-            kept.push(line);
+    let telling = |say: &&Say| gain(say, facing) >= clear.min(LEAST_GAIN * clear);
+    for say in says[first..=last].iter().filter(telling) {
+        for (sum, part) in sums.iter_mut().zip(say.sum()) {
+            *sum += part;
         }
     }
-    Some((kept, sums))
+    Some((lines[first..=last].to_vec(), sums))
 }
 
 impl Cut {
@@ -227,7 +248,7 @@ fn placement(
     level: &Level,
     sheet: Bounds,
     heading: &Heading,
-) -> (Placement, Vec<Expected>) {
+) -> (Placement, Vec<Expected>, Bounds) {
     /// Room above and below the rows' middles, in letter heights: for one more line.
     const ROOM: f64 = 3.2;
     let letter = heading.letter();
@@ -252,15 +273,28 @@ fn placement(
         width: ((right - left) * scale).ceil().max(1.0) as u32,
         height: ((bottom - top) * scale).ceil().max(1.0) as u32,
     };
-    let expected = heading
+    let expected: Vec<Expected> = heading
         .rows
         .iter()
         .zip(&middles)
         .map(|(row, middle)| Expected {
             middle: (middle - top) * scale,
             letter: row.letter * scale,
+        })
+        .collect();
+    let ends = heading
+        .rows
+        .iter()
+        .fold((right, left), |(start, end), row| {
+            (start.min(row.left), end.max(row.right))
         });
-    (placement.leaning(slope), expected.collect())
+    let zone = Bounds::new(
+        ((ends.0 - left) * scale) as u32,
+        ((ROOM - 0.8) * letter * scale) as u32,
+        (((ends.1 - left) * scale) as u32).min(placement.width),
+        placement.height - ((ROOM - 0.8) * letter * scale) as u32,
+    );
+    (placement.leaning(slope), expected, zone)
 }
 
 /// The likeliest facing, and its lead over the next, in nats.

@@ -10,22 +10,22 @@ use std::borrow::Cow;
 /// type from specks, little enough to search both polarities in a few milliseconds.
 const WORKING_SIDE: u32 = 1300;
 
-/// The grey picture of an image: luminance by ITU-R BT.601 weights.
+/// The grey picture of an image: the brightest of red, green and blue.
+///
+/// Dyed bands keep their full light in one channel, while ink is dark in all three; luminance would leave black type
+/// on a red band with half its contrast.
 pub fn grey(image: &DynamicImage) -> Cow<'_, GrayImage> {
     match image {
         DynamicImage::ImageLuma8(grey) => Cow::Borrowed(grey),
-        DynamicImage::ImageRgb8(colour) => Cow::Owned(luminance(colour)),
-        other => Cow::Owned(luminance(&other.to_rgb8())),
+        DynamicImage::ImageRgb8(colour) => Cow::Owned(brightest(colour)),
+        other => Cow::Owned(brightest(&other.to_rgb8())),
     }
 }
 
-fn luminance(colour: &RgbImage) -> GrayImage {
-    let luma = colour
-        .as_raw()
-        .chunks_exact(3)
-        .map(|p| ((u32::from(p[0]) * 77 + u32::from(p[1]) * 150 + u32::from(p[2]) * 29) >> 8) as u8)
-        .collect();
-    GrayImage::from_raw(colour.width(), colour.height(), luma).expect("one byte a pixel")
+fn brightest(colour: &RgbImage) -> GrayImage {
+    let pixels = colour.as_raw().chunks_exact(3);
+    let grey = pixels.map(|p| p[0].max(p[1]).max(p[2])).collect();
+    GrayImage::from_raw(colour.width(), colour.height(), grey).expect("one byte a pixel")
 }
 
 /// A picture made smaller by a whole factor, each pixel the mean of a square of the source.
@@ -98,17 +98,11 @@ mod tests {
     use image::{Luma, Rgb};
 
     #[test]
-    fn luminance_follows_the_weights_of_bt_601() {
-        // ITU-R BT.601: .299 R + .587 G + .114 B.
-        for (colour, expected) in [
-            ([255, 0, 0], 76),
-            ([0, 255, 0], 149),
-            ([255, 255, 255], 255),
-        ] {
-            let image = DynamicImage::ImageRgb8(RgbImage::from_pixel(2, 1, Rgb(colour)));
-            let found = i32::from(grey(&image).get_pixel(0, 0).0[0]);
-            assert!((found - expected).abs() <= 1, "{colour:?} gave {found}");
-        }
+    fn black_type_on_a_dyed_band_keeps_its_contrast() {
+        let image = RgbImage::from_fn(2, 1, |x, _| {
+            Rgb(if x == 0 { [215, 105, 95] } else { [30, 25, 20] })
+        });
+        assert_eq!(grey(&DynamicImage::ImageRgb8(image)).as_raw(), &[215, 30]);
     }
 
     #[test]

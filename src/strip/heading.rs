@@ -16,6 +16,8 @@ const MOST_ROWS: usize = 3;
 #[derive(Debug, Clone)]
 pub struct Heading {
     pub rows: Vec<Row>,
+    /// The polarity in which the rows were found.
+    pub polarity: Polarity,
     /// How much size, place and evenness speak for these rows being the heading, in nats. The letters' own say is
     /// added after they were cut out.
     pub score: f64,
@@ -40,6 +42,7 @@ impl Heading {
 
 /// The ink of one polarity: fine detail above the grain, 0 elsewhere, and the pieces it forms.
 pub struct Inked {
+    pub polarity: Polarity,
     pub detail: GrayImage,
     pub pieces: Vec<Component>,
 }
@@ -48,13 +51,17 @@ pub struct Inked {
 pub fn inked(working: &GrayImage, polarity: Polarity) -> Inked {
     let detail = ink::above_grain(ink::detail(working, polarity, STROKE_WINDOW));
     let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > 0);
-    Inked { detail, pieces }
+    Inked {
+        polarity,
+        detail,
+        pieces,
+    }
 }
 
 /// The headings that the working image may have, the likeliest first.
 ///
 /// Every group of rows, in either polarity, is a candidate; the evidence is summed in [`weigh`].
-pub fn headings(inked: &[Inked], sheet: Bounds) -> Vec<Heading> {
+pub fn headings(level: &GrayImage, inked: &[Inked], sheet: Bounds) -> Vec<Heading> {
     let activity = activity(inked);
     let mut found: Vec<Heading> = inked
         .iter()
@@ -62,7 +69,11 @@ pub fn headings(inked: &[Inked], sheet: Bounds) -> Vec<Heading> {
             let rows = rows(&ink.pieces);
             groups(&rows)
                 .into_iter()
-                .map(|group| weigh(group, &rows, &ink.pieces, &activity, sheet))
+                .map(|group| {
+                    let mut heading = weigh(group, &rows, ink, &activity, sheet);
+                    heading.score += polarity_say(level, &heading);
+                    heading
+                })
                 .collect::<Vec<_>>()
         })
         .collect();
@@ -108,13 +119,7 @@ fn groups(rows: &[Row]) -> Vec<Vec<Row>> {
 }
 
 /// Sums the evidence for a group of rows being the heading.
-fn weigh(
-    group: Vec<Row>,
-    all: &[Row],
-    pieces: &[Component],
-    activity: &[f64],
-    sheet: Bounds,
-) -> Heading {
+fn weigh(group: Vec<Row>, all: &[Row], ink: &Inked, activity: &[f64], sheet: Bounds) -> Heading {
     let letter = median(group.iter().map(|row| row.letter));
     let count = |rows: &[Row]| -> f64 {
         let alike = rows
@@ -126,7 +131,7 @@ fn weigh(
     let unlike = median(group.iter().flat_map(|row| {
         row.letters
             .iter()
-            .map(|&i| (pieces[i].height() / row.letter - 1.0).abs())
+            .map(|&i| (ink.pieces[i].height() / row.letter - 1.0).abs())
     }));
     let middle = |row: &Row| row.centre_y();
     let top = group.iter().map(middle).fold(f64::INFINITY, f64::min) - letter;
@@ -157,7 +162,48 @@ fn weigh(
     let at_top = 1.2 * ((below + 0.3 * own + 1.0) / (above + 0.3 * own + 1.0)).ln();
     Heading {
         rows: group,
+        polarity: ink.polarity,
         score,
         at_top,
     }
+}
+
+/// How much the grey values along the rows speak for their polarity, in nats.
+///
+/// The letters pull the mean of their rows from the paper, which is the median of a wider neighbourhood: clogged type
+/// may cover more than half of its own rows.
+fn polarity_say(level: &GrayImage, heading: &Heading) -> f64 {
+    /// Nats for a mean that lies one standard deviation from the paper; type has .3 to .8.
+    const WEIGHT: f64 = 6.0;
+    const MOST: f64 = 2.0;
+    let wide = rows_histogram(level, &heading.rows, 1.0);
+    let narrow = rows_histogram(level, &heading.rows, 0.5);
+    let total = f64::from(narrow.iter().sum::<u32>().max(1));
+    let paper = f64::from(ink::percentile(&wide, 0.5));
+    let off_paper = |power: i32| -> f64 {
+        let off = (0..256).map(|grey| f64::from(narrow[grey]) * (grey as f64 - paper).powi(power));
+        off.sum::<f64>() / total
+    };
+    let pull = off_paper(1) / off_paper(2).sqrt().max(1.0);
+    let towards_ink = match heading.polarity {
+        Polarity::DarkOnLight => -pull,
+        Polarity::LightOnDark => pull,
+    };
+    (WEIGHT * towards_ink).clamp(-MOST, MOST)
+}
+
+/// The grey values along rows, up to `half` letter heights above and below their middle.
+fn rows_histogram(level: &GrayImage, rows: &[Row], half: f64) -> [u32; 256] {
+    let mut counts = [0u32; 256];
+    for row in rows {
+        let half = half * row.letter;
+        for x in row.left.max(0.0) as u32..(row.right as u32).min(level.width()) {
+            let middle = row.y_at(f64::from(x));
+            let bottom = ((middle + half).max(0.0) as u32).min(level.height());
+            for y in (middle - half).max(0.0) as u32..bottom {
+                counts[usize::from(level.get_pixel(x, y).0[0])] += 1;
+            }
+        }
+    }
+    counts
 }

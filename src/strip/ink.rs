@@ -74,7 +74,10 @@ fn widen(cells: &mut [u8], stride: usize, size: usize, pick: impl Fn(u8, u8) -> 
     while covered < size {
         let step = covered.min(size - covered);
         let shift = step * stride;
-        for at in 0..cells.len().saturating_sub(shift) {
+        let count = cells.len().saturating_sub(shift);
+        // Said in advance, so that the loop needs no check a cell and is vectorised.
+        assert!(count + shift <= cells.len() || count == 0);
+        for at in 0..count {
             cells[at] = pick(cells[at], cells[at + shift]);
         }
         covered += step;

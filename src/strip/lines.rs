@@ -14,6 +14,8 @@ pub struct Line {
     pub bounds: Bounds,
     /// Upper and lower edge of most letters.
     pub core: (f64, f64),
+    /// Was expected here, and not only found beside an expected one.
+    pub expected: bool,
     /// The letters, from left to right; pieces above each other count as one.
     pub letters: Vec<Component>,
 }
@@ -83,67 +85,105 @@ fn profile(ink: &[Component], height: u32, letter: f64) -> Vec<f64> {
         .collect()
 }
 
-/// The cores of the expected lines and of one more above and below, top to bottom: (upper edge, lower edge).
-fn cores(profile: &[f64], expected: &[Expected]) -> Vec<(f64, f64)> {
+/// The rows of pixels that most letters of a line cover.
+#[derive(Debug, Clone, Copy)]
+struct Core {
+    top: f64,
+    bottom: f64,
+    /// Ink in the fullest row.
+    peak: f64,
+    expected: bool,
+}
+
+/// The cores of the expected lines and of one more above and below, top to bottom.
+fn cores(profile: &[f64], expected: &[Expected]) -> Vec<Core> {
+    /// Core of an expected line over the letters it was found by.
+    const LIKE_EXPECTED: RangeInclusive<f64> = 0.5..=1.7;
+    /// Core of a further line over that of its neighbour.
+    const LIKE_NEIGHBOUR: RangeInclusive<f64> = 0.78..=1.3;
+    /// Least peak of a further line, as a share of the highest.
+    const FURTHER: f64 = 0.12;
+    let mut found: Vec<Core> = expected
+        .iter()
+        .filter_map(|line| {
+            let reach = 0.35 * line.letter;
+            let near = (line.middle - reach, line.middle + reach);
+            core_in(profile, near, line.letter, LIKE_EXPECTED)
+        })
+        .map(|core| Core {
+            expected: true,
+            ..core
+        })
+        .collect();
+    let highest = found.iter().map(|core| core.peak).fold(0.0, f64::max);
+    let further = |core: &Core, up: bool| {
+        let height = core.bottom - core.top;
+        let near = if up {
+            (core.top - 2.6 * height, core.top - 0.3 * height)
+        } else {
+            (core.bottom + 0.3 * height, core.bottom + 2.6 * height)
+        };
+        core_in(profile, near, height, LIKE_NEIGHBOUR).filter(|core| core.peak >= FURTHER * highest)
+    };
+    let above = found.first().and_then(|core| further(core, true));
+    let below = found.last().and_then(|core| further(core, false));
+    found.extend(above.into_iter().chain(below));
+    found.sort_by(|a, b| a.top.total_cmp(&b.top));
+    found.dedup_by(|b, a| {
+        let same = b.top < a.bottom;
+        if same && b.expected && !a.expected {
+            std::mem::swap(a, b);
+        }
+        same
+    });
+    found
+}
+
+/// The core round the highest peak between two rows, where its height over `letter` is like that of a line.
+fn core_in(
+    profile: &[f64],
+    (from, to): (f64, f64),
+    letter: f64,
+    like: RangeInclusive<f64>,
+) -> Option<Core> {
     /// Share of the peak that still belongs to the core.
     const SHOULDER: f64 = 0.38;
-    /// Least height of a further line's peak, as a share of the highest.
-    const FURTHER: f64 = 0.12;
-    let core_at =
-        |from: f64, to: f64, letter: f64, like: RangeInclusive<f64>| -> Option<(f64, f64, f64)> {
-            let (from, to) = (
-                from.max(0.0) as usize,
-                (to.max(0.0) as usize).min(profile.len()),
-            );
-            let peak = (from..to).max_by(|&a, &b| profile[a].total_cmp(&profile[b]))?;
-            let least = SHOULDER * profile[peak];
-            let top = (0..peak)
-                .rev()
-                .find(|&y| profile[y] < least)
-                .map_or(0, |y| y + 1);
-            let bottom = (peak..profile.len())
-                .find(|&y| profile[y] < least)
-                .unwrap_or(profile.len());
-            let like = like.contains(&((bottom - top) as f64 / letter));
-            (like && profile[peak] > 0.0).then_some((top as f64, bottom as f64, profile[peak]))
-        };
-    let mut found: Vec<(f64, f64, f64)> = Vec::new();
-    for line in expected {
-        let reach = 0.35 * line.letter;
-        found.extend(core_at(
-            line.middle - reach,
-            line.middle + reach,
-            line.letter,
-            0.5..=1.7,
-        ));
-    }
-    let highest = found.iter().map(|core| core.2).fold(0.0, f64::max);
-    let ends = [found.first().copied(), found.last().copied()];
-    for (end, up) in ends.into_iter().zip([true, false]) {
-        let Some((top, bottom, _)) = end else {
-            continue;
-        };
-        let core = bottom - top;
-        let further = if up {
-            core_at(top - 2.6 * core, top - 0.3 * core, core, 0.72..=1.38)
-        } else {
-            core_at(bottom + 0.3 * core, bottom + 2.6 * core, core, 0.72..=1.38)
-        };
-        found.extend(further.filter(|core| core.2 >= FURTHER * highest));
-    }
-    found.sort_by(|a, b| a.0.total_cmp(&b.0));
-    found.dedup_by(|b, a| b.0 < a.1);
-    found
-        .into_iter()
-        .map(|(top, bottom, _)| (top, bottom))
-        .collect()
+    let (from, to) = (
+        from.max(0.0) as usize,
+        (to.max(0.0) as usize).min(profile.len()),
+    );
+    let peak = (from..to).max_by(|&a, &b| profile[a].total_cmp(&profile[b]))?;
+    let least = SHOULDER * profile[peak];
+    let top = (0..peak)
+        .rev()
+        .find(|&y| profile[y] < least)
+        .map_or(0, |y| y + 1);
+    let bottom = (peak..profile.len())
+        .find(|&y| profile[y] < least)
+        .unwrap_or(profile.len());
+    let is_like = like.contains(&((bottom - top) as f64 / letter));
+    (is_like && profile[peak] > 0.0).then_some(Core {
+        top: top as f64,
+        bottom: bottom as f64,
+        peak: profile[peak],
+        expected: false,
+    })
 }
 
 /// The letters of the line with this core; `None` where there are fewer than three.
-fn one_line(ink: &[Component], core: (f64, f64)) -> Option<Line> {
+fn one_line(
+    ink: &[Component],
+    Core {
+        top,
+        bottom,
+        expected,
+        ..
+    }: Core,
+) -> Option<Line> {
     /// Farthest that a letter may stand from all others, in heights of the core: a wide blank between fields.
     const FARTHEST: f64 = 16.0;
-    let height = core.1 - core.0;
+    let core = (top, bottom);
+    let height = bottom - top;
     let belongs = |component: &&Component| {
         let (top, bottom) = (
             f64::from(component.bounds.top),
@@ -189,6 +229,7 @@ fn one_line(ink: &[Component], core: (f64, f64)) -> Option<Line> {
     Some(Line {
         bounds,
         core,
+        expected,
         letters,
     })
 }
@@ -311,6 +352,7 @@ fn moved(line: &Line, part: Bounds) -> Line {
     Line {
         bounds: shift(line.bounds),
         core: (line.core.0 - down, line.core.1 - down),
+        expected: line.expected,
         letters: line
             .letters
             .iter()

@@ -12,6 +12,8 @@ mod open;
 pub mod rows;
 pub mod sheet;
 pub mod skew;
+#[cfg(test)]
+mod tests;
 
 pub use find::find;
 pub use open::{OpenError, Opened, decode, open};

@@ -253,3 +253,160 @@ fn shallow(deep: &image::ImageBuffer<image::Luma<u16>, Vec<u16>>) -> GrayImage {
         .collect();
     GrayImage::from_raw(deep.width(), deep.height(), raw).expect("one byte a pixel")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::{ImageBuffer, Luma, Rgb, RgbImage};
+    use std::path::PathBuf;
+
+    fn encoded(image: impl Into<DynamicImage>, format: ImageFormat) -> Vec<u8> {
+        let mut bytes = Cursor::new(Vec::new());
+        image
+            .into()
+            .write_to(&mut bytes, format)
+            .expect("the test image can be encoded");
+        bytes.into_inner()
+    }
+
+    fn sheet() -> GrayImage {
+        GrayImage::from_fn(64, 48, |x, y| Luma([(x * 3 + y) as u8]))
+    }
+
+    fn kept(name: &str) -> PathBuf {
+        PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+            .join("tests/data/strip")
+            .join(name)
+    }
+
+    #[test]
+    fn every_kind_of_picture_comes_down_to_eight_bits() {
+        let deep = ImageBuffer::from_fn(64, 48, |x, _| Luma([(x * 1000) as u16]));
+        let twelve = ImageBuffer::from_fn(64, 48, |x, _| Luma([(x * 64) as u16]));
+        let colour = RgbImage::from_fn(64, 48, |x, _| Rgb([x as u8, 90, 200]));
+        let grey_colour = RgbImage::from_fn(64, 48, |x, _| Rgb([x as u8 * 2; 3]));
+        for (name, bytes, is_grey, at_ten) in [
+            ("grey PNG", encoded(sheet(), ImageFormat::Png), true, 30),
+            ("grey TIFF", encoded(sheet(), ImageFormat::Tiff), true, 30),
+            (
+                "16-bit PNG",
+                encoded(deep.clone(), ImageFormat::Png),
+                true,
+                39,
+            ),
+            ("16-bit TIFF", encoded(deep, ImageFormat::Tiff), true, 39),
+            ("12 bits in 16", encoded(twelve, ImageFormat::Png), true, 40),
+            ("colour PNG", encoded(colour, ImageFormat::Png), false, 200),
+            (
+                "grey as colour",
+                encoded(grey_colour, ImageFormat::Png),
+                true,
+                20,
+            ),
+        ] {
+            let opened = decode(&bytes).unwrap_or_else(|error| panic!("{name}: {error}"));
+            assert_eq!(
+                matches!(opened.image, DynamicImage::ImageLuma8(_)),
+                is_grey,
+                "{name}"
+            );
+            assert_eq!(
+                crate::strip::grey::grey(&opened.image).get_pixel(10, 0).0[0],
+                at_ten,
+                "{name}"
+            );
+        }
+    }
+
+    #[test]
+    fn files_of_other_programs_open() {
+        // Written with Pillow 12: a picture 48 x 32, dark on the left, turned by 180 degrees where its name says so.
+        for (name, dark_on_left) in [
+            ("palette.png", true),
+            ("cmyk.jpg", true),
+            ("bilevel.tif", true),
+            ("fax.tif", true),
+            ("upside-down.jpg", false),
+            ("upside-down.tif", false),
+        ] {
+            let opened = open(&kept(name)).unwrap_or_else(|error| panic!("{name}: {error}"));
+            let grey = crate::strip::grey::grey(&opened.image).into_owned();
+            assert_eq!(grey.dimensions(), (48, 32), "{name}");
+            let (left, right) = (grey.get_pixel(4, 20).0[0], grey.get_pixel(44, 20).0[0]);
+            assert_eq!(
+                left < right,
+                dark_on_left,
+                "{name}: {left} left, {right} right"
+            );
+            assert_eq!(opened.findings, [], "{name}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_sheet_is_refused_in_words() {
+        let png = encoded(sheet(), ImageFormat::Png);
+        let tiff = encoded(sheet(), ImageFormat::Tiff);
+        let jpeg = encoded(sheet(), ImageFormat::Jpeg);
+        let mut bomb = png.clone();
+        // Width and height of the PNG header chunk, and its checksum (ISO/IEC 15948 11.2.2).
+        bomb[16..24].copy_from_slice(&[0, 1, 0x86, 0xa0, 0, 1, 0x86, 0xa0]);
+        bomb[29..33].copy_from_slice(&[0x8d, 0x39, 0x54, 0x14]);
+        let line = GrayImage::new(64, 4);
+        for (name, bytes, words) in [
+            ("empty", &[][..], "empty file"),
+            ("text", b"Dear Sir, the sheet is lost", "found text"),
+            ("PDF", b"%PDF-1.7 \x00\xff", "found a PDF document"),
+            ("noise", &[0x9c; 40], "found something else"),
+            ("bomb", &bomb, "100000 x 100000"),
+            ("too small", &encoded(line, ImageFormat::Png), "64 x 4"),
+            ("truncated PNG", &png[..png.len() / 2], "ends early"),
+            ("truncated TIFF", &tiff[..tiff.len() / 2], "TIFF"),
+            (
+                "truncated JPEG",
+                &jpeg[..jpeg.len() - 40],
+                "whole JPEG image, found one that ends early",
+            ),
+            (
+                "broken PNG",
+                &[&png[..60], &[7; 30], &png[90..]].concat(),
+                "PNG",
+            ),
+        ] {
+            let error = decode(bytes)
+                .err()
+                .unwrap_or_else(|| panic!("{name} was opened"));
+            let said = error.to_string();
+            assert!(said.contains(words), "{name}: {said}");
+            assert!(
+                said.contains("; "),
+                "{name} does not say what to do: {said}"
+            );
+        }
+    }
+
+    #[test]
+    fn files_are_judged_by_what_they_hold() {
+        let folder = tempfile::tempdir().expect("a folder can be made");
+        let path = folder.path().join("sheet.tif");
+        std::fs::write(&path, encoded(sheet(), ImageFormat::Png)).expect("the file can be written");
+        let opened = open(&path).expect("a PNG under a wrong name opens");
+        assert_eq!(opened.findings[0].code, "other-format");
+        assert!(
+            opened.findings[0]
+                .message
+                .contains("\".tif\", the file holds a PNG")
+        );
+        let said = open(folder.path())
+            .expect_err("a folder is no image")
+            .to_string();
+        assert!(said.contains("a folder"), "{said}");
+        let said = open(&folder.path().join("none.png"))
+            .expect_err("there is none")
+            .to_string();
+        assert!(said.contains("cannot read"), "{said}");
+        let said = open(Path::new("/dev/null"))
+            .expect_err("a device is no image")
+            .to_string();
+        assert!(said.contains("a device"), "{said}");
+    }
+}

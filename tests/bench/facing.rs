@@ -7,8 +7,9 @@
 use ab_glyph::{Font, FontVec, PxScale, ScaleFont, point};
 use headword::strip::clean::clean;
 use headword::strip::facing::{COLUMNS, FACINGS, HIDDEN, Net, Patch, ROWS, faced, patches};
-use headword::strip::ink::Polarity;
+use headword::strip::ink::{Polarity, smooth};
 use headword::strip::lines::{Expected, lines, tidy, tight};
+use headword::value::Bounds;
 use image::{GrayImage, Luma};
 use imageproc::drawing::draw_line_segment_mut;
 use imageproc::filter::gaussian_blur_f32;
@@ -24,7 +25,7 @@ const TUNING: [&str; 5] = [
     "AnonymousPro.ttf",
     "SpecialElite.ttf",
 ];
-const LINES_A_FONT: usize = 1200;
+const LINES_A_FONT: usize = 1500;
 const EPOCHS: usize = 8;
 const BATCH: usize = 64;
 const LEARNING_RATE: f32 = 1.5e-3;
@@ -98,8 +99,15 @@ fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
     let capital = random.random_range(14.0..42.0f32);
     let (piece, middle) = draw(font, &text(random), capital, random);
     let letter = f64::from(capital);
-    let piece = clean(piece, Polarity::DarkOnLight, letter);
-    let found = lines(&piece, &[Expected { middle, letter }]);
+    let beside = capital as u32;
+    let all = Bounds::new(
+        beside,
+        beside,
+        piece.width() - beside,
+        piece.height() - beside,
+    );
+    let piece = clean(piece, Polarity::DarkOnLight, all, letter);
+    let found = lines(&smooth(&piece), &[Expected { middle, letter }]);
     let part = tight(&piece, &found)?;
     let (strip, found) = tidy(&piece, &found, part);
     let line = found.iter().max_by_key(|line| line.letters.len())?;
@@ -125,7 +133,7 @@ fn text(random: &mut ChaCha8Rng) -> String {
                 match random.random_range(0..6) {
                     0 => format!("{word},"),
                     1 => format!("{}.", &word[..1]),
-                    2 => word.to_lowercase(),
+                    2 if random.random_bool(0.5) => word.to_lowercase(),
                     3 => format!("{}{}", &word[..1], word[1..].to_lowercase()),
                     _ => word,
                 }
@@ -164,7 +172,7 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
     );
     let mut coverage = vec![0f32; (width * height) as usize];
     let (jitter, lean) = (
-        random.random_range(0.0..0.06) * capital,
+        random.random_range(0.0..0.1) * capital,
         random.random_range(-0.006..0.006f32),
     );
     let (broken, uneven) = (
@@ -210,6 +218,7 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
             }
         });
     }
+    weigh(&mut coverage, (width, height), capital, random);
     let holes = random.random_range(0.0..0.6f32);
     let tooth = gaussian_blur_f32(
         &GrayImage::from_fn(width, height, |_, _| Luma([random.random_range(0..=255u8)])),
@@ -232,15 +241,42 @@ fn draw(font: &FontVec, text: &str, capital: f32, random: &mut ChaCha8Rng) -> (G
         draw_line_segment_mut(&mut inked, from, to, Luma([ink as u8]));
     }
     let mut picture = gaussian_blur_f32(&inked, random.random_range(0.02..0.07) * capital);
-    let grain = random.random_range(0.0..12.0f32);
-    for pixel in picture.pixels_mut() {
-        let value = f32::from(pixel.0[0]) + grain * (random.random_range(-1.5..1.5f32));
+    let (grain, clumps) = (
+        random.random_range(0.0..10.0f32),
+        random.random_range(0.0..0.7f32),
+    );
+    let clumped = gaussian_blur_f32(
+        &GrayImage::from_fn(width, height, |_, _| Luma([random.random_range(0..=255u8)])),
+        random.random_range(1.0..2.5),
+    );
+    for (pixel, clump) in picture.pixels_mut().zip(clumped.pixels()) {
+        let value = f32::from(pixel.0[0])
+            + grain * random.random_range(-1.5..1.5f32)
+            + clumps * (f32::from(clump.0[0]) - 127.5);
         pixel.0[0] = value.clamp(0.0, 255.0) as u8;
     }
     (
         picture,
         f64::from(margin + capital / 2.0 + lean * width as f32 / 2.0),
     )
+}
+
+/// Makes strokes bolder or thinner, and closes counters, as ribbons and dirty type do.
+fn weigh(coverage: &mut [f32], (width, height): (u32, u32), capital: f32, random: &mut ChaCha8Rng) {
+    let sharp = GrayImage::from_fn(width, height, |x, y| {
+        Luma([(coverage[(y * width + x) as usize] * 255.0) as u8])
+    });
+    let clogged = random.random_bool(0.25);
+    let (reach, thresholds) = if clogged {
+        (0.05..0.1, 25.0..70.0f32)
+    } else {
+        (0.02..0.06, 50.0..150.0)
+    };
+    let soft = gaussian_blur_f32(&sharp, random.random_range(reach) * capital);
+    let threshold = random.random_range(thresholds);
+    for (cell, soft) in coverage.iter_mut().zip(soft.pixels()) {
+        *cell = ((f32::from(soft.0[0]) - threshold) / 60.0 + 0.5).clamp(0.0, 1.0);
+    }
 }
 
 /// Adam on the cross-entropy of the right facing among the four.
