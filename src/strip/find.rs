@@ -20,7 +20,7 @@ const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
-const ACCEPTED: f64 = 5.0;
+const ACCEPTED: f64 = 3.5;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
