@@ -115,8 +115,13 @@ fn cut_out(
 ) -> Option<Cut> {
     /// Slope left over from which the cut is made again: a twentieth of a degree.
     const WORTH_CUTTING_AGAIN: f64 = 0.0009;
+    /// Largest piece that is cut out, in pixels: rows that take more are no heading, and memory stays bounded.
+    const MOST_PIECE: u64 = 30_000_000;
     let letter = heading.letter() * f64::from(working.factor);
     let (mut placement, expected, zone) = placement(working, level, sheet, heading);
+    if u64::from(placement.width) * u64::from(placement.height) > MOST_PIECE {
+        return None;
+    }
     let polarity = heading.polarity;
     let beyond = paper_beyond(&level.image, heading);
     let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
