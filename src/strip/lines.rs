@@ -376,7 +376,7 @@ mod tests {
                 let (place, within) = ((x / 24).checked_sub(2), x % 24);
                 // The outline of a box: ink along its sides, paper inside.
                 let on = place.is_some_and(|place| place < count) && (4..20).contains(&within);
-                let side = within < 8 || within >= 16 || y < top + 4 || y + 4 >= top + 26;
+                let side = !(8..16).contains(&within) || y < top + 4 || y + 4 >= top + 26;
                 on && (top..top + 26).contains(&y) && side
             });
             let extra = extra
