@@ -8,7 +8,7 @@ use super::heading::{Heading, headings, inked};
 use super::ink::{Polarity, histogram, percentile, smooth};
 use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
-use super::skew::{Level, level, slope};
+use super::skew::{Level, level, slopes};
 use super::{Found, Lay, Strip};
 use crate::value::{Bounds, Finding, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, RgbImage, imageops};
@@ -35,42 +35,24 @@ const MIRROR_RARITY: f64 = 2.0;
 pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
     let working = reduce(&grey);
-    let working_level = level(&smooth(&working.image), slope(&working.image));
-    let found_sheet = sheet(&working_level.image);
-    let sheet = found_sheet.unwrap_or(Bounds::new(
-        0,
-        0,
-        working.image.width(),
-        working.image.height(),
-    ));
-    let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
-        .map(|polarity| inked(&working_level.image, polarity));
+    let smoothed = smooth(&working.image);
     let mut best: Option<(f64, Cut)> = None;
-    for heading in headings(&working_level.image, &inked, sheet)
-        .into_iter()
-        .take(MOST_TRIES)
-    {
-        if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
-            break;
-        }
-        let Some(cut) = cut_out(&grey, &working, &working_level, sheet, &heading) else {
-            continue;
-        };
-        let evidence = heading.score + cut.say();
-        if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
-            best = Some((evidence, cut));
-        }
-        if best
-            .as_ref()
-            .is_some_and(|(evidence, _)| *evidence >= CLEAR)
-        {
+    let mut is_even = true;
+    for slope in slopes(&working.image) {
+        let level = level(&smoothed, slope);
+        let sheet = sheet(&level.image);
+        is_even &= sheet.is_none();
+        let (width, height) = working.image.dimensions();
+        let sheet = sheet.unwrap_or(Bounds::new(0, 0, width, height));
+        best = best_cut(&grey, &working, &level, sheet, best);
+        if evidence_of(&best) >= CLEAR {
             break;
         }
     }
     if let Some((_, cut)) = best {
         return cut.finish(image, &grey);
     }
-    if found_sheet.is_none() {
+    if is_even {
         return nothing(
             "no-strip",
             "expected a sheet with a typed header, found an even picture; check the scan of this sheet",
@@ -92,6 +74,40 @@ fn nothing(code: &str, message: &str) -> Found {
             message,
         )],
     }
+}
+
+/// The evidence to beat: that of the best cut so far, or what a heading needs at least.
+fn evidence_of(best: &Option<(f64, Cut)>) -> f64 {
+    best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence)
+}
+
+/// The cut with most evidence among the headings of a level picture and the best one so far.
+fn best_cut(
+    grey: &GrayImage,
+    working: &Reduced,
+    level: &Level,
+    sheet: Bounds,
+    mut best: Option<(f64, Cut)>,
+) -> Option<(f64, Cut)> {
+    let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
+        .map(|polarity| inked(&level.image, polarity));
+    let candidates = headings(&level.image, &inked, sheet);
+    for heading in candidates.iter().take(MOST_TRIES) {
+        if heading.score + MOST_SAY < evidence_of(&best) {
+            break;
+        }
+        let Some(cut) = cut_out(grey, working, level, sheet, heading) else {
+            continue;
+        };
+        let evidence = heading.score + cut.say();
+        if evidence > evidence_of(&best) {
+            best = Some((evidence, cut));
+        }
+        if evidence_of(&best) >= CLEAR {
+            break;
+        }
+    }
+    best
 }
 
 /// A candidate heading cut out and cleaned, as it lies on the source.

@@ -130,7 +130,11 @@ impl Tally {
         let luma = grey::grey(&opened.image);
         let working = grey::reduce(&luma);
         note("grey and reduce");
-        let level = skew::level(&ink::smooth(&working.image), skew::slope(&working.image)).image;
+        let level = skew::level(
+            &ink::smooth(&working.image),
+            skew::slopes(&working.image)[0],
+        )
+        .image;
         note("level");
         let Some(bounds) = sheet::sheet(&level) else {
             return;
