@@ -1,6 +1,7 @@
 //! From a sheet's image to its strip: the steps in order, and what is noticed on the way.
 
-use super::clean::{INK_BELOW, clean};
+use super::band::band;
+use super::clean::clean;
 use super::cut::{Placement, cut};
 use super::facing::{self, FACINGS, Facing, Say};
 use super::grey::{Reduced, grey, reduce};
@@ -8,10 +9,10 @@ use super::heading::{Heading, headings, inked};
 use super::ink::{Polarity, histogram, percentile, smooth};
 use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
-use super::skew::{Level, level, slope};
+use super::skew::{Level, level, slopes};
 use super::{Found, Lay, Strip};
 use crate::value::{Bounds, Finding, Quad, Severity, Station};
-use image::{DynamicImage, GrayImage, RgbImage, imageops};
+use image::{DynamicImage, GrayImage, imageops};
 
 /// Smallest x-height that reads reliably, in pixels.
 const LEAST_X_HEIGHT: f64 = 10.0;
@@ -20,7 +21,7 @@ const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
-const ACCEPTED: f64 = 5.0;
+const ACCEPTED: f64 = 3.5;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 8.0;
 /// Most that the letters may add, in nats; they are far from independent.
@@ -35,42 +36,24 @@ const MIRROR_RARITY: f64 = 2.0;
 pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
     let working = reduce(&grey);
-    let working_level = level(&smooth(&working.image), slope(&working.image));
-    let found_sheet = sheet(&working_level.image);
-    let sheet = found_sheet.unwrap_or(Bounds::new(
-        0,
-        0,
-        working.image.width(),
-        working.image.height(),
-    ));
-    let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
-        .map(|polarity| inked(&working_level.image, polarity));
+    let smoothed = smooth(&working.image);
     let mut best: Option<(f64, Cut)> = None;
-    for heading in headings(&working_level.image, &inked, sheet)
-        .into_iter()
-        .take(MOST_TRIES)
-    {
-        if heading.score + MOST_SAY < best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
-            break;
-        }
-        let Some(cut) = cut_out(&grey, &working, &working_level, sheet, &heading) else {
-            continue;
-        };
-        let evidence = heading.score + cut.say();
-        if evidence > best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence) {
-            best = Some((evidence, cut));
-        }
-        if best
-            .as_ref()
-            .is_some_and(|(evidence, _)| *evidence >= CLEAR)
-        {
+    let mut is_even = true;
+    for slope in slopes(&working.image) {
+        let level = level(&smoothed, slope);
+        let sheet = sheet(&level.image);
+        is_even &= sheet.is_none();
+        let (width, height) = working.image.dimensions();
+        let sheet = sheet.unwrap_or(Bounds::new(0, 0, width, height));
+        best = best_cut(&grey, &working, &level, sheet, best);
+        if evidence_of(&best) >= CLEAR {
             break;
         }
     }
     if let Some((_, cut)) = best {
         return cut.finish(image, &grey);
     }
-    if found_sheet.is_none() {
+    if is_even {
         return nothing(
             "no-strip",
             "expected a sheet with a typed header, found an even picture; check the scan of this sheet",
@@ -94,6 +77,40 @@ fn nothing(code: &str, message: &str) -> Found {
     }
 }
 
+/// The evidence to beat: that of the best cut so far, or what a heading needs at least.
+fn evidence_of(best: &Option<(f64, Cut)>) -> f64 {
+    best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence)
+}
+
+/// The cut with most evidence among the headings of a level picture and the best one so far.
+fn best_cut(
+    grey: &GrayImage,
+    working: &Reduced,
+    level: &Level,
+    sheet: Bounds,
+    mut best: Option<(f64, Cut)>,
+) -> Option<(f64, Cut)> {
+    let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
+        .map(|polarity| inked(&level.image, polarity));
+    let candidates = headings(&level.image, &inked, sheet);
+    for heading in candidates.iter().take(MOST_TRIES) {
+        if heading.score + MOST_SAY < evidence_of(&best) {
+            break;
+        }
+        let Some(cut) = cut_out(grey, working, level, sheet, heading) else {
+            continue;
+        };
+        let evidence = heading.score + cut.say();
+        if evidence > evidence_of(&best) {
+            best = Some((evidence, cut));
+        }
+        if evidence_of(&best) >= CLEAR {
+            break;
+        }
+    }
+    best
+}
+
 /// A candidate heading cut out and cleaned, as it lies on the source.
 struct Cut {
     strip: GrayImage,
@@ -115,8 +132,13 @@ fn cut_out(
 ) -> Option<Cut> {
     /// Slope left over from which the cut is made again: a twentieth of a degree.
     const WORTH_CUTTING_AGAIN: f64 = 0.0009;
+    /// Largest piece that is cut out, in pixels: rows that take more are no heading, and memory stays bounded.
+    const MOST_PIECE: u64 = 30_000_000;
     let letter = heading.letter() * f64::from(working.factor);
     let (mut placement, expected, zone) = placement(working, level, sheet, heading);
+    if u64::from(placement.width) * u64::from(placement.height) > MOST_PIECE {
+        return None;
+    }
     let polarity = heading.polarity;
     let beyond = paper_beyond(&level.image, heading);
     let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
@@ -340,32 +362,6 @@ fn in_reading_order(Quad(lying): Quad, facing: Facing) -> Quad {
         (true, true) => [3, 2, 1, 0],
     };
     Quad(order.map(|corner| lying[corner]))
-}
-
-/// The mean colour behind the text, where it is a colour.
-fn band(colour: &RgbImage, strip: &GrayImage, placement: Placement) -> Option<[u8; 3]> {
-    /// Largest less smallest of red, green and blue from which paper counts as coloured.
-    const LEAST_CHROMA: f64 = 28.0;
-    let (mut sums, mut count) = ([0f64; 3], 0f64);
-    for (x, y, pixel) in strip.enumerate_pixels() {
-        if x % 3 != 0 || y % 3 != 0 || pixel.0[0] < INK_BELOW {
-            continue;
-        }
-        let at = placement.to_source(f64::from(x), f64::from(y));
-        if at.x < 0.0 || at.y < 0.0 {
-            continue;
-        }
-        if let Some(pixel) = colour.get_pixel_checked(at.x.round() as u32, at.y.round() as u32) {
-            for (sum, &value) in sums.iter_mut().zip(&pixel.0) {
-                *sum += f64::from(value);
-            }
-            count += 1.0;
-        }
-    }
-    let mean = sums.map(|sum| sum / count.max(1.0));
-    let chroma =
-        mean.iter().copied().fold(0.0, f64::max) - mean.iter().copied().fold(255.0, f64::min);
-    (count > 0.0 && chroma >= LEAST_CHROMA).then(|| mean.map(|value| value.round() as u8))
 }
 
 fn findings(source: &GrayImage, lines: &[Line], placement: Placement, lay: &Lay) -> Vec<Finding> {

@@ -363,3 +363,93 @@ fn moved(line: &Line, part: Bounds) -> Line {
             .collect(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Luma;
+
+    /// Boxes of letter size at these places, on paper.
+    fn typed(rows: &[(u32, u32)], extra: &[Bounds]) -> GrayImage {
+        GrayImage::from_fn(900, 200, |x, y| {
+            let letter = rows.iter().any(|&(top, count)| {
+                let (place, within) = ((x / 24).checked_sub(2), x % 24);
+                // The outline of a box: ink along its sides, paper inside.
+                let on = place.is_some_and(|place| place < count) && (4..20).contains(&within);
+                let side = !(8..16).contains(&within) || y < top + 4 || y + 4 >= top + 26;
+                on && (top..top + 26).contains(&y) && side
+            });
+            let extra = extra
+                .iter()
+                .any(|b| (b.left..b.right).contains(&x) && (b.top..b.bottom).contains(&y));
+            Luma([if letter || extra { 40 } else { PAPER }])
+        })
+    }
+
+    fn expected(middle: f64) -> Expected {
+        Expected {
+            middle,
+            letter: 26.0,
+        }
+    }
+
+    #[test]
+    fn lines_are_cut_without_rules_edges_and_specks() {
+        let rule = Bounds::new(0, 150, 900, 154);
+        let edge = Bounds::new(880, 0, 900, 200);
+        let speck = Bounds::new(840, 60, 842, 62);
+        let stop = Bounds::new(530, 72, 535, 77);
+        for (name, rows, extra, found) in [
+            (
+                "one line",
+                &[(50, 20)][..],
+                &[][..],
+                vec![(50, 76, 52, 524)],
+            ),
+            (
+                "clutter",
+                &[(50, 20)],
+                &[rule, edge, speck],
+                vec![(50, 76, 52, 524)],
+            ),
+            ("full stop", &[(50, 20)], &[stop], vec![(50, 77, 52, 535)]),
+            (
+                "a further line",
+                &[(50, 20), (100, 8)],
+                &[],
+                vec![(50, 76, 52, 524), (100, 126, 52, 236)],
+            ),
+            ("nothing", &[], &[rule, edge], vec![]),
+        ] {
+            let lines = lines(&typed(rows, extra), &[expected(63.0)]);
+            let boxes: Vec<_> = lines
+                .iter()
+                .map(|line| {
+                    (
+                        line.bounds.top,
+                        line.bounds.bottom,
+                        line.bounds.left,
+                        line.bounds.right,
+                    )
+                })
+                .collect();
+            assert_eq!(boxes, found, "{name}");
+        }
+    }
+
+    #[test]
+    fn what_lies_outside_the_lines_is_painted_out() {
+        let rule = Bounds::new(0, 88, 900, 91);
+        let piece = typed(&[(50, 20)], &[rule]);
+        let lines = lines(&piece, &[expected(63.0)]);
+        let part = tight(&piece, &lines).expect("there is a line");
+        let (strip, lines) = tidy(&piece, &lines, part);
+        assert_eq!(strip.height(), part.height());
+        assert_eq!(lines[0].bounds.top, 50 - part.top);
+        let ink = strip
+            .enumerate_pixels()
+            .filter(|(_, _, pixel)| pixel.0[0] < INK_BELOW);
+        let lowest = ink.map(|(_, y, _)| y).max();
+        assert_eq!(lowest, Some(lines[0].bounds.bottom - 1));
+    }
+}

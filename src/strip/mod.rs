@@ -1,5 +1,6 @@
 //! Image in, header strip out: opened, found, turned upright, made dark on light, straightened, cut into lines.
 
+pub mod band;
 pub mod clean;
 pub mod cut;
 pub mod facing;

@@ -12,8 +12,10 @@ pub const MOST_PIXELS: u64 = 120_000_000;
 pub const LONGEST_SIDE: u32 = 30_000;
 /// Shortest side on which a line of type could be read, in pixels.
 pub const SHORTEST_SIDE: u32 = 16;
-/// Most memory the decoder may take for one image, in bytes.
-const MOST_DECODER_BYTES: u64 = 700_000_000;
+/// Largest picture as decoded, in bytes: with its 8-bit copy and the file it stays below 1 GB.
+pub const MOST_DECODED_BYTES: u64 = 400_000_000;
+/// Most memory that the decoder may take beside it, in bytes.
+const MOST_DECODER_BYTES: u64 = 500_000_000;
 /// Largest file that is read into memory, in bytes.
 const MOST_FILE_BYTES: u64 = 400_000_000;
 
@@ -44,6 +46,11 @@ pub enum OpenError {
          or less, or crop the sheet"
     )]
     TooLarge { width: u32, height: u32 },
+    #[error(
+        "expected a picture of at most {MOST_DECODED_BYTES} bytes when decoded, found {0}; save it in grey or with 8 \
+         bits a sample"
+    )]
+    TooDeep(u64),
     #[error(
         "expected at least {SHORTEST_SIDE} pixels a side, found {width} x {height}; scan the sheet again"
     )]
@@ -142,6 +149,9 @@ pub fn decode(bytes: &[u8]) -> Result<Opened, OpenError> {
     let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
     reader.limits(limits);
     let mut decoder = reader.into_decoder().map_err(|error| fault(name, error))?;
+    if decoder.total_bytes() > MOST_DECODED_BYTES {
+        return Err(OpenError::TooDeep(decoder.total_bytes()));
+    }
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let mut image = DynamicImage::from_decoder(decoder).map_err(|error| fault(name, error))?;
     image.apply_orientation(orientation);

@@ -190,3 +190,41 @@ pub fn median(values: impl Iterator<Item = f64>) -> f64 {
     let middle = values.len() / 2;
     *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::value::Bounds;
+
+    fn piece(left: u32, top: u32, width: u32, height: u32) -> Component {
+        let bounds = Bounds::new(left, top, left + width, top + height);
+        Component {
+            bounds,
+            area: width * height / 3,
+        }
+    }
+
+    #[test]
+    fn letters_along_a_slope_are_one_row_across_wide_blanks() {
+        let fields = (0..12).chain(25..32).chain(45..51);
+        let letters = fields.map(|i| piece(20 + i * 12, 100 + i * 12 / 100, 8, 14));
+        let specks = (0..40).map(|i| piece(i * 17, 40 + i * 13 % 200, 3, 2));
+        let rule = [piece(10, 130, 300, 6)];
+        let pieces: Vec<Component> = letters.chain(specks).chain(rule).collect();
+        let found = rows(&pieces);
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].letters.len(), 25);
+        assert_eq!(found[0].letter, 14.0);
+        assert!((found[0].slope - 0.01).abs() < 0.002, "{}", found[0].slope);
+    }
+
+    #[test]
+    fn rows_of_other_heights_stay_apart() {
+        let large = (0..20).map(|i| piece(20 + i * 16, 50, 10, 20));
+        let small = (0..20).map(|i| piece(20 + i * 8, 56, 5, 8));
+        let pieces: Vec<Component> = large.chain(small).collect();
+        let mut heights: Vec<f64> = rows(&pieces).iter().map(|row| row.letter).collect();
+        heights.sort_by(f64::total_cmp);
+        assert_eq!(heights, [8.0, 20.0]);
+    }
+}

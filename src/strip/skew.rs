@@ -12,16 +12,40 @@ const STEEPEST: f64 = 0.123;
 const COARSE_STEP: f64 = 0.007;
 const FINE_STEP: f64 = 0.00175;
 
-/// The slope of the picture's level structure: positive where it falls to the right.
+/// The slopes that the picture's level structure may have, the likeliest first: positive where it falls to the right.
 ///
 /// The edges that run along a sheet (its own, a band's, rules, frames, rows of type) are sharpest in the row sums of
-/// the vertical gradient when the rows lean as they do. Grain has no such direction.
-pub fn slope(image: &GrayImage) -> f64 {
+/// the vertical gradient when the rows lean as they do. Grain has no such direction. A second slope is given where
+/// something else is nearly as sharp: the end of the scanner's bed, say, beside a sheet laid askew.
+pub fn slopes(image: &GrayImage) -> Vec<f64> {
+    /// Coarse steps by which two slopes must differ.
+    const APART: usize = 3;
+    /// Sharpness of the second slope, as a share of the first's.
+    const NEARLY: f64 = 0.25;
     let coarse = Gradient::of(image, 8);
     let tries = (STEEPEST / COARSE_STEP) as i32;
-    let first = coarse.sharpest((-tries..=tries).map(|i| f64::from(i) * COARSE_STEP));
+    let tried: Vec<(f64, f64)> = (-tries..=tries)
+        .map(|i| f64::from(i) * COARSE_STEP)
+        .map(|slope| (coarse.sharpness(slope), slope))
+        .collect();
+    let peak = |apart_from: Option<usize>| {
+        (0..tried.len())
+            .filter(|&at| apart_from.is_none_or(|first| at.abs_diff(first) >= APART))
+            .max_by(|&a, &b| tried[a].0.total_cmp(&tried[b].0))
+    };
+    let first = peak(None);
+    let second = peak(first).filter(|&at| first.is_some_and(|f| tried[at].0 > NEARLY * tried[f].0));
     let fine = Gradient::of(image, 4);
-    fine.sharpest((-4..=4).map(|i| first + f64::from(i) * FINE_STEP))
+    let refined = |at: usize| {
+        (-4..=4)
+            .map(|i| tried[at].1 + f64::from(i) * FINE_STEP)
+            .map(|slope| (fine.sharpness(slope), slope))
+            .fold((f64::NEG_INFINITY, 0.0), |best, try_| {
+                if try_.0 > best.0 { try_ } else { best }
+            })
+            .1
+    };
+    first.into_iter().chain(second).map(refined).collect()
 }
 
 /// Vertical gradients, summed over strips of neighbouring columns; strip after strip.
@@ -52,29 +76,22 @@ impl Gradient {
         }
     }
 
-    fn sharpest(&self, slopes: impl Iterator<Item = f64>) -> f64 {
-        let mut best = (f64::NEG_INFINITY, 0.0);
+    /// Sum of squares of the row sums of the picture levelled by a slope.
+    fn sharpness(&self, slope: f64) -> f64 {
         let mut profile = vec![0i32; self.height];
-        for slope in slopes {
-            profile.fill(0);
-            for (strip, sums) in self.sums.chunks_exact(self.height).enumerate() {
-                let drop = (slope * ((strip * self.columns) as f64)).round() as isize;
-                // Row y of the level picture is row y + drop here.
-                let (from, into) = (drop.max(0) as usize, (-drop).max(0) as usize);
-                let count = self.height.saturating_sub(from.max(into));
-                if count > 0 {
-                    let cells = &sums[from..from + count];
-                    for (total, &cell) in profile[into..into + count].iter_mut().zip(cells) {
-                        *total += i32::from(cell);
-                    }
+        for (strip, sums) in self.sums.chunks_exact(self.height).enumerate() {
+            let drop = (slope * ((strip * self.columns) as f64)).round() as isize;
+            // Row y of the level picture is row y + drop here.
+            let (from, into) = (drop.max(0) as usize, (-drop).max(0) as usize);
+            let count = self.height.saturating_sub(from.max(into));
+            if count > 0 {
+                let cells = &sums[from..from + count];
+                for (total, &cell) in profile[into..into + count].iter_mut().zip(cells) {
+                    *total += i32::from(cell);
                 }
             }
-            let sharpness: f64 = profile.iter().map(|&sum| f64::from(sum).powi(2)).sum();
-            if sharpness > best.0 {
-                best = (sharpness, slope);
-            }
         }
-        best.1
+        profile.iter().map(|&sum| f64::from(sum).powi(2)).sum()
     }
 }
 
@@ -128,12 +145,12 @@ mod tests {
                     200 + grain as u8
                 }])
             });
-            let found = slope(&image);
+            let found = slopes(&image)[0];
             assert!(
                 (found.atan().to_degrees() - degrees).abs() < 0.11,
                 "{degrees}: {found}"
             );
-            let left = slope(&level(&image, found).image);
+            let left = slopes(&level(&image, found).image)[0];
             assert!(left.abs() < 0.004, "{degrees}: {left} left");
         }
     }

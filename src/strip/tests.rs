@@ -248,3 +248,29 @@ fn a_dyed_band_is_reported_and_left_out() {
         "the band is still on the strip"
     );
 }
+
+#[test]
+fn pictures_of_any_shape_are_survived() {
+    for (width, height) in [
+        (1, 1),
+        (2, 3),
+        (16, 16),
+        (3000, 1),
+        (1, 3000),
+        (2700, 40),
+        (33, 900),
+        (640, 480),
+    ] {
+        let mut state = 1u32;
+        let grain = GrayImage::from_fn(width, height, |_, _| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            Luma([(state >> 24) as u8])
+        });
+        let found = find(&DynamicImage::ImageLuma8(grain));
+        assert!(
+            found.strip.is_none(),
+            "{width} x {height}: grain was taken for type"
+        );
+        assert_eq!(found.findings.len(), 1, "{width} x {height}");
+    }
+}

@@ -130,7 +130,11 @@ impl Tally {
         let luma = grey::grey(&opened.image);
         let working = grey::reduce(&luma);
         note("grey and reduce");
-        let level = skew::level(&ink::smooth(&working.image), skew::slope(&working.image)).image;
+        let level = skew::level(
+            &ink::smooth(&working.image),
+            skew::slopes(&working.image)[0],
+        )
+        .image;
         note("level");
         let Some(bounds) = sheet::sheet(&level) else {
             return;
@@ -169,11 +173,12 @@ impl Tally {
             at(&mut self.skews, 0.5),
             at(&mut self.skews, 0.99)
         );
-        for (step, values) in &mut self.milliseconds {
+        // The kernel counts processor time in ticks, so only the mean is exact.
+        for (step, values) in &self.milliseconds {
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
             println!(
-                "{step:24} ms: median {:6.1}, 95th percentile {:6.1}",
-                at(values, 0.5),
-                at(values, 0.95)
+                "{step:24} {mean:6.1} ms of processor time, mean of {}",
+                values.len()
             );
         }
     }
