@@ -73,6 +73,54 @@ impl Line {
     }
 }
 
+/// Share of capitals among a line's letters from which the line counts as typed in capitals.
+const CAPITALS: f64 = 0.7;
+
+impl Line {
+    /// Where a line is typed in capitals, takes small letters among its alternatives for the capitals of their shape:
+    /// readers tell `O` from `o` by size alone, and typists did not change case within a line.
+    pub fn settle_case(&mut self) {
+        let mut letters = [0.0; 2];
+        for alternative in self
+            .positions
+            .iter()
+            .flat_map(|position| &position.alternatives)
+        {
+            for c in alternative.text.chars().filter(|c| c.is_alphabetic()) {
+                letters[usize::from(c.is_uppercase())] += alternative.probability.get();
+            }
+        }
+        let [small, capital] = letters;
+        if capital < CAPITALS * (small + capital) {
+            return;
+        }
+        for position in &mut self.positions {
+            let mut settled: Vec<Alternative> = Vec::with_capacity(position.alternatives.len());
+            for alternative in &position.alternatives {
+                let text: String = alternative
+                    .text
+                    .chars()
+                    .flat_map(capital_of_shape)
+                    .collect();
+                let probability = alternative.probability.get();
+                match settled.iter_mut().find(|known| known.text == text) {
+                    Some(known) => {
+                        known.probability = Probability::new(known.probability.get() + probability);
+                    }
+                    None => settled.push(Alternative::new(text, probability)),
+                }
+            }
+            settled.sort_by(|a, b| b.probability.get().total_cmp(&a.probability.get()));
+            position.alternatives = settled;
+        }
+    }
+}
+
+/// The capital that looks like a small letter; a small l is an upright stroke, as I is.
+fn capital_of_shape(c: char) -> impl Iterator<Item = char> {
+    if c == 'l' { 'I' } else { c }.to_uppercase()
+}
+
 impl Position {
     /// The most probable text here.
     pub fn best(&self) -> &str {
@@ -88,5 +136,37 @@ impl Alternative {
             text: text.into(),
             probability: Probability::new(probability),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn settled(text: &str) -> String {
+        let mut line = Line::certain(text, 0.9);
+        line.settle_case();
+        line.text()
+    }
+
+    #[test]
+    fn a_line_in_capitals_has_no_small_letters() {
+        assert_eq!(settled("DAlTON, oWEN 1O4-X"), "DAITON, OWEN 1O4-X");
+        assert_eq!(settled("Dalton, Owen"), "Dalton, Owen");
+        assert_eq!(settled("104"), "104");
+        assert_eq!(settled(""), "");
+    }
+
+    #[test]
+    fn letters_of_one_shape_add_up() {
+        let mut line = Line::certain("WHARF", 0.9);
+        line.positions[0].alternatives = vec![
+            Alternative::new("V", 0.4),
+            Alternative::new("w", 0.3),
+            Alternative::new("W", 0.25),
+        ];
+        line.settle_case();
+        assert_eq!(line.positions[0].best(), "W");
+        assert_eq!(line.positions[0].alternatives.len(), 2);
     }
 }

@@ -1,7 +1,8 @@
 //! One sheet's image file in, its strip's reading out: what a worker does with each sheet.
 
-use super::{Line, Reader, Reading};
-use crate::strip::{self, Lay, Strip};
+use super::{Line, Reader, ReaderError, Reading};
+use crate::figures::Mean;
+use crate::strip::{self, DOUBTFUL_FACING, Lay, Strip};
 use crate::value::{Finding, Severity, Station};
 use image::imageops;
 use serde::{Deserialize, Serialize};
@@ -46,8 +47,14 @@ pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
         return sheet;
     };
     let start = Instant::now();
-    match read_strip(&strip, reader) {
-        Ok(reading) => sheet.reading = reading,
+    match read_facing(strip, reader) {
+        Ok((lay, reading)) => {
+            // The reading may have decided otherwise than the letters' shapes.
+            sheet.findings.retain(|finding| finding.code != "mirrored");
+            sheet.findings.extend(lay.mirrored_finding());
+            sheet.lay = Some(lay);
+            sheet.reading = reading;
+        }
         Err(fault) => sheet.findings.push(Finding::new(
             Severity::Fault,
             Station::Reading,
@@ -56,12 +63,41 @@ pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
         )),
     }
     sheet.took("read", start);
-    sheet.lay = Some(strip.lay);
     sheet
 }
 
+/// Reads the strip; where its letters hardly tell which way round it lies, every way, and keeps the one that reads best.
+fn read_facing(strip: Strip, reader: &mut dyn Reader) -> Result<(Lay, Reading), ReaderError> {
+    let reading = read_strip(&strip, reader)?;
+    if strip.lay.facing_margin >= DOUBTFUL_FACING {
+        return Ok((strip.lay, reading));
+    }
+    let mut best = (certainty(&reading), strip.lay.clone(), reading);
+    for (turned, mirrored) in [(true, false), (false, true), (true, true)] {
+        let other = strip.faced(turned, mirrored);
+        let reading = read_strip(&other, reader)?;
+        let certainty = certainty(&reading);
+        if certainty > best.0 {
+            best = (certainty, other.lay, reading);
+        }
+    }
+    Ok((best.1, best.2))
+}
+
+/// How well a strip reads: the mean probability of its characters' first choices. Text the wrong way round reads as
+/// doubtful characters.
+fn certainty(reading: &Reading) -> f64 {
+    let mut mean = Mean::default();
+    for position in reading.lines.iter().flat_map(|line| &line.positions) {
+        if let Some(first) = position.alternatives.first().filter(|a| a.text != " ") {
+            mean.add(first.probability.get());
+        }
+    }
+    mean.value().unwrap_or(0.0)
+}
+
 /// Reads the strip line by line; boxes come back in pixels of the strip.
-fn read_strip(strip: &Strip, reader: &mut dyn Reader) -> Result<Reading, super::ReaderError> {
+fn read_strip(strip: &Strip, reader: &mut dyn Reader) -> Result<Reading, ReaderError> {
     let mut lines = Vec::new();
     for bounds in &strip.lines {
         let picture = imageops::crop_imm(

@@ -11,8 +11,20 @@ use tesseract_rs::{
 };
 
 /// Height in pixels to which a line is brought before it is read; the line's box holds ascenders and descenders.
-/// Tesseract's own advice is an x-height near 20 pixels and not above 30 (its FAQ); 48 gives about that.
-const LINE_HEIGHT: f64 = 48.0;
+/// Tesseract's own advice is an x-height near 20 pixels and not above 30 (its FAQ); this gives about that.
+/// Chosen with `SMOOTHING` on tuning seeds 103 to 105: 36 to 56 differ by less than a tenth of the character errors.
+const LINE_HEIGHT: f64 = 42.0;
+
+/// Gaussian blur before scaling, as a share of the line's height: takes film grain and broken strokes' gaps away.
+/// On tuning seed 104 (240 sheets) it took the character error rate from .031 to .021 at default noise and from .121 to
+/// .107 at heavy noise; a third more or less of it changes little.
+const SMOOTHING: f32 = 0.0375;
+
+/// What a typist's keyboard has and strips use. Without a bound the engine reads dirt as typographer's marks; with it
+/// the character error rate fell by a fifth (tuning seed 103). Letters with diacritics are
+/// not in the `eng` data's reach. Without the blank among them the engine loses blanks and doubts every word's start.
+const KEYBOARD: &str =
+    "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-,./'&()?:#+ ";
 
 /// White border in pixels round the line; Tesseract's advice for tight crops is 10.
 const BORDER: u32 = 12;
@@ -37,6 +49,7 @@ impl TesseractReader {
             // An empty folder lets the library look where TESSDATA_PREFIX says, or where it was built to look.
             engine.init("", "eng")?;
             engine.set_variable("debug_file", "/dev/null")?;
+            engine.set_variable("tessedit_char_whitelist", KEYBOARD)?;
             // Alternatives for each symbol, taken from the CTC output.
             engine.set_variable("lstm_choice_mode", "2")?;
             engine.set_page_seg_mode(TessPageSegMode::PSM_SINGLE_LINE)
@@ -47,10 +60,7 @@ impl TesseractReader {
             cause: fault.to_string(),
         })?;
         let name = format!("tesseract {} eng", TesseractAPI::version());
-        Ok(Self {
-            engine,
-            name,
-        })
+        Ok(Self { engine, name })
     }
 
     /// Scales to `LINE_HEIGHT`, with a border; returns the picture and pixels of the line per pixel of the picture.
@@ -58,7 +68,8 @@ impl TesseractReader {
         let height = LINE_HEIGHT as u32;
         let width = (f64::from(line.width()) * LINE_HEIGHT / f64::from(line.height())).round();
         let width = (width as u32).clamp(1, MAX_WIDTH);
-        let scaled = imageops::resize(line, width, height, FilterType::CatmullRom);
+        let smooth = imageops::fast_blur(line, SMOOTHING * line.height() as f32);
+        let scaled = imageops::resize(&smooth, width, height, FilterType::CatmullRom);
         let mut picture =
             GrayImage::from_pixel(width + 2 * BORDER, height + 2 * BORDER, Luma([255]));
         imageops::replace(&mut picture, &scaled, i64::from(BORDER), i64::from(BORDER));
@@ -110,10 +121,12 @@ impl Reader for TesseractReader {
                 starts_word: raw.starts_word,
             })
             .collect();
-        Ok(Line {
+        let mut line = Line {
             bounds: Bounds::new(0, 0, width, height),
             positions: with_blanks(symbols),
-        })
+        };
+        line.settle_case();
+        Ok(line)
     }
 }
 

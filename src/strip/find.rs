@@ -369,15 +369,6 @@ fn findings(source: &GrayImage, lines: &[Line], placement: Placement, lay: &Lay)
     let mut note = |severity, code: &str, message: String| {
         findings.push(Finding::new(severity, Station::Strip, code, message));
     };
-    if lay.mirrored {
-        note(
-            Severity::Warning,
-            "mirrored",
-            "the sheet shows its text as in a mirror; the strip was turned round, but the scans of its frames may \
-             need the same: check which side of the film faced the scanner"
-                .to_owned(),
-        );
-    }
     if cut_off(source, lines, placement) {
         note(
             Severity::Warning,
@@ -400,16 +391,24 @@ fn findings(source: &GrayImage, lines: &[Line], placement: Placement, lay: &Lay)
     }
     if lay.facing_margin < super::DOUBTFUL_FACING {
         note(
-            Severity::Note,
+            Severity::Warning,
             "facing-doubtful",
-            format!(
-                "the letters hardly tell which way round the strip lies (a lead of {:.1} nats); check that it is \
-                 upright and not mirrored",
-                lay.facing_margin
-            ),
+            "the letters hardly tell which way round the strip lies; check that it is upright and not mirrored"
+                .to_owned(),
         );
     }
+    findings.extend(lay.mirrored_finding());
     findings
+}
+
+impl Lay {
+    /// What the people who scan the frames have to know of a sheet that lay the wrong side up.
+    pub fn mirrored_finding(&self) -> Option<Finding> {
+        let words = "the sheet shows its text as in a mirror; the strip was turned round, but the scans of its frames \
+                     may need the same: check which side of the film faced the scanner";
+        let finding = || Finding::new(Severity::Note, Station::Strip, "mirrored", words);
+        self.mirrored.then(finding)
+    }
 }
 
 /// Whether any letter touches the edge of the source.

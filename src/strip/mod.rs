@@ -20,7 +20,7 @@ pub use find::find;
 pub use open::{OpenError, Opened, decode, open};
 
 use crate::value::{Bounds, Finding, Quad};
-use image::GrayImage;
+use image::{GrayImage, imageops};
 use serde::{Deserialize, Serialize};
 
 /// Part of what a stored reading is known by: raised when the same image would give another strip.
@@ -55,6 +55,36 @@ pub struct Lay {
     /// Lead of this facing (turn and mirror) over the next likeliest, in nats; below [`DOUBTFUL_FACING`] a reader
     /// should try the others too.
     pub facing_margin: f64,
+}
+
+impl Strip {
+    /// The same strip taken for lying another way round: turned by 180 degrees, mirrored left to right, or both.
+    pub fn faced(&self, turned: bool, mirrored: bool) -> Self {
+        let mut strip = self.clone();
+        let (width, height) = strip.image.dimensions();
+        if turned {
+            let Quad([a, b, c, d]) = strip.lay.corners;
+            imageops::rotate180_in_place(&mut strip.image);
+            strip.lines.iter_mut().for_each(|line| {
+                (line.left, line.right) = (width - line.right, width - line.left);
+                (line.top, line.bottom) = (height - line.bottom, height - line.top);
+            });
+            strip.lines.reverse();
+            strip.lay.corners = Quad([c, d, a, b]);
+            strip.lay.turned = (strip.lay.turned + 180) % 360;
+        }
+        if mirrored {
+            let Quad([a, b, c, d]) = strip.lay.corners;
+            imageops::flip_horizontal_in_place(&mut strip.image);
+            strip.lines.iter_mut().for_each(|line| {
+                (line.left, line.right) = (width - line.right, width - line.left);
+            });
+            strip.lay.corners = Quad([b, a, d, c]);
+            strip.lay.mirrored = !strip.lay.mirrored;
+            strip.lay.skew = -strip.lay.skew;
+        }
+        strip
+    }
 }
 
 /// Lead below which a strip's facing is in doubt, in nats: odds of about 20 to 1.
