@@ -47,10 +47,7 @@ impl TesseractReader {
             cause: fault.to_string(),
         })?;
         let name = format!("tesseract {} eng", TesseractAPI::version());
-        Ok(Self {
-            engine,
-            name,
-        })
+        Ok(Self { engine, name })
     }
 
     /// Scales to `LINE_HEIGHT`, with a border; returns the picture and pixels of the line per pixel of the picture.
