@@ -1,6 +1,8 @@
 //! `headword demo`: the invented harbour board's sheets drawn, read, indexed, and held against the truth.
 
 use super::demo::{Collection, FontUse, PlannedSheet, Settings, Truth, draw, readings, truth};
+use super::job_file::{ColumnLine, JobFile, PartLines, RosterLines};
+use super::new::STARTER_RULES;
 use super::read::{Workers, read_and_propose};
 use super::score::{Attempt, ScoreBoard};
 use super::{CommandError, Exit, Report, index, progress};
@@ -106,8 +108,35 @@ impl Arguments {
             "# Drawn by headword demo: {sheets} sheets, seed {seed}, {:.0} % heavy, {fonts:?} fonts, keeping {:?}.\n{}",
             heavy_share * 100.0,
             self.keep,
-            include_str!("demo/job.toml")
+            harbour_board()
         )
+    }
+}
+
+/// The demo's job, without what was asked for.
+fn harbour_board() -> JobFile {
+    let same_column = |field: &str| ColumnLine {
+        field: field.into(),
+        column: Some(field.into()),
+        note: None,
+    };
+    JobFile {
+        title: "Harbour board, personnel jackets".into(),
+        sheets: "sheets".into(),
+        rules: vec![STARTER_RULES.0.into()],
+        roster: Some(RosterLines {
+            file: "roster.csv".into(),
+            key: "number".into(),
+            columns: ["surname", "forenames", "number"].map(same_column).into(),
+            key_note: None,
+        }),
+        naming: "{number}_{surname:upper}_{part:0}of{parts:0}".into(),
+        parts: Some(PartLines {
+            of: vec!["number".into()],
+            part: "part".into(),
+            parts: "parts".into(),
+        }),
+        both: vec!["surname".into(), "forenames".into()],
     }
 }
 
@@ -176,10 +205,8 @@ fn lay_out(folder: &Path, job_file: &str, collection: &Collection) -> Result<(),
         fs::create_dir_all(folder.join("sheets"))?;
         fs::create_dir_all(folder.join("rules"))?;
         fs::write(&path, job_file)?;
-        fs::write(
-            folder.join("rules/personnel.toml"),
-            include_str!("../../rules/personnel.toml"),
-        )?;
+        let (rules, text) = STARTER_RULES;
+        fs::write(folder.join(rules), text)?;
         let roster = fs::File::create(folder.join("roster.csv"))?;
         truth::write_csv(roster, collection.roster()).map_err(std::io::Error::other)
     };

@@ -7,6 +7,7 @@ mod check;
 mod demonstrate;
 mod find;
 mod index;
+mod job_file;
 mod manual;
 mod new;
 mod progress;

@@ -1,6 +1,6 @@
 //! How a command ends: a report for people or programs, or a fault with its exit code.
 
-use crate::value::{Finding, Severity};
+use crate::value::{Finding, Severity, is_obeyed};
 use serde::Serialize;
 use std::fmt::Display;
 use std::io::{self, Write};
@@ -43,6 +43,7 @@ impl Report {
         } else {
             self.text.trim_end().to_owned()
         };
+        let text = harmless(&text, as_json);
         // A reader that went away (`| head`) is no fault.
         let _ = writeln!(io::stdout().lock(), "{text}");
         self.exit
@@ -78,15 +79,37 @@ impl CommandError {
         let exit = self.exit();
         if as_json {
             let json = serde_json::json!({ "error": self.to_string(), "exit": exit as u8 });
-            let _ = writeln!(io::stdout().lock(), "{json:#}");
+            let _ = writeln!(
+                io::stdout().lock(),
+                "{}",
+                harmless(&format!("{json:#}"), true)
+            );
         }
         let _ = writeln!(
             io::stderr().lock(),
             "headword: {}",
-            self.to_string().trim_end()
+            harmless(self.to_string().trim_end(), false)
         );
         exit
     }
+}
+
+/// Nothing that a terminal would obey goes out, whatever files and columns are called. JSON keeps what was there, as
+/// escapes, which stand only in its strings.
+fn harmless(text: &str, is_json: bool) -> String {
+    let mut harmless = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '\n' | '\t' => harmless.push(c),
+            c if !is_obeyed(c) => harmless.push(c),
+            c if is_json => c
+                .encode_utf16(&mut [0; 2])
+                .iter()
+                .for_each(|unit| harmless.push_str(&format!("\\u{unit:04x}"))),
+            _ => harmless.push(char::REPLACEMENT_CHARACTER),
+        }
+    }
+    harmless
 }
 
 /// Exit 1 when anything found needs a look; notes do not.
@@ -96,5 +119,26 @@ pub(super) fn exit_for<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> E
         Exit::Findings
     } else {
         Exit::Done
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_terminal_obeys_never_goes_out() {
+        let hostile = "a\u{1b}[31mb\u{202e}c\u{9b}d\u{e0041}\te\nf";
+        assert_eq!(
+            harmless(hostile, false),
+            "a\u{fffd}[31mb\u{fffd}c\u{fffd}d\u{fffd}\te\nf"
+        );
+        let json = serde_json::to_string_pretty(&[hostile]).unwrap();
+        let sent = harmless(&json, true);
+        assert!(!sent.chars().any(|c| is_obeyed(c) && c != '\n'), "{sent}");
+        assert_eq!(
+            serde_json::from_str::<[String; 1]>(&sent).unwrap(),
+            [hostile]
+        );
     }
 }

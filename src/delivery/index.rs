@@ -5,7 +5,7 @@
 
 use super::{FileNames, Record};
 use crate::proposal::Face;
-use crate::value::{Severity, SheetId, SheetKind, SheetState, drawer_order};
+use crate::value::{SheetId, SheetKind, SheetState, drawer_order};
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 
@@ -106,12 +106,7 @@ pub fn exceptions_csv(exceptions: &[Exception]) -> Vec<u8> {
 impl Exception {
     /// Why a record is an exception, if it is one: it holds no record, was held or set aside, or a station failed.
     pub fn of(record: &Record) -> Option<Self> {
-        let faults: Vec<&str> = record
-            .findings
-            .iter()
-            .filter(|finding| finding.severity == Severity::Fault)
-            .map(|finding| finding.message.as_str())
-            .collect();
+        let faults = record.faults();
         let reason = if !faults.is_empty() {
             faults.join("; ")
         } else if record.kind != SheetKind::Record {

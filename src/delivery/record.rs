@@ -1,7 +1,7 @@
 //! What is delivered of a sheet.
 
 use crate::proposal::{Face, Proposal};
-use crate::value::{Finding, Probability, SheetId, SheetKind, SheetState};
+use crate::value::{Finding, Probability, Severity, SheetId, SheetKind, SheetState};
 use serde::{Deserialize, Serialize};
 
 /// One row of the index to be: what one sheet says about one person or thing. Two people on a sheet are two records
@@ -71,8 +71,22 @@ impl Record {
         })
     }
 
-    /// Whether it becomes a row of the index: a record that was not set aside.
+    /// Whether it becomes a row of the index: a record that was not set aside, and that was read or keyed.
     pub fn is_indexed(&self) -> bool {
-        self.kind == SheetKind::Record && self.state != SheetState::SetAside
+        self.kind == SheetKind::Record
+            && self.state != SheetState::SetAside
+            && self.faults().is_empty()
+    }
+
+    /// Why there is nothing to index yet: a station failed, and nobody has keyed the sheet since.
+    pub fn faults(&self) -> Vec<&str> {
+        let faults = self
+            .findings
+            .iter()
+            .filter(|finding| finding.severity == Severity::Fault);
+        match self.state {
+            SheetState::Waiting => faults.map(|finding| finding.message.as_str()).collect(),
+            _ => Vec::new(),
+        }
     }
 }

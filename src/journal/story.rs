@@ -24,6 +24,7 @@ pub fn reading(name: &str, text: &str) -> ReadingRecord {
         inverted: true,
         skew: -1.25,
         band: Some([200, 10, 10]),
+        facing_margin: 7.5,
     };
     let lines = vec![Line::certain(text, 0.9)];
     let mut record = ReadingRecord::new(

@@ -10,10 +10,10 @@ use std::borrow::Cow;
 /// assert_eq!(headword::value::shown("PIER MASTER"), "PIER MASTER");
 /// ```
 pub fn shown(text: &str) -> Cow<'_, str> {
-    if text.chars().any(is_unsafe) {
+    if text.chars().any(is_obeyed) {
         Cow::Owned(
             text.chars()
-                .map(|c| if is_unsafe(c) { '\u{fffd}' } else { c })
+                .map(|c| if is_obeyed(c) { '\u{fffd}' } else { c })
                 .collect(),
         )
     } else {
@@ -21,8 +21,8 @@ pub fn shown(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// Control characters (C0, C1), bidirectional controls, zero-width and other invisible format characters.
-fn is_unsafe(c: char) -> bool {
+/// What [`shown`] replaces: control characters (C0, C1), bidirectional controls, zero-width and other invisible format characters.
+pub fn is_obeyed(c: char) -> bool {
     c.is_control()
         || matches!(c,
             '\u{00ad}' | '\u{061c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'

@@ -14,7 +14,7 @@ mod sheet;
 mod years;
 
 pub use check::CheckScheme;
-pub use clean::shown;
+pub use clean::{is_obeyed, shown};
 pub use drawer::drawer_order;
 pub use edtf::{
     Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Precision, Qualification, Unit, Zone,

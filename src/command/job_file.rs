@@ -1,0 +1,228 @@
+//! The text of a commented `job.toml`: one text for the demo's jobs and for new ones.
+
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// What a job file says; the comments around it are always the same.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct JobFile {
+    pub title: String,
+    pub sheets: PathBuf,
+    pub rules: Vec<PathBuf>,
+    pub roster: Option<RosterLines>,
+    pub naming: String,
+    pub parts: Option<PartLines>,
+    /// Fields delivered both as typed and as the roster has them.
+    pub both: Vec<String>,
+}
+
+/// The roster's section.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct RosterLines {
+    pub file: PathBuf,
+    pub key: String,
+    pub columns: Vec<ColumnLine>,
+    /// Why the key is what it is, where that was guessed.
+    pub key_note: Option<String>,
+}
+
+/// One field's line below `[roster.columns]`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ColumnLine {
+    pub field: String,
+    /// The roster's column; none where it was left open.
+    pub column: Option<String>,
+    /// Why, above the line.
+    pub note: Option<String>,
+}
+
+/// The section of the fields that number a record's sheets.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct PartLines {
+    pub of: Vec<String>,
+    pub part: String,
+    pub parts: String,
+}
+
+const ROSTER: &str = "\
+# The client's list. `key` is the column that names a row; [roster.columns] says which field of the rules stands in
+# which column. Fields that are not here are not compared with the roster.
+";
+
+const PARTS: &str = "# The fields that number the sheets of one record, as in \"2 OF 3\".\n";
+
+impl fmt::Display for JobFile {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "\
+# A job of headword: one client's work in one folder. Paths are relative to this file.
+title = {}
+
+# The pre-scan images, one a sheet. Their names give the drawer order.
+[sheets]
+folder = {}
+
+# How strips are taken apart; see the comments in the file.
+[rules]
+files = [{}]
+
+{ROSTER}",
+            text(&self.title),
+            path(&self.sheets),
+            list(self.rules.iter().map(|file| path(file)))
+        )?;
+        match &self.roster {
+            Some(roster) => write!(f, "{roster}")?,
+            None => f.write_str(
+                "# [roster]\n# file = \"roster.csv\"\n# key = \"number\"\n#\n# [roster.columns]\n# number = \"number\"\n",
+            )?,
+        }
+        write!(
+            f,
+            "
+# One file name a sheet. {{part:0}} adds leading zeros, as many as the batch's largest number
+# needs. Sheets that want the same name are listed by `headword check`.
+[naming]
+pattern = {}
+
+{PARTS}",
+            text(&self.naming)
+        )?;
+        match &self.parts {
+            Some(parts) => write!(
+                f,
+                "[parts]\nof = [{}]\npart = {}\nparts = {}\n",
+                list(parts.of.iter().map(|field| text(field))),
+                text(&parts.part),
+                text(&parts.parts)
+            )?,
+            None => f.write_str(
+                "# [parts]\n# of = [\"number\"]\n# part = \"part\"\n# parts = \"parts\"\n",
+            )?,
+        }
+        write!(
+            f,
+            "
+# What the index says of a field: as typed on the strip, unless it is named here.
+[index]
+both = [{}]
+",
+            list(self.both.iter().map(|field| text(field)))
+        )
+    }
+}
+
+impl fmt::Display for RosterLines {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        writeln!(f, "[roster]\nfile = {}", path(&self.file))?;
+        note(f, self.key_note.as_deref())?;
+        writeln!(f, "key = {}\n\n[roster.columns]", text(&self.key))?;
+        for line in &self.columns {
+            note(f, line.note.as_deref())?;
+            match &line.column {
+                Some(column) => writeln!(f, "{} = {}", key(&line.field), text(column))?,
+                None => writeln!(f, "# {} = \"\"", key(&line.field))?,
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Control characters would end the comment.
+fn note(f: &mut fmt::Formatter<'_>, note: Option<&str>) -> fmt::Result {
+    match note {
+        Some(note) => writeln!(f, "# {}", crate::value::shown(note)),
+        None => Ok(()),
+    }
+}
+
+/// A TOML basic string on one line, whatever it holds.
+fn text(value: &str) -> String {
+    let mut quoted = String::from("\"");
+    for c in value.chars() {
+        match c {
+            '"' | '\\' => quoted.extend(['\\', c]),
+            c if c.is_control() => quoted += &format!("\\u{:04X}", u32::from(c)),
+            c => quoted.push(c),
+        }
+    }
+    quoted.push('"');
+    quoted
+}
+
+fn path(path: &Path) -> String {
+    text(&path.display().to_string())
+}
+
+fn list(items: impl Iterator<Item = String>) -> String {
+    items.collect::<Vec<_>>().join(", ")
+}
+
+/// A key without quotes where TOML allows it.
+fn key(field: &str) -> String {
+    let is_bare = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '-';
+    if !field.is_empty() && field.chars().all(is_bare) {
+        field.to_owned()
+    } else {
+        text(field)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::JobSettings;
+
+    #[test]
+    fn whatever_it_holds_it_is_read_back() {
+        let hostile = "a \"b\" \\ c\n[x]\u{1b}[31m # d 'e'";
+        let file = JobFile {
+            title: hostile.into(),
+            sheets: hostile.into(),
+            rules: vec!["rules/a.toml".into(), hostile.into()],
+            roster: Some(RosterLines {
+                file: hostile.into(),
+                key: hostile.into(),
+                columns: vec![
+                    ColumnLine {
+                        field: "Größe".into(),
+                        column: Some(hostile.into()),
+                        note: Some(hostile.into()),
+                    },
+                    ColumnLine {
+                        field: "open".into(),
+                        column: None,
+                        note: None,
+                    },
+                ],
+                key_note: Some(hostile.into()),
+            }),
+            naming: "{number}".into(),
+            parts: None,
+            both: vec!["Größe".into()],
+        };
+        let settings = JobSettings::parse(Path::new("."), &file.to_string()).unwrap();
+        let roster = settings.roster.unwrap();
+        let columns: Vec<(&str, &str)> = roster
+            .columns
+            .iter()
+            .map(|(field, column)| (field.get_ref().as_str(), column.as_str()))
+            .collect();
+        assert_eq!(settings.title, hostile);
+        assert_eq!(settings.sheets.folder, Path::new(hostile));
+        assert_eq!(roster.key, hostile);
+        assert_eq!(columns, [("Größe", hostile)]);
+    }
+
+    #[test]
+    fn sections_left_out_stay_as_comments() {
+        let file = JobFile {
+            title: "T".into(),
+            naming: "{number}".into(),
+            ..Default::default()
+        };
+        let settings = JobSettings::parse(Path::new("."), &file.to_string()).unwrap();
+        assert_eq!((settings.roster, settings.parts), (None, None));
+    }
+}

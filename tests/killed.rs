@@ -1,0 +1,150 @@
+//! Processes killed and stopped while they read.
+
+use crate::support::{Run, TestJob, wait};
+use rustix::process::{Pid, Signal, kill_process};
+use std::fs;
+use std::process::Child;
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+/// Longest wait for something that a healthy machine does at once.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+/// The child processes of a process, as /proc has them.
+fn children_of(parent: u32) -> Vec<Pid> {
+    let listed = fs::read_dir("/proc").expect("these tests need /proc");
+    let numbers = listed.filter_map(|entry| entry.ok()?.file_name().to_str()?.parse::<i32>().ok());
+    numbers
+        .filter(|number| {
+            let stat = fs::read_to_string(format!("/proc/{number}/stat")).unwrap_or_default();
+            // The name in brackets may hold anything; state and parent follow the last of them.
+            let after = stat.rsplit(')').next().unwrap_or_default();
+            let mut words = after.split_whitespace();
+            let state = words.next();
+            state != Some("Z") && words.next() == Some(&parent.to_string())
+        })
+        .filter_map(Pid::from_raw)
+        .collect()
+}
+
+fn has_ended(child: &mut Child) -> bool {
+    child.try_wait().expect("the child can be asked").is_some()
+}
+
+/// Sends every worker that is seen a signal, again and again, until `enough` were hit or the reading ended.
+fn hit_workers(child: &mut Child, signal: Signal, enough: usize, pause: Duration) -> usize {
+    let start = Instant::now();
+    let mut hit = Vec::new();
+    while hit.len() < enough && !has_ended(child) && start.elapsed() < PATIENCE {
+        sleep(pause);
+        for worker in children_of(child.id()) {
+            if hit.len() < enough && !hit.contains(&worker) && kill_process(worker, signal).is_ok()
+            {
+                hit.push(worker);
+            }
+        }
+    }
+    hit.len()
+}
+
+/// Reads what is left and asserts that nothing is missing.
+#[track_caller]
+fn a_next_run_completes(job: &TestJob, sheets: u64) -> Run {
+    let run = job.run("read", ["--json"]);
+    assert!(matches!(run.code, Some(0 | 1)), "{run:#?}");
+    let json = run.json();
+    assert_eq!(json["sheets"], sheets);
+    assert_eq!(
+        json["read"].as_u64().unwrap() + json["unchanged"].as_u64().unwrap(),
+        sheets
+    );
+    let again = job.run("read", ["--json"]).json();
+    assert_eq!(again["unchanged"], sheets, "{again:#}");
+    job.is_accounted_for();
+    run
+}
+
+#[test]
+fn killed_workers_cost_no_sheet() {
+    for (killed, pause) in [(1, 150), (3, 150), (40, 40)] {
+        let job = TestJob::of_sheets(6);
+        let mut child = job.start("read", ["--workers", "2"]);
+        let hit = hit_workers(
+            &mut child,
+            Signal::KILL,
+            killed,
+            Duration::from_millis(pause),
+        );
+        assert!(hit > 0, "no worker was seen");
+        let run = wait(child);
+        assert!(matches!(run.code, Some(0 | 1)), "{killed} killed: {run:#?}");
+        let draft = job.is_accounted_for();
+        for (_, reason) in &draft.exceptions {
+            let is_clear =
+                reason.contains("blank") || reason.contains("two workers ended while they read");
+            assert!(is_clear, "{reason}");
+        }
+        a_next_run_completes(&job, 6);
+    }
+}
+
+#[test]
+fn a_stopped_worker_runs_into_the_deadline() {
+    let job = TestJob::of_sheets(3);
+    let mut child = job.start("read", ["--workers", "1", "--deadline", "2"]);
+    // The first worker only tells the reader's name; one that reads is stopped.
+    let start = Instant::now();
+    let mut stopped = 0;
+    while stopped == 0 && !has_ended(&mut child) && start.elapsed() < PATIENCE {
+        sleep(Duration::from_millis(5));
+        for worker in children_of(child.id()) {
+            let reads = fs::read_dir(format!(
+                "/proc/{worker}/fd",
+                worker = worker.as_raw_nonzero()
+            ))
+            .into_iter()
+            .flatten()
+            .filter_map(|entry| fs::read_link(entry.ok()?.path()).ok())
+            .any(|path| path.starts_with(job.path()));
+            let busy = reads || start.elapsed() > Duration::from_millis(450);
+            if busy && kill_process(worker, Signal::STOP).is_ok() {
+                stopped += 1;
+            }
+        }
+    }
+    assert_eq!(stopped, 1);
+    let run = wait(child)
+        .exits(1)
+        .says(&["worker-late", "not read within 2 seconds"]);
+    assert!(run.out.contains("3 sheets: 3 read"), "{run:#?}");
+    let draft = job.is_accounted_for();
+    assert!(
+        draft
+            .exceptions
+            .iter()
+            .any(|(_, reason)| reason.contains("not read within 2 seconds"))
+    );
+    a_next_run_completes(&job, 3);
+    // The late sheet was read after all.
+    let draft = job.is_accounted_for();
+    assert!(
+        draft
+            .exceptions
+            .iter()
+            .all(|(_, reason)| !reason.contains("not read within"))
+    );
+}
+
+#[test]
+fn a_killed_read_is_completed_by_the_next() {
+    let job = TestJob::of_sheets(8);
+    // Moments spread over a run: at the start, among the workers' starts, among the sheets.
+    for milliseconds in [3, 30, 120, 250, 400, 550, 700] {
+        let mut child = job.start("read", ["--workers", "2"]);
+        sleep(Duration::from_millis(milliseconds));
+        let _ = child.kill();
+        let run = wait(child);
+        assert!(!run.err.contains("panicked"), "{run:#?}");
+    }
+    a_next_run_completes(&job, 8);
+}
