@@ -1,6 +1,6 @@
 use super::*;
 use crate::delivery::{NamePattern, RecordValue, csvw_metadata, name_sheets};
-use crate::value::{Finding, Probability, Station};
+use crate::value::{Finding, Probability, Severity, Station};
 use std::path::Path;
 
 fn record(sheet: &str, number: &str, surname: &str, roster: Option<&str>) -> Record {
