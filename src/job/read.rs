@@ -165,11 +165,15 @@ fn has_reading_of(status: &SheetStatus, record: &SheetRecord, reader: &str) -> b
     status.reading_key.as_deref() == Some(&reading_key(&record.content_hash, reader))
 }
 
-/// Looks at a file. What cannot be looked at (a folder, a file without permission) has no hash; the worker will say
-/// what is wrong with it.
+/// Looks at a file. What is no file that can be read (a folder, a device without an end, no permission) has no hash;
+/// the worker will say what is wrong with it.
 fn look(file: &SheetFile) -> SheetRecord {
     let (bytes, modified) = size_and_time(file);
-    let hash = sha256_file(&file.path).unwrap_or_default();
+    let is_file = fs::metadata(&file.path).is_ok_and(|metadata| metadata.is_file());
+    let hash = is_file
+        .then(|| sha256_file(&file.path).ok())
+        .flatten()
+        .unwrap_or_default();
     SheetRecord::new(file.sheet.clone(), hash, bytes, modified)
 }
 
