@@ -14,6 +14,11 @@ fn huge_png() -> Vec<u8> {
     bytes.extend(13_u32.to_be_bytes());
     bytes.extend(&header);
     bytes.extend(crc32(&header).to_be_bytes());
+    // An empty zlib stream, so that the header is all that is wrong.
+    let pixels = b"IDAT\x78\x9c\x03\0\0\0\0\x01";
+    bytes.extend(8_u32.to_be_bytes());
+    bytes.extend(pixels);
+    bytes.extend(crc32(pixels).to_be_bytes());
     bytes.extend([0, 0, 0, 0]);
     bytes.extend(b"IEND");
     bytes.extend(crc32(b"IEND").to_be_bytes());

@@ -23,6 +23,11 @@ fn children_of(parent: u32) -> Vec<Pid> {
             let state = words.next();
             state != Some("Z") && words.next() == Some(&parent.to_string())
         })
+        .filter(|number| {
+            // Between fork and exec a child still is its parent, which waits for it; stopped there, both would wait.
+            let arguments = fs::read(format!("/proc/{number}/cmdline")).unwrap_or_default();
+            arguments.split(|byte| *byte == 0).nth(1) == Some(b"worker")
+        })
         .filter_map(Pid::from_raw)
         .collect()
 }

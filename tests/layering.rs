@@ -35,8 +35,13 @@ impl Source {
         self.path.split('/').next().unwrap_or_default()
     }
 
-    /// Without the tests at its end, which may use what they like.
+    /// Without the tests at its end or in a file of their own, which may use what they like.
     fn code(&self) -> &str {
+        let is_test =
+            |part: &str| part == "tests" || part == "story.rs" || part.ends_with("tests.rs");
+        if self.path.split('/').any(is_test) {
+            return "";
+        }
         self.text.split("#[cfg(test)]").next().unwrap_or_default()
     }
 }

@@ -174,7 +174,7 @@ fn sheets_are_found_and_rules_explained() {
         job.draft();
         job.file("out/draft/index.csv")
     });
-    let (sheet, surname) = (&index[0]["sheet"], &index[0]["surname"]);
+    let (sheet, surname) = (&index[0]["sheet"], &index[0]["surname_as_typed"]);
     job.run("find", [surname]).exits(0).says(&[sheet]);
     job.run("find", ["NOBODYOFTHISNAME"])
         .exits(1)

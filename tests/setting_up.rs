@@ -162,7 +162,7 @@ fn every_fault_of_a_rule_file_is_said_with_its_place() {
     for verb in ["read", "check", "rules", "index"] {
         job.run(verb, [""; 0]).exits(2).says(&[
             "rules/personnel.toml:3:8",
-            "personnel.toml:9:7",
+            "personnel.toml:9:1",
             "personnel.toml:13:",
             "code",
             "number",
@@ -176,7 +176,7 @@ fn faults_of_the_job_file_are_said_with_their_place() {
     let sound = fs::read_to_string(job.file("job.toml")).unwrap();
     // What is replaced, by what, and what is said.
     let cases: [(&str, &str, &[&str]); 7] = [
-        ("[naming]", "[naming", &["job.toml:", "[naming"]),
+        ("[naming]", "[naming", &["job.toml:", "unclosed table"]),
         ("title = ", "titel = ", &["job.toml:2:1", "titel"]),
         (
             "both = [\"surname\"",

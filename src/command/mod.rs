@@ -68,13 +68,11 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Ok(cli) => cli,
         Err(fault) => {
             // Help and version come this way too, and are no fault.
-            let exit = if fault.use_stderr() {
-                Exit::Input
-            } else {
-                Exit::Done
-            };
+            if fault.use_stderr() {
+                return report::print_usage_fault(&fault.to_string());
+            }
             let _ = fault.print();
-            return exit;
+            return Exit::Done;
         }
     };
     let outcome = match cli.command {

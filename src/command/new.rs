@@ -4,6 +4,7 @@
 //! into the job: the index is checked against them, and stays provable when the client sends another list.
 
 mod guess;
+mod looks;
 mod plan;
 
 use super::job_file::{JobFile, RosterLines};

@@ -8,7 +8,6 @@ use crate::reading::{Pool, PoolSettings};
 use crate::value::{Finding, Severity};
 use serde::Serialize;
 use std::collections::BTreeMap;
-use std::fmt::Write;
 use std::path::PathBuf;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -121,19 +120,17 @@ impl std::fmt::Display for Done {
         }
         writeln!(f, "; {} proposed", self.proposed)?;
         if *read > 0 {
-            let spent: String =
-                self.summary
-                    .milliseconds
-                    .iter()
-                    .fold(String::new(), |mut text, (step, ms)| {
-                        let _ = write!(text, ", {step} {:.0} ms", ms / *read as f64);
-                        text
-                    });
             let rate = *read as f64 / self.seconds_reading;
+            let spent: Vec<String> = self
+                .summary
+                .milliseconds
+                .iter()
+                .map(|(step, spent)| format!("{step} {:.0} ms", spent / *read as f64))
+                .collect();
+            let spent = spent.join(", ");
             writeln!(
                 f,
-                "{rate:.1} sheets a second; a sheet took on average{}",
-                &spent[1..]
+                "{rate:.1} sheets a second; a sheet took on average: {spent}"
             )?;
         }
         for finding in self

@@ -94,6 +94,12 @@ impl CommandError {
     }
 }
 
+/// Says what is wrong with the arguments, which may be file names that a terminal would obey.
+pub(super) fn print_usage_fault(words: &str) -> Exit {
+    let _ = writeln!(io::stderr().lock(), "{}", harmless(words.trim_end(), false));
+    Exit::Input
+}
+
 /// Nothing that a terminal would obey goes out, whatever files and columns are called. JSON keeps what was there, as
 /// escapes, which stand only in its strings.
 fn harmless(text: &str, is_json: bool) -> String {

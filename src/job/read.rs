@@ -27,7 +27,7 @@ pub struct ReadSummary {
     pub read: usize,
     /// Read before, and their content has not changed since.
     pub unchanged: usize,
-    /// Known before, their files now gone.
+    /// Known before, their files gone since the last run.
     pub vanished: usize,
     /// Stopped before the end; the next run goes on.
     pub stopped: bool,
@@ -94,7 +94,7 @@ impl<S: Store> Job<S> {
         let mut batch = Vec::with_capacity(BATCH);
         let mut kept = Ok(());
         let store = &mut self.store;
-        pool.read_all(
+        let read = pool.read_all(
             jobs,
             |due| due.file.path.clone(),
             |outcome| {
@@ -106,9 +106,11 @@ impl<S: Store> Job<S> {
                 summary.stopped = !progress(summary.read, total);
                 kept.is_ok() && !summary.stopped
             },
-        )?;
+        );
+        // What was read is kept, also where the pool could not go on.
         kept?;
         keep(&mut self.store, &mut batch)?;
+        read?;
         let touched = touched.into_inner().expect("a worker thread panicked");
         self.store.put_sheets(&touched)?;
         summary.unchanged += touched.len();

@@ -33,7 +33,17 @@ impl PoolSettings {
 pub enum PoolError {
     #[error("cannot start a reading worker: {0}")]
     CannotStart(String),
+    #[error(
+        "reading workers end before they are ready, several times in a row: {0}; run the command again"
+    )]
+    Died(String),
 }
+
+/// Times in a row that a worker may end before it is ready; beyond that it never will be. About four seconds in all.
+const STARTS: u32 = 40;
+
+/// Rest before a worker is started again.
+const REST: Duration = Duration::from_millis(20);
 
 /// One sheet's end in the pool.
 #[derive(Debug)]
@@ -180,7 +190,19 @@ struct Worker {
 }
 
 impl Worker {
+    /// Starts a worker; one that died before it was ready is tried again, since a death may come from outside.
     fn start(settings: &PoolSettings) -> Result<Self, PoolError> {
+        let mut tries = 0;
+        loop {
+            tries += 1;
+            match Self::start_once(settings) {
+                Err(PoolError::Died(_)) if tries < STARTS => thread::sleep(REST),
+                outcome => return outcome,
+            }
+        }
+    }
+
+    fn start_once(settings: &PoolSettings) -> Result<Self, PoolError> {
         let cannot = |why: String| PoolError::CannotStart(why);
         let mut process = Command::new(&settings.program)
             .args(&settings.arguments)
@@ -211,7 +233,9 @@ impl Worker {
                     settings.deadline
                 )));
             }
-            Err(RecvTimeoutError::Disconnected) => return Err(cannot(worker.how_it_ended())),
+            Err(RecvTimeoutError::Disconnected) => {
+                return Err(PoolError::Died(worker.how_it_ended()));
+            }
         }
         Ok(worker)
     }
