@@ -71,7 +71,7 @@ fn a_next_run_completes(job: &TestJob, sheets: u64) -> Run {
 
 #[test]
 fn killed_workers_cost_no_sheet() {
-    for (killed, pause) in [(1, 150), (3, 150), (40, 40)] {
+    for (killed, pause) in [(1, 150), (3, 150), (25, 40)] {
         let job = TestJob::of_sheets(6);
         let mut child = job.start("read", ["--workers", "2"]);
         let hit = hit_workers(
