@@ -3,6 +3,8 @@
 mod layering;
 mod output;
 mod setting_up;
+// Journeys that read are left out without a reader, and what only they need with them.
+#[cfg_attr(not(feature = "tesseract"), allow(dead_code))]
 mod support;
 
 // These read pictures.
