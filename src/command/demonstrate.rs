@@ -154,9 +154,12 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let mut text = String::new();
     let mut job = Job::open(folder)?;
     let truths = if arguments.keep == Keep::Readings {
-        keep_readings(&mut job, &collection)?
+        let truths = keep_readings(&mut job, &collection)?;
+        write_truths(folder, &truths)?;
+        truths
     } else {
         let truths = draw_all(folder, &collection)?;
+        write_truths(folder, &truths)?;
         let done = read_and_propose(&mut job, &arguments.workers.pool()?)?;
         text += &format!("{done}\n");
         truths
@@ -257,9 +260,12 @@ fn draw_all(folder: &Path, collection: &Collection) -> Result<Vec<Truth>, Comman
         .into_iter()
         .filter_map(OnceLock::into_inner)
         .collect();
-    let file = fs::File::create(folder.join("truth.csv")).map_err(|f| cannot_write(folder, f))?;
-    truth::write_csv(file, &truths).map_err(CommandError::ours)?;
     Ok(truths)
+}
+
+fn write_truths(folder: &Path, truths: &[Truth]) -> Result<(), CommandError> {
+    let file = fs::File::create(folder.join("truth.csv")).map_err(|f| cannot_write(folder, f))?;
+    truth::write_csv(file, truths).map_err(CommandError::ours)
 }
 
 /// Readings made up from the plans, straight into the journal.

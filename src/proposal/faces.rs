@@ -24,6 +24,10 @@ pub struct Circumstances {
     /// How the value goes with the linked row, where the roster holds the field.
     pub agreement: Option<Agreement>,
     pub reader_suffices: bool,
+    /// The linked row says the same, word for word; initials stand for words.
+    pub row_says_so: bool,
+    /// As many letters and digits were read as the value has: nothing was put in or left out to make it fit.
+    pub read_whole: bool,
     /// Another field contradicts it.
     pub contradicted: bool,
     /// Number and name point to different rows.
@@ -41,7 +45,8 @@ pub fn face(
     }
     let rests_on_roster = value.ruled < RESTS_ON_ROSTER;
     let link_doubtful = around.link.is_none_or(|link| link < LINK_SURE);
-    let row_agrees = around.agreement == Some(Agreement::Full);
+    // A typist may drop a forename that the roster has, and so may a reader: only the whole value vouches for itself.
+    let row_agrees = around.row_says_so;
     let supported = value.check_holds == Some(true) || row_agrees || around.reader_suffices;
     let against: Vec<&'static str> = [
         (
@@ -53,6 +58,14 @@ pub fn face(
         (
             around.agreement == Some(Agreement::NotFull),
             "it differs from the roster row",
+        ),
+        (
+            around.agreement == Some(Agreement::Full) && !around.row_says_so,
+            "the roster row has more or other words",
+        ),
+        (
+            !around.read_whole,
+            "more or fewer characters were read than it has",
         ),
         (
             !value.offered,

@@ -81,6 +81,13 @@ fn settle(
         agreement: column.zip(link).and_then(|((plan, column), link)| {
             plan.roster.agreement(link.row, column, &value.value)
         }),
+        row_says_so: field
+            .as_roster
+            .as_deref()
+            .is_some_and(|row| says_as_much(row, &value.value)),
+        read_whole: ways
+            .first()
+            .is_none_or(|way| reads_whole(way, &plan.name, &value.value)),
         reader_suffices: evidence.calibration.reader_suffices,
         contradicted: doubts.contradicts(&plan.name),
         row_contested: doubts.contest.is_some(),
@@ -111,6 +118,36 @@ fn settle(
     };
     field.reasons.extend(against.into_iter().map(weightless));
     field
+}
+
+/// Word for word what the row says, but for case, the width of gaps, and initials for whole words.
+fn says_as_much(row: &str, typed: &str) -> bool {
+    let words = |text: &str| -> Vec<String> {
+        text.to_uppercase()
+            .split_whitespace()
+            .map(str::to_owned)
+            .collect()
+    };
+    let (row, typed) = (words(row), words(typed));
+    let is_initial =
+        |typed: &str, word: &str| typed.chars().count() == 1 && word.starts_with(typed);
+    row.len() == typed.len()
+        && row
+            .iter()
+            .zip(&typed)
+            .all(|(word, typed)| word == typed || is_initial(typed, word))
+}
+
+/// Whether as many letters and digits were read as the value has. A typist who doubled or dropped a digit leaves a
+/// number that reads well and is not the one that the check character and the roster make of it.
+fn reads_whole(way: &Way, field: &str, value: &str) -> bool {
+    let characters = |text: &str| text.chars().filter(|c| c.is_alphanumeric()).count();
+    let extracted = way
+        .extraction
+        .fields
+        .iter()
+        .find(|extracted| extracted.field == field);
+    extracted.is_some_and(|extracted| characters(&extracted.raw) == characters(value))
 }
 
 /// What the linked row says of the value itself, then of the other columns.
