@@ -9,7 +9,7 @@ use crate::rules::{Extraction, FieldKind, RuleBook};
 use crate::value::{Finding, Probability, sha256_file, sha256_parts};
 
 /// Part of every proposal's key: raised when the same evidence would give another proposal.
-const REVISION: &str = "1";
+const REVISION: &str = "2";
 
 /// Proposes for any number of sheets; pure once it is made.
 #[derive(Debug)]
