@@ -171,16 +171,7 @@ fn toml_fault(text: &str, error: &toml::de::Error) -> Fault {
 
 /// A fault at a byte offset of the job file's text.
 pub fn fault_at(text: &str, at: usize, expected: &str, found: &str, advice: &str) -> Fault {
-    let before = text.get(..at).unwrap_or(text);
-    let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
-    Fault {
-        file: JOB_FILE.to_owned(),
-        line: before.matches('\n').count() + 1,
-        column: before[line_start..].chars().count() + 1,
-        expected: expected.to_owned(),
-        found: found.to_owned(),
-        advice: advice.to_owned(),
-    }
+    Fault::at(JOB_FILE, text, at, expected, found, advice)
 }
 
 #[cfg(test)]

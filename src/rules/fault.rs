@@ -20,6 +20,28 @@ pub struct Fault {
     pub advice: String,
 }
 
+impl Fault {
+    /// A fault at a byte offset of the file's text.
+    pub fn at(
+        file: &str,
+        text: &str,
+        offset: usize,
+        expected: &str,
+        found: &str,
+        advice: &str,
+    ) -> Self {
+        let (line, column) = FaultList::new(file, text).place(offset);
+        Self {
+            file: file.to_owned(),
+            line,
+            column,
+            expected: expected.to_owned(),
+            found: found.to_owned(),
+            advice: advice.to_owned(),
+        }
+    }
+}
+
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let text = format!(

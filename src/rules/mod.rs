@@ -27,9 +27,8 @@ pub use fault::{FAULTS_SHOWN, Fault, Faults};
 pub use kind::{FieldKind, FieldSpec};
 
 use crate::reading::Reading;
-use crate::value::Probability;
+use crate::value::{Probability, sha256_parts};
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use std::ops::Range;
 
 /// What one rule took out of a reading. The fitting rules come best first.
@@ -138,18 +137,9 @@ impl RuleBook {
     /// Every fault of all files, in their order.
     pub fn parse_all(files: &[(&str, &str)]) -> Result<Self, Faults> {
         let contents = file::read(files)?;
-        let mut hasher = Sha256::new();
-        hasher.update(REVISION.to_le_bytes());
-        for (_, text) in files {
-            // With its length, so that text moved from one file to the next changes the hash.
-            hasher.update((text.len() as u64).to_le_bytes());
-            hasher.update(text);
-        }
-        let hash = hasher
-            .finalize()
-            .iter()
-            .map(|byte| format!("{byte:02x}"))
-            .collect();
+        let revision = REVISION.to_string();
+        let texts = files.iter().map(|(_, text)| *text);
+        let hash = sha256_parts(std::iter::once(revision.as_str()).chain(texts));
         Ok(Self {
             fields: contents.fields,
             rules: contents.rules,

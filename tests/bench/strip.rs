@@ -192,7 +192,7 @@ fn wrong(drawn: &Drawn, strip: Option<&Strip>, overlaps: &mut Vec<f64>) -> Optio
         return Some("none".to_owned());
     };
     let true_corners = truth.strip.0.expect("a record sheet has a strip");
-    let overlap = intersection_over_union(strip.lay.corners, true_corners);
+    let overlap = strip.lay.corners.overlap(&true_corners);
     overlaps.push(overlap);
     if overlap < LEAST_OVERLAP {
         return Some(format!("overlap-{overlap:.2}"));
@@ -248,55 +248,4 @@ fn keep(folder: &PathBuf, index: usize, why: &str, drawn: &Drawn, found: &Found)
             .save(name("strip"))
             .expect("the strip can be written");
     }
-}
-
-/// Area common to two convex quadrilaterals over the area of both.
-fn intersection_over_union(a: Quad, b: Quad) -> f64 {
-    let (a, b) = (wound(a), wound(b));
-    let mut common = a.clone();
-    for (i, &from) in b.iter().enumerate() {
-        let to = b[(i + 1) % b.len()];
-        let side = |p: Point| (to.x - from.x) * (p.y - from.y) - (to.y - from.y) * (p.x - from.x);
-        let mut kept = Vec::new();
-        for (j, &p) in common.iter().enumerate() {
-            let q = common[(j + 1) % common.len()];
-            let (sp, sq) = (side(p), side(q));
-            if sp >= 0.0 {
-                kept.push(p);
-            }
-            if (sp >= 0.0) != (sq >= 0.0) {
-                let share = sp / (sp - sq);
-                kept.push(Point {
-                    x: p.x + (q.x - p.x) * share,
-                    y: p.y + (q.y - p.y) * share,
-                });
-            }
-        }
-        common = kept;
-    }
-    let both = area(&common);
-    both / (area(&a) + area(&b) - both).max(1e-9)
-}
-
-fn area(corners: &[Point]) -> f64 {
-    signed_area(corners).abs()
-}
-
-fn signed_area(corners: &[Point]) -> f64 {
-    let next = corners.iter().cycle().skip(1);
-    corners
-        .iter()
-        .zip(next)
-        .map(|(p, q)| p.x * q.y - q.x * p.y)
-        .sum::<f64>()
-        / 2.0
-}
-
-/// The corners in the winding in which the inside lies on the positive side.
-fn wound(Quad(corners): Quad) -> Vec<Point> {
-    let mut corners = corners.to_vec();
-    if signed_area(&corners) < 0.0 {
-        corners.reverse();
-    }
-    corners
 }
