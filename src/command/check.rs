@@ -1,6 +1,7 @@
 //! `headword check`: what stands between the batch and its delivery.
 
 use super::batch::{Delivery, worst};
+use super::report::counted;
 use super::{CommandError, Exit, Report};
 use crate::job::Job;
 use crate::value::Severity;
@@ -52,11 +53,11 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     };
     let _ = writeln!(
         text,
-        "{} records: {} faults, {} warnings, {} notes",
-        delivery.records.len(),
-        count(Severity::Fault),
-        count(Severity::Warning),
-        count(Severity::Note)
+        "{}: {}, {}, {}",
+        counted(delivery.records.len(), "record"),
+        counted(count(Severity::Fault), "fault"),
+        counted(count(Severity::Warning), "warning"),
+        counted(count(Severity::Note), "note")
     );
     let exit = match worst(&delivery.checks) {
         Some(Severity::Warning | Severity::Fault) => Exit::Findings,

@@ -4,6 +4,7 @@ use super::demo::{Collection, FontUse, PlannedSheet, Settings, Truth, draw, read
 use super::job_file::{ColumnLine, JobFile, PartLines, RosterLines};
 use super::new::STARTER_RULES;
 use super::read::{Workers, read_and_propose};
+use super::report::counted;
 use super::score::{Attempt, ScoreBoard};
 use super::{CommandError, Exit, Report, index, progress};
 use crate::job::{JOB_FILE, Job, Proposer};
@@ -167,9 +168,9 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let written = index::write_draft(&job)?;
     let board = score(&job, &truths)?;
     text += &format!(
-        "{board}\n{} records and {} exceptions are in {}\n",
-        written.records,
-        written.exceptions,
+        "{board}\n{} and {} are in {}\n",
+        counted(written.records, "record"),
+        counted(written.exceptions, "exception"),
         written.folder.display()
     );
     text += &next_steps(folder, arguments.headless);

@@ -1,6 +1,7 @@
 //! `headword index`: the index, its metadata and the exceptions, all together or not at all.
 
 use super::batch::Delivery;
+use super::report::counted;
 use super::{CommandError, Exit, Report};
 use crate::delivery::{
     Exception, IndexLayout, csvw_metadata, exceptions_csv, index_csv, write_together,
@@ -50,9 +51,9 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     }
     let written = write_draft(&job)?;
     let text = format!(
-        "{} records and {} exceptions written to {}\nfields: {} sure, {} to look at, {} empty",
-        written.records,
-        written.exceptions,
+        "{} and {} written to {}\nfields: {} sure, {} to look at, {} empty",
+        counted(written.records, "record"),
+        counted(written.exceptions, "exception"),
         written.folder.display(),
         written.faces[0],
         written.faces[1],

@@ -1,6 +1,6 @@
 //! `headword read`: strips of new and changed sheets found, read, and proposed.
 
-use super::report::exit_for;
+use super::report::{counted, exit_for};
 use super::{CommandError, Report, progress};
 use crate::job::{Job, JobError, ReadSummary};
 use crate::journal::Store;
@@ -111,7 +111,8 @@ impl std::fmt::Display for Done {
             vanished,
             ..
         } = &self.summary;
-        write!(f, "{sheets} sheets: {read} read, {unchanged} unchanged")?;
+        let sheets = counted(*sheets, "sheet");
+        write!(f, "{sheets}: {read} read, {unchanged} unchanged")?;
         if *vanished > 0 {
             write!(
                 f,
@@ -150,7 +151,7 @@ impl std::fmt::Display for Done {
                 .push(line);
         }
         for ((severity, code), lines) in by_code.iter().rev() {
-            writeln!(f, "{severity}, {code}: {} sheet(s)", lines.len())?;
+            writeln!(f, "{severity}, {code}: {}", counted(lines.len(), "sheet"))?;
             lines
                 .iter()
                 .take(LISTED)

@@ -118,6 +118,11 @@ fn harmless(text: &str, is_json: bool) -> String {
     harmless
 }
 
+/// `1 record`, `2 records`.
+pub(super) fn counted(count: usize, noun: &str) -> String {
+    format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
 /// Exit 1 when anything found needs a look; notes do not.
 pub(super) fn exit_for<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Exit {
     let worst = findings.into_iter().map(|finding| finding.severity).max();

@@ -12,7 +12,7 @@ use headword::command::demo::{Collection, FontUse, Noise, Rates, Settings};
 use headword::strip::heading::{headings, inked};
 use headword::strip::ink::Polarity;
 use headword::strip::{Found, Strip, decode, find, grey, ink, sheet, skew};
-use headword::value::{Point, Quad, SheetKind};
+use headword::value::SheetKind;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
