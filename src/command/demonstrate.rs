@@ -116,11 +116,18 @@ impl Arguments {
 
 /// The demo's job, without what was asked for.
 fn harbour_board() -> JobFile {
-    let same_column = |field: &str| ColumnLine {
+    let line = |(field, column): (&str, &str)| ColumnLine {
         field: field.into(),
-        column: Some(field.into()),
+        column: Some(column.into()),
         note: None,
     };
+    let columns = [
+        ("surname", "surname"),
+        ("forenames", "forenames"),
+        ("number", "number"),
+        ("from", "entered"),
+        ("to", "left"),
+    ];
     JobFile {
         title: "Harbour board, personnel jackets".into(),
         sheets: "sheets".into(),
@@ -128,7 +135,7 @@ fn harbour_board() -> JobFile {
         roster: Some(RosterLines {
             file: "roster.csv".into(),
             key: "number".into(),
-            columns: ["surname", "forenames", "number"].map(same_column).into(),
+            columns: columns.map(line).into(),
             key_note: None,
         }),
         naming: "{number}_{surname:upper}_{part:0}of{parts:0}".into(),
