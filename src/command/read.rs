@@ -128,11 +128,12 @@ impl std::fmt::Display for Done {
                 .iter()
                 .map(|(step, spent)| format!("{step} {:.0} ms", spent / *read as f64))
                 .collect();
-            let spent = spent.join(", ");
-            writeln!(
-                f,
-                "{rate:.1} sheets a second; a sheet took on average: {spent}"
-            )?;
+            write!(f, "{rate:.1} sheets a second")?;
+            // Where no image opened, no step took any time.
+            if !spent.is_empty() {
+                write!(f, "; a sheet took on average: {}", spent.join(", "))?;
+            }
+            writeln!(f)?;
         }
         for finding in self
             .summary

@@ -110,14 +110,17 @@ fn count<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
     }
     let none = &counts.fitted_by_none;
     let _ = writeln!(text, "{:6}  fitted by no rule", none.len());
+    for sheet in none.iter().take(NAMED) {
+        let _ = writeln!(text, "        {sheet}");
+    }
+    if none.len() > NAMED {
+        let _ = writeln!(text, "        and {} more", none.len() - NAMED);
+    }
     let _ = writeln!(
         text,
         "{:6}  fitted by more than one (the best is counted above)",
         counts.several
     );
-    for sheet in none.iter().take(NAMED) {
-        let _ = writeln!(text, "        {sheet}");
-    }
     let exit = if none.is_empty() {
         Exit::Done
     } else {

@@ -5,7 +5,7 @@
 
 use super::{FileNames, Record};
 use crate::proposal::Face;
-use crate::value::{SheetId, SheetKind, SheetState, drawer_order};
+use crate::value::{SheetId, SheetKind, SheetState, Station, drawer_order};
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 
@@ -110,7 +110,13 @@ impl Exception {
         let reason = if !faults.is_empty() {
             faults.join("; ")
         } else if record.kind != SheetKind::Record {
-            format!("not a record: {}", record.kind)
+            // What a blank strip says of itself is the strip's finding; that no rule fits it follows.
+            let of_strip = record
+                .findings
+                .iter()
+                .filter(|f| f.station == Station::Strip);
+            let why: String = of_strip.map(|f| format!("; {}", f.message)).collect();
+            format!("not a record: {}{why}", record.kind)
         } else if matches!(record.state, SheetState::Held | SheetState::SetAside) {
             record.state.to_string()
         } else {

@@ -163,7 +163,10 @@ fn toml_fault(text: &str, error: &toml::de::Error) -> Fault {
     fault_at(
         text,
         at,
-        &format!("a job file ({})", error.message().trim()),
+        &format!(
+            "a line of a job file (TOML says: {})",
+            error.message().trim()
+        ),
         &found,
         "Correct this line; `headword demo` makes a job file to compare with",
     )

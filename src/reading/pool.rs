@@ -153,13 +153,15 @@ impl Desk<'_> {
                 Err(Failure::Died(how)) if deaths.is_empty() => deaths.push(how),
                 Err(Failure::Died(how)) => {
                     let message = format!(
-                        "two workers ended while they read this sheet ({how}); look at the image, or scan it again"
+                        "two workers ended while they read this sheet ({how}); run headword read again, and if it stays so, \
+                         look at the image or scan it again"
                     );
                     return Ok((failed("worker-died", message), reader));
                 }
                 Err(Failure::Late) => {
                     let message = format!(
-                        "not read within {} seconds, expected about a tenth of one; look at the image, or scan it again",
+                        "not read within {} seconds, expected about a tenth of one; run headword read again, and if it stays \
+                         so, look at the image or scan it again",
                         self.settings.deadline.as_secs_f64()
                     );
                     return Ok((failed("worker-late", message), reader));
