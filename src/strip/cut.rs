@@ -16,6 +16,31 @@ pub struct Placement {
 }
 
 impl Placement {
+    /// The rectangle of this lean and size about a centre.
+    pub fn about(centre: Point, lean: f64, width: u32, height: u32) -> Self {
+        let (sin, cos) = lean.sin_cos();
+        let (x, y) = (
+            (f64::from(width) - 1.0) / 2.0,
+            (f64::from(height) - 1.0) / 2.0,
+        );
+        let origin = Point {
+            x: centre.x - x * cos + y * sin,
+            y: centre.y - x * sin - y * cos,
+        };
+        Self {
+            origin,
+            lean,
+            width,
+            height,
+        }
+    }
+
+    /// A step to the right on the piece, as x and y on the source.
+    pub fn steps(&self) -> (f64, f64) {
+        let (sin, cos) = self.lean.sin_cos();
+        (cos, sin)
+    }
+
     /// The place on the source of a place on the cut piece.
     pub fn to_source(&self, x: f64, y: f64) -> Point {
         let (sin, cos) = self.lean.sin_cos();
@@ -34,21 +59,21 @@ impl Placement {
         )
     }
 
+    /// The place on the cut piece of a place on the source.
+    pub fn of_source(&self, Point { x, y }: Point) -> Point {
+        let (sin, cos) = self.lean.sin_cos();
+        let (x, y) = (x - self.origin.x, y - self.origin.y);
+        Point {
+            x: x * cos + y * sin,
+            y: y * cos - x * sin,
+        }
+    }
+
     /// The same rectangle turned about its centre by a further slope.
     pub fn leaning(self, slope: f64) -> Self {
-        let (x, y) = (f64::from(self.width) / 2.0, f64::from(self.height) / 2.0);
-        let centre = self.to_source(x, y);
-        let lean = self.lean + slope.atan();
-        let (sin, cos) = lean.sin_cos();
-        let origin = Point {
-            x: centre.x - x * cos + y * sin,
-            y: centre.y - x * sin - y * cos,
-        };
-        Self {
-            origin,
-            lean,
-            ..self
-        }
+        let (x, y) = (f64::from(self.width) - 1.0, f64::from(self.height) - 1.0);
+        let centre = self.to_source(x / 2.0, y / 2.0);
+        Self::about(centre, self.lean + slope.atan(), self.width, self.height)
     }
 
     /// The part of this placement that a box on the cut piece covers.

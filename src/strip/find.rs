@@ -4,14 +4,15 @@ use super::band::band;
 use super::clean::clean;
 use super::cut::{Placement, cut};
 use super::facing::{self, FACINGS, Facing, Say};
-use super::grey::{Reduced, grey, reduce};
-use super::heading::{Heading, headings, inked};
+use super::grey::grey;
+use super::heading::{Heading, headings};
 use super::ink::{Polarity, histogram, percentile, smooth};
 use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
-use super::skew::{Level, level, slopes};
+use super::skew::slopes;
+use super::working::{View, Working};
 use super::{Found, Lay, Strip};
-use crate::value::{Bounds, Finding, Quad, Severity, Station};
+use crate::value::{Bounds, Finding, Point, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, imageops};
 
 /// Smallest x-height that reads reliably, in pixels.
@@ -35,21 +36,18 @@ const MIRROR_RARITY: f64 = 2.0;
 /// `strip-cut-off`, `too-small`, `facing-doubtful`.
 pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
-    let working = reduce(&grey);
-    let smoothed = smooth(&working.image);
-    let mut best: Option<(f64, Cut)> = None;
-    let mut is_even = true;
-    for slope in slopes(&working.image) {
-        let level = level(&smoothed, slope);
-        let sheet = sheet(&level.image);
-        is_even &= sheet.is_none();
-        let (width, height) = working.image.dimensions();
-        let sheet = sheet.unwrap_or(Bounds::new(0, 0, width, height));
-        best = best_cut(&grey, &working, &level, sheet, best);
-        if evidence_of(&best) >= CLEAR {
-            break;
-        }
+    let upright = Working::new(&grey);
+    let slopes = slopes(&upright.image);
+    let mut search = Search {
+        grey: &grey,
+        best: None,
+        is_even: true,
+    };
+    search.look_at(&upright, &slopes);
+    if search.evidence() < CLEAR {
+        search.look_at(&upright.quartered(), &slopes);
     }
+    let Search { best, is_even, .. } = search;
     if let Some((_, cut)) = best {
         return cut.finish(image, &grey);
     }
@@ -77,38 +75,55 @@ fn nothing(code: &str, message: &str) -> Found {
     }
 }
 
-/// The evidence to beat: that of the best cut so far, or what a heading needs at least.
-fn evidence_of(best: &Option<(f64, Cut)>) -> f64 {
-    best.as_ref().map_or(ACCEPTED, |(evidence, _)| *evidence)
+/// The search for the heading: the likeliest candidate so far.
+struct Search<'a> {
+    grey: &'a GrayImage,
+    best: Option<(f64, Cut)>,
+    /// Nothing was seen that differs from the image's border.
+    is_even: bool,
 }
 
-/// The cut with most evidence among the headings of a level picture and the best one so far.
-fn best_cut(
-    grey: &GrayImage,
-    working: &Reduced,
-    level: &Level,
-    sheet: Bounds,
-    mut best: Option<(f64, Cut)>,
-) -> Option<(f64, Cut)> {
-    let inked = [Polarity::DarkOnLight, Polarity::LightOnDark]
-        .map(|polarity| inked(&level.image, polarity));
-    let candidates = headings(&level.image, &inked, sheet);
-    for heading in candidates.iter().take(MOST_TRIES) {
-        if heading.score + MOST_SAY < evidence_of(&best) {
-            break;
-        }
-        let Some(cut) = cut_out(grey, working, level, sheet, heading) else {
-            continue;
-        };
-        let evidence = heading.score + cut.say();
-        if evidence > evidence_of(&best) {
-            best = Some((evidence, cut));
-        }
-        if evidence_of(&best) >= CLEAR {
-            break;
+impl Search<'_> {
+    /// The evidence to beat: that of the best cut so far, or what a heading needs at least.
+    fn evidence(&self) -> f64 {
+        self.best
+            .as_ref()
+            .map_or(ACCEPTED, |(evidence, _)| *evidence)
+    }
+
+    /// Looks at a working picture under each slope, until something is clear.
+    fn look_at(&mut self, working: &Working, slopes: &[f64]) {
+        for &slope in slopes {
+            let view = working.view(slope);
+            let sheet = sheet(&view);
+            self.is_even &= sheet.is_none();
+            let (width, height) = working.image.dimensions();
+            let sheet = sheet.unwrap_or(Bounds::new(0, 0, width, height));
+            self.try_headings(&view, sheet);
+            if self.evidence() >= CLEAR {
+                return;
+            }
         }
     }
-    best
+
+    /// Cuts out the likeliest headings of a view, and keeps the one with most evidence.
+    fn try_headings(&mut self, view: &View, sheet: Bounds) {
+        for heading in headings(view, sheet).iter().take(MOST_TRIES) {
+            if heading.score + MOST_SAY < self.evidence() {
+                break;
+            }
+            let Some(cut) = cut_out(self.grey, view, sheet, heading) else {
+                continue;
+            };
+            let evidence = heading.score + cut.say();
+            if evidence > self.evidence() {
+                self.best = Some((evidence, cut));
+            }
+            if self.evidence() >= CLEAR {
+                break;
+            }
+        }
+    }
 }
 
 /// A candidate heading cut out and cleaned, as it lies on the source.
@@ -123,24 +138,18 @@ struct Cut {
 }
 
 /// Cuts a heading out; `None` where no line of type is left at full resolution.
-fn cut_out(
-    grey: &GrayImage,
-    working: &Reduced,
-    level: &Level,
-    sheet: Bounds,
-    heading: &Heading,
-) -> Option<Cut> {
+fn cut_out(grey: &GrayImage, view: &View, sheet: Bounds, heading: &Heading) -> Option<Cut> {
     /// Slope left over from which the cut is made again: a twentieth of a degree.
     const WORTH_CUTTING_AGAIN: f64 = 0.0009;
     /// Largest piece that is cut out, in pixels: rows that take more are no heading, and memory stays bounded.
     const MOST_PIECE: u64 = 30_000_000;
-    let letter = heading.letter() * f64::from(working.factor);
-    let (mut placement, expected, zone) = placement(working, level, sheet, heading);
+    let letter = heading.letter() * view.working.scale();
+    let (mut placement, expected, zone) = placement(view, sheet, heading);
     if u64::from(placement.width) * u64::from(placement.height) > MOST_PIECE {
         return None;
     }
     let polarity = heading.polarity;
-    let beyond = paper_beyond(&level.image, heading);
+    let beyond = paper_beyond(view, heading);
     let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
     let mut piece = clean_cut(placement);
     let mut typed = lines::lines(&smooth(&piece), &expected);
@@ -164,17 +173,13 @@ fn cut_out(
 }
 
 /// The grey of the paper round a heading's longest row, for what lies beyond the source.
-fn paper_beyond(level: &GrayImage, heading: &Heading) -> u8 {
+fn paper_beyond(view: &View, heading: &Heading) -> u8 {
     let Some(row) = heading.rows.iter().max_by_key(|row| row.letters.len()) else {
         return 0;
     };
-    let (left, right) = (
-        row.left.max(0.0) as u32,
-        (row.right as u32).min(level.width()),
-    );
-    let y = (row.centre_y() as u32).min(level.height() - 1);
-    let along: Vec<u8> = (left..right).map(|x| level.get_pixel(x, y).0[0]).collect();
-    percentile(&histogram(&along), 0.5)
+    let places = row.left as i32..row.right as i32;
+    let along = places.filter_map(|x| view.grey(f64::from(x), row.centre_y()));
+    percentile(&histogram(&along.collect::<Vec<u8>>()), 0.5)
 }
 
 /// The lines that belong to the clearest one, and what their letters say together.
@@ -234,12 +239,16 @@ impl Cut {
     fn finish(self, image: &DynamicImage, grey: &GrayImage) -> Found {
         let (facing, margin) = facing_of(self.facings, self.at_top);
         let lean = self.placement.lean.to_degrees();
+        let quarters = (lean / 90.0).round();
+        let skew = lean - 90.0 * quarters;
+        let half_turn = if facing.turned { 2.0 } else { 0.0 };
         let lay = Lay {
             corners: in_reading_order(self.placement.corners(), facing),
-            turned: if facing.turned { 180 } else { 0 },
+            // What leans to the right is turned back to the left.
+            turned: 90 * (half_turn - quarters).rem_euclid(4.0) as u32,
             mirrored: facing.mirrored,
             inverted: self.polarity == Polarity::LightOnDark,
-            skew: if facing.mirrored { -lean } else { lean },
+            skew: if facing.mirrored { -skew } else { skew },
             band: image
                 .as_rgb8()
                 .and_then(|colour| band(colour, &self.strip, self.placement)),
@@ -265,12 +274,7 @@ impl Cut {
 }
 
 /// Where to cut for a heading, across the sheet and with room above and below, and where its lines will lie.
-fn placement(
-    working: &Reduced,
-    level: &Level,
-    sheet: Bounds,
-    heading: &Heading,
-) -> (Placement, Vec<Expected>, Bounds) {
+fn placement(view: &View, sheet: Bounds, heading: &Heading) -> (Placement, Vec<Expected>, Bounds) {
     /// Room above and below the rows' middles, in letter heights: for one more line.
     const ROOM: f64 = 3.2;
     let letter = heading.letter();
@@ -287,13 +291,17 @@ fn placement(
     );
     let top = middles.iter().copied().fold(f64::INFINITY, f64::min) - ROOM * letter;
     let bottom = middles.iter().copied().fold(f64::NEG_INFINITY, f64::max) + ROOM * letter;
-    let scale = f64::from(working.factor);
-    let origin = working.to_source(level.placement.to_source(left, top));
+    let scale = view.working.scale();
+    let corner = view.on_source(Placement {
+        origin: Point { x: left, y: top },
+        lean: 0.0,
+        width: 0,
+        height: 0,
+    });
     let placement = Placement {
-        origin,
-        lean: level.placement.lean,
         width: ((right - left) * scale).ceil().max(1.0) as u32,
         height: ((bottom - top) * scale).ceil().max(1.0) as u32,
+        ..corner
     };
     let expected: Vec<Expected> = heading
         .rows

@@ -1,14 +1,10 @@
 //! Which rows of type are the sheet's heading.
 
-use super::ink::{self, Component, Polarity};
+use super::ink::{self, Polarity};
 use super::rows::{Row, median, rows};
+use super::working::{Ink, View};
 use crate::value::Bounds;
-use image::GrayImage;
 
-/// Side of the window that tells fine detail from areas, in working pixels: wider than any stroke of type.
-const STROKE_WINDOW: usize = 15;
-/// Horizontal runs of ink longer than this belong to rules and edges, in working pixels.
-const LONGEST_RUN: u32 = 34;
 /// Most rows of one heading; more closely set rows are a page of text.
 const MOST_ROWS: usize = 3;
 
@@ -40,30 +36,13 @@ impl Heading {
     }
 }
 
-/// The ink of one polarity: fine detail above the grain, 0 elsewhere, and the pieces it forms.
-pub struct Inked {
-    pub polarity: Polarity,
-    pub detail: GrayImage,
-    pub pieces: Vec<Component>,
-}
-
-/// The ink of the working image, looked at as if it had the given polarity.
-pub fn inked(working: &GrayImage, polarity: Polarity) -> Inked {
-    let detail = ink::above_grain(ink::detail(working, polarity, STROKE_WINDOW));
-    let pieces = ink::components(&detail, LONGEST_RUN, |strength| strength > 0);
-    Inked {
-        polarity,
-        detail,
-        pieces,
-    }
-}
-
-/// The headings that the working image may have, the likeliest first.
+/// The headings that a view of the working picture may show, the likeliest first.
 ///
 /// Every group of rows, in either polarity, is a candidate; the evidence is summed in [`weigh`].
-pub fn headings(level: &GrayImage, inked: &[Inked], sheet: Bounds) -> Vec<Heading> {
-    let activity = activity(inked);
-    let mut found: Vec<Heading> = inked
+pub fn headings(view: &View, sheet: Bounds) -> Vec<Heading> {
+    let activity = activity(view);
+    let mut found: Vec<Heading> = view
+        .inks
         .iter()
         .flat_map(|ink| {
             let rows = rows(&ink.pieces);
@@ -71,7 +50,7 @@ pub fn headings(level: &GrayImage, inked: &[Inked], sheet: Bounds) -> Vec<Headin
                 .into_iter()
                 .map(|group| {
                     let mut heading = weigh(group, &rows, ink, &activity, sheet);
-                    heading.score += polarity_say(level, &heading);
+                    heading.score += polarity_say(view, &heading);
                     heading
                 })
                 .collect::<Vec<_>>()
@@ -81,14 +60,15 @@ pub fn headings(level: &GrayImage, inked: &[Inked], sheet: Bounds) -> Vec<Headin
     found
 }
 
-/// Ink pixels in every row of the working image, both polarities together.
-fn activity(inked: &[Inked]) -> Vec<f64> {
-    let height = inked.first().map_or(0, |ink| ink.detail.height());
-    let mut rows = vec![0.0; height as usize];
-    for ink in inked {
-        let width = ink.detail.width().max(1) as usize;
-        for (row, sum) in ink.detail.as_raw().chunks_exact(width).zip(&mut rows) {
-            *sum += row.iter().filter(|&&strength| strength > 0).count() as f64;
+/// Ink pixels in every row of the level picture, both polarities together; a piece's are spread over its height.
+fn activity(view: &View) -> Vec<f64> {
+    let mut rows = vec![0.0; view.level.height as usize];
+    for piece in view.inks.iter().flat_map(|ink| &ink.pieces) {
+        let top = (piece.y - piece.height / 2.0).max(0.0).round() as usize;
+        let bottom = (top + piece.height as usize).min(rows.len());
+        if top < bottom {
+            let share = piece.area / (bottom - top) as f64;
+            rows[top..bottom].iter_mut().for_each(|sum| *sum += share);
         }
     }
     rows
@@ -119,7 +99,7 @@ fn groups(rows: &[Row]) -> Vec<Vec<Row>> {
 }
 
 /// Sums the evidence for a group of rows being the heading.
-fn weigh(group: Vec<Row>, all: &[Row], ink: &Inked, activity: &[f64], sheet: Bounds) -> Heading {
+fn weigh(group: Vec<Row>, all: &[Row], ink: &Ink, activity: &[f64], sheet: Bounds) -> Heading {
     let letter = median(group.iter().map(|row| row.letter));
     let count = |rows: &[Row]| -> f64 {
         let alike = rows
@@ -131,7 +111,7 @@ fn weigh(group: Vec<Row>, all: &[Row], ink: &Inked, activity: &[f64], sheet: Bou
     let unlike = median(group.iter().flat_map(|row| {
         row.letters
             .iter()
-            .map(|&i| (ink.pieces[i].height() / row.letter - 1.0).abs())
+            .map(|&i| (ink.pieces[i].height / row.letter - 1.0).abs())
     }));
     let middle = |row: &Row| row.centre_y();
     let top = group.iter().map(middle).fold(f64::INFINITY, f64::min) - letter;
@@ -172,12 +152,12 @@ fn weigh(group: Vec<Row>, all: &[Row], ink: &Inked, activity: &[f64], sheet: Bou
 ///
 /// The letters pull the mean of their rows from the paper, which is the median of a wider neighbourhood: clogged type
 /// may cover more than half of its own rows.
-fn polarity_say(level: &GrayImage, heading: &Heading) -> f64 {
+fn polarity_say(view: &View, heading: &Heading) -> f64 {
     /// Nats for a mean that lies one standard deviation from the paper; type has .3 to .8.
     const WEIGHT: f64 = 6.0;
     const MOST: f64 = 2.0;
-    let wide = rows_histogram(level, &heading.rows, 1.0);
-    let narrow = rows_histogram(level, &heading.rows, 0.5);
+    let wide = rows_histogram(view, &heading.rows, 1.0);
+    let narrow = rows_histogram(view, &heading.rows, 0.5);
     let total = f64::from(narrow.iter().sum::<u32>().max(1));
     let paper = f64::from(ink::percentile(&wide, 0.5));
     let off_paper = |power: i32| -> f64 {
@@ -193,15 +173,16 @@ fn polarity_say(level: &GrayImage, heading: &Heading) -> f64 {
 }
 
 /// The grey values along rows, up to `half` letter heights above and below their middle.
-fn rows_histogram(level: &GrayImage, rows: &[Row], half: f64) -> [u32; 256] {
+fn rows_histogram(view: &View, rows: &[Row], half: f64) -> [u32; 256] {
     let mut counts = [0u32; 256];
     for row in rows {
-        let half = half * row.letter;
-        for x in row.left.max(0.0) as u32..(row.right as u32).min(level.width()) {
+        let reach = (half * row.letter).round() as i32;
+        for x in (row.left as i32..row.right as i32).step_by(2) {
             let middle = row.y_at(f64::from(x));
-            let bottom = ((middle + half).max(0.0) as u32).min(level.height());
-            for y in (middle - half).max(0.0) as u32..bottom {
-                counts[usize::from(level.get_pixel(x, y).0[0])] += 1;
+            for y in -reach..reach {
+                if let Some(grey) = view.grey(f64::from(x), middle + f64::from(y)) {
+                    counts[usize::from(grey)] += 1;
+                }
             }
         }
     }

@@ -44,42 +44,46 @@ pub fn detail(grey: &GrayImage, polarity: Polarity, size: usize) -> GrayImage {
 fn filter(raw: &[u8], width: u32, size: usize, pick: impl Fn(u8, u8) -> u8 + Copy) -> Vec<u8> {
     let width = width as usize;
     let reach = size / 2;
-    let size = 2 * reach + 1;
-    let mut out = Vec::with_capacity(raw.len());
-    let mut padded = vec![0u8; width + 2 * reach];
+    let mut tall = Vec::with_capacity(raw.len() + 2 * reach * width);
+    tall.resize(reach * width, 0);
+    let (mut padded, mut spare) = (Vec::new(), Vec::new());
     for row in raw.chunks_exact(width) {
-        padded[..reach].fill(row[0]);
-        padded[reach..reach + width].copy_from_slice(row);
-        padded[reach + width..].fill(row[width - 1]);
-        widen(&mut padded, 1, size, pick);
-        out.extend_from_slice(&padded[..width]);
+        padded.clear();
+        padded.resize(reach, row[0]);
+        padded.extend_from_slice(row);
+        padded.resize(width + 2 * reach, row[width - 1]);
+        widen(&mut padded, &mut spare, 1, 2 * reach + 1, pick);
+        tall.extend_from_slice(&padded[..width]);
     }
-    let last = out.len() - width;
-    let mut tall = Vec::with_capacity(out.len() + 2 * reach * width);
+    tall.copy_within(reach * width..(reach + 1) * width, 0);
+    for copy in 1..reach {
+        tall.copy_within(..width, copy * width);
+    }
+    let last = tall.len() - width;
     for _ in 0..reach {
-        tall.extend_from_slice(&out[..width]);
+        tall.extend_from_within(last..last + width);
     }
-    tall.extend_from_slice(&out);
-    for _ in 0..reach {
-        tall.extend_from_slice(&out[last..]);
-    }
-    widen(&mut tall, width, size, pick);
+    widen(&mut tall, &mut spare, width, 2 * reach + 1, pick);
     tall.truncate(raw.len());
     tall
 }
 
-/// Makes every cell the extreme of itself and the `size - 1` cells that follow it at the given stride.
-fn widen(cells: &mut [u8], stride: usize, size: usize, pick: impl Fn(u8, u8) -> u8) {
+/// Makes every cell the extreme of itself and the `size - 1` cells that follow it at the given stride; cells that have
+/// fewer followers are dropped. `spare` is room to work in: from one buffer into another the loop is vectorised.
+fn widen(
+    cells: &mut Vec<u8>,
+    spare: &mut Vec<u8>,
+    stride: usize,
+    size: usize,
+    pick: impl Fn(u8, u8) -> u8,
+) {
     let mut covered = 1;
     while covered < size {
         let step = covered.min(size - covered);
-        let shift = step * stride;
-        let count = cells.len().saturating_sub(shift);
-        // Said in advance, so that the loop needs no check a cell and is vectorised.
-        assert!(count + shift <= cells.len() || count == 0);
-        for at in 0..count {
-            cells[at] = pick(cells[at], cells[at + shift]);
-        }
+        spare.clear();
+        let later = &cells[step * stride..];
+        spare.extend(cells.iter().zip(later).map(|(&a, &b)| pick(a, b)));
+        std::mem::swap(cells, spare);
         covered += step;
     }
 }

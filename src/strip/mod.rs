@@ -15,6 +15,7 @@ pub mod sheet;
 pub mod skew;
 #[cfg(test)]
 mod tests;
+pub mod working;
 
 pub use find::find;
 pub use open::{OpenError, Opened, decode, open};
@@ -42,7 +43,7 @@ pub struct Strip {
 pub struct Lay {
     /// Corners on the source image in the strip's own reading order.
     pub corners: Quad,
-    /// Clockwise degrees by which the source had to be turned: 0 or 180 so far.
+    /// Clockwise degrees by which the source had to be turned, before any mirroring: 0, 90, 180 or 270.
     pub turned: u32,
     /// The source showed the strip as in a mirror (scanned emulsion-wrong).
     pub mirrored: bool,

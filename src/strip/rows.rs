@@ -1,6 +1,24 @@
 //! Pieces of ink joined into rows of type.
 
-use super::ink::Component;
+/// A piece of ink on a level working picture: its middle, size and ink pixels, in pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Piece {
+    pub x: f64,
+    pub y: f64,
+    pub width: f64,
+    pub height: f64,
+    pub area: f64,
+}
+
+impl Piece {
+    pub fn left(&self) -> f64 {
+        self.x - self.width / 2.0
+    }
+
+    pub fn right(&self) -> f64 {
+        self.x + self.width / 2.0
+    }
+}
 
 /// Heights of pieces that may be letters on the working image, in pixels.
 const LETTER_HEIGHT: std::ops::RangeInclusive<f64> = 5.0..=64.0;
@@ -34,13 +52,13 @@ impl Row {
 }
 
 /// Finds rows of type, the longest chains of letters first; a piece belongs to one row at most.
-pub fn rows(pieces: &[Component]) -> Vec<Row> {
+pub fn rows(pieces: &[Piece]) -> Vec<Row> {
     let chains = chains(pieces);
     let mut taken = vec![false; pieces.len()];
     let mut by_left: Vec<usize> = (0..pieces.len())
         .filter(|&i| could_be_letter(&pieces[i]))
         .collect();
-    by_left.sort_by_key(|&i| pieces[i].bounds.left);
+    by_left.sort_by(|&a, &b| pieces[a].left().total_cmp(&pieces[b].left()));
     let mut rows = Vec::new();
     for chain in &chains {
         let free: Vec<usize> = chain.iter().copied().filter(|&i| !taken[i]).collect();
@@ -58,12 +76,12 @@ pub fn rows(pieces: &[Component]) -> Vec<Row> {
     rows
 }
 
-fn could_be_letter(piece: &Component) -> bool {
-    LETTER_HEIGHT.contains(&piece.height()) && piece.width() <= 5.0 * piece.height()
+fn could_be_letter(piece: &Piece) -> bool {
+    LETTER_HEIGHT.contains(&piece.height) && piece.width <= 5.0 * piece.height
 }
 
 /// Pieces of like height that follow each other from left to right, longest chains first.
-fn chains(pieces: &[Component]) -> Vec<Vec<usize>> {
+fn chains(pieces: &[Piece]) -> Vec<Vec<usize>> {
     /// Gap between neighbours, in heights of the taller one.
     const GAP: f64 = 1.6;
     /// Height of one neighbour over the other's.
@@ -71,21 +89,18 @@ fn chains(pieces: &[Component]) -> Vec<Vec<usize>> {
     let mut order: Vec<usize> = (0..pieces.len())
         .filter(|&i| could_be_letter(&pieces[i]))
         .collect();
-    order.sort_by_key(|&i| pieces[i].bounds.left);
+    order.sort_by(|&a, &b| pieces[a].left().total_cmp(&pieces[b].left()));
     let mut parents: Vec<usize> = (0..pieces.len()).collect();
     for (place, &i) in order.iter().enumerate() {
         let a = &pieces[i];
         for &j in &order[place + 1..] {
             let b = &pieces[j];
-            let gap = f64::from(b.bounds.left) - f64::from(a.bounds.right);
-            if gap > GAP * RATIO * a.height() {
+            let gap = b.left() - a.right();
+            if gap > GAP * RATIO * a.height {
                 break;
             }
-            let (small, tall) = (a.height().min(b.height()), a.height().max(b.height()));
-            if gap <= GAP * tall
-                && tall <= RATIO * small
-                && (a.centre_y() - b.centre_y()).abs() <= 0.5 * tall
-            {
+            let (small, tall) = (a.height.min(b.height), a.height.max(b.height));
+            if gap <= GAP * tall && tall <= RATIO * small && (a.y - b.y).abs() <= 0.5 * tall {
                 let (ra, rb) = (root(&mut parents, i), root(&mut parents, j));
                 parents[ra.max(rb)] = ra.min(rb);
             }
@@ -115,13 +130,13 @@ fn root(parents: &mut [usize], mut i: usize) -> usize {
 const STEEPEST: f64 = 0.02;
 
 /// Slope of the least squares line through the centres.
-fn slope(pieces: &[Component], members: &[usize]) -> f64 {
+fn slope(pieces: &[Piece], members: &[usize]) -> f64 {
     let n = members.len() as f64;
-    let mean_x = members.iter().map(|&i| pieces[i].centre_x()).sum::<f64>() / n;
-    let mean_y = members.iter().map(|&i| pieces[i].centre_y()).sum::<f64>() / n;
+    let mean_x = members.iter().map(|&i| pieces[i].x).sum::<f64>() / n;
+    let mean_y = members.iter().map(|&i| pieces[i].y).sum::<f64>() / n;
     let (mut spread, mut joint) = (0.0, 0.0);
     for &i in members {
-        let (dx, dy) = (pieces[i].centre_x() - mean_x, pieces[i].centre_y() - mean_y);
+        let (dx, dy) = (pieces[i].x - mean_x, pieces[i].y - mean_y);
         spread += dx * dx;
         joint += dx * dy;
     }
@@ -129,14 +144,14 @@ fn slope(pieces: &[Component], members: &[usize]) -> f64 {
 }
 
 /// Lets a chain gather the free pieces of like height along its line, and fits the line again.
-fn grow(pieces: &[Component], chain: Vec<usize>, by_left: &[usize], taken: &[bool]) -> Option<Row> {
+fn grow(pieces: &[Piece], chain: Vec<usize>, by_left: &[usize], taken: &[bool]) -> Option<Row> {
     let mut row = along(pieces, chain);
     for _ in 0..2 {
         let on_line = |&i: &usize| {
             let piece = &pieces[i];
             !taken[i]
-                && (piece.centre_y() - row.y_at(piece.centre_x())).abs() <= 0.45 * row.letter
-                && (0.55..=1.7).contains(&(piece.height() / row.letter))
+                && (piece.y - row.y_at(piece.x)).abs() <= 0.45 * row.letter
+                && (0.55..=1.7).contains(&(piece.height / row.letter))
         };
         let letters: Vec<usize> = by_left.iter().copied().filter(on_line).collect();
         if letters.len() < 3 {
@@ -148,17 +163,13 @@ fn grow(pieces: &[Component], chain: Vec<usize>, by_left: &[usize], taken: &[boo
 }
 
 /// The row along some letters. A short row's own slope says little: it is taken to be level.
-fn along(pieces: &[Component], letters: Vec<usize>) -> Row {
-    let letter = median(letters.iter().map(|&i| pieces[i].height()));
+fn along(pieces: &[Piece], letters: Vec<usize>) -> Row {
+    let letter = median(letters.iter().map(|&i| pieces[i].height));
     let (left, right) = span(pieces, &letters);
     let own = slope(pieces, &letters);
     let known = right - left > 12.0 * letter && letters.len() >= 8 && own.abs() <= STEEPEST;
     let slope = if known { own } else { 0.0 };
-    let middle = median(
-        letters
-            .iter()
-            .map(|&i| pieces[i].centre_y() - slope * pieces[i].centre_x()),
-    );
+    let middle = median(letters.iter().map(|&i| pieces[i].y - slope * pieces[i].x));
     Row {
         slope,
         middle,
@@ -169,15 +180,11 @@ fn along(pieces: &[Component], letters: Vec<usize>) -> Row {
     }
 }
 
-fn span(pieces: &[Component], members: &[usize]) -> (f64, f64) {
+fn span(pieces: &[Piece], members: &[usize]) -> (f64, f64) {
     members
         .iter()
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(left, right), &i| {
-            let bounds = pieces[i].bounds;
-            (
-                left.min(f64::from(bounds.left)),
-                right.max(f64::from(bounds.right)),
-            )
+            (left.min(pieces[i].left()), right.max(pieces[i].right()))
         })
 }
 
@@ -194,13 +201,15 @@ pub fn median(values: impl Iterator<Item = f64>) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::value::Bounds;
 
-    fn piece(left: u32, top: u32, width: u32, height: u32) -> Component {
-        let bounds = Bounds::new(left, top, left + width, top + height);
-        Component {
-            bounds,
-            area: width * height / 3,
+    fn piece(left: u32, top: u32, width: u32, height: u32) -> Piece {
+        let [left, top, width, height] = [left, top, width, height].map(f64::from);
+        Piece {
+            x: left + width / 2.0,
+            y: top + height / 2.0,
+            width,
+            height,
+            area: width * height / 3.0,
         }
     }
 
@@ -210,7 +219,7 @@ mod tests {
         let letters = fields.map(|i| piece(20 + i * 12, 100 + i * 12 / 100, 8, 14));
         let specks = (0..40).map(|i| piece(i * 17, 40 + i * 13 % 200, 3, 2));
         let rule = [piece(10, 130, 300, 6)];
-        let pieces: Vec<Component> = letters.chain(specks).chain(rule).collect();
+        let pieces: Vec<Piece> = letters.chain(specks).chain(rule).collect();
         let found = rows(&pieces);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].letters.len(), 25);
@@ -222,7 +231,7 @@ mod tests {
     fn rows_of_other_heights_stay_apart() {
         let large = (0..20).map(|i| piece(20 + i * 16, 50, 10, 20));
         let small = (0..20).map(|i| piece(20 + i * 8, 56, 5, 8));
-        let pieces: Vec<Component> = large.chain(small).collect();
+        let pieces: Vec<Piece> = large.chain(small).collect();
         let mut heights: Vec<f64> = rows(&pieces).iter().map(|row| row.letter).collect();
         heights.sort_by(f64::total_cmp);
         assert_eq!(heights, [8.0, 20.0]);

@@ -1,9 +1,5 @@
-//! How a sheet leans, and the sheet levelled.
+//! How a sheet leans.
 
-use super::cut::{Placement, cut};
-use super::ink::{histogram, percentile};
-use super::sheet::border;
-use crate::value::Point;
 use image::GrayImage;
 
 /// Steepest lean that is looked for, as a slope: 7 degrees.
@@ -95,41 +91,11 @@ impl Gradient {
     }
 }
 
-/// A picture turned about its centre until its structure is level.
-#[derive(Debug, Clone)]
-pub struct Level {
-    pub image: GrayImage,
-    /// Where the level picture lies on the one it was made from.
-    pub placement: Placement,
-}
-
-/// Turns a picture about its centre until a slope is level; the size stays, corners turned out of sight are lost.
-pub fn level(image: &GrayImage, slope: f64) -> Level {
-    let beyond = percentile(&histogram(&border(image)), 0.5);
-    let lean = slope.atan();
-    let (sin, cos) = lean.sin_cos();
-    let (x, y) = (
-        f64::from(image.width()) / 2.0,
-        f64::from(image.height()) / 2.0,
-    );
-    let placement = Placement {
-        origin: Point {
-            x: x - x * cos + y * sin,
-            y: y - x * sin - y * cos,
-        },
-        lean,
-        width: image.width(),
-        height: image.height(),
-    };
-    Level {
-        image: cut(image, placement, beyond),
-        placement,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::strip::cut::{Placement, cut};
+    use crate::value::Point;
     use image::Luma;
 
     #[test]
@@ -150,7 +116,13 @@ mod tests {
                 (found.atan().to_degrees() - degrees).abs() < 0.11,
                 "{degrees}: {found}"
             );
-            let left = slopes(&level(&image, found).image)[0];
+            let centre = Point { x: 349.5, y: 249.5 };
+            let level = cut(
+                &image,
+                Placement::about(centre, found.atan(), 700, 500),
+                200,
+            );
+            let left = slopes(&level)[0];
             assert!(left.abs() < 0.004, "{degrees}: {left} left");
         }
     }

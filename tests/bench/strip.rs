@@ -9,9 +9,9 @@
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::look::Look;
 use headword::command::demo::{Collection, FontUse, Noise, Rates, Settings};
-use headword::strip::heading::{headings, inked};
-use headword::strip::ink::Polarity;
-use headword::strip::{Found, Strip, decode, find, grey, ink, sheet, skew};
+use headword::strip::heading::headings;
+use headword::strip::working::Working;
+use headword::strip::{Found, Strip, decode, find, grey, sheet, skew};
 use headword::value::SheetKind;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -128,21 +128,17 @@ impl Tally {
         let opened = decode(&bytes).expect("an encoded sheet can be decoded");
         note("decode");
         let luma = grey::grey(&opened.image);
-        let working = grey::reduce(&luma);
-        note("grey and reduce");
-        let level = skew::level(
-            &ink::smooth(&working.image),
-            skew::slopes(&working.image)[0],
-        )
-        .image;
-        note("level");
-        let Some(bounds) = sheet::sheet(&level) else {
+        note("grey");
+        let working = Working::new(&luma);
+        note("working picture, ink");
+        let slope = skew::slopes(&working.image)[0];
+        note("slopes");
+        let view = working.view(slope);
+        let Some(bounds) = sheet::sheet(&view) else {
             return;
         };
-        note("sheet");
-        let ink = [Polarity::DarkOnLight, Polarity::LightOnDark].map(|p| inked(&level, p));
-        note("ink, both polarities");
-        let _ = headings(&level, &ink, bounds);
+        note("level, sheet");
+        let _ = headings(&view, bounds);
         note("headings");
         let _ = find(&opened.image);
         note("find, all steps");
