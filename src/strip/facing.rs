@@ -1,8 +1,8 @@
 //! Which way round typed lines lie: told from the shapes of their letters.
 //!
-//! A small net says how upright a patch of type looks. It is asked about the patch in all four facings, which then
-//! compete; their log-probabilities are summed over the letters of a strip. The weights are made by
-//! `cargo bench --profile dev --bench facing` from lines drawn in the tuning fonts.
+//! A small net says how upright a patch of type looks, and how much like no type at all. It is asked about the patch in
+//! all four facings, which then compete with each other and with "no type"; what the letters of a strip say is summed.
+//! The weights are made by `cargo bench --profile dev --bench facing`.
 
 use super::clean::PAPER;
 use super::ink::Component;
@@ -17,7 +17,7 @@ pub const COLUMNS: usize = 14;
 /// Cells from the upper edge of a line's letters to the lower one.
 const CORE_ROWS: f64 = 10.0;
 /// Hidden units of the net.
-pub const HIDDEN: usize = 64;
+pub const HIDDEN: usize = 96;
 /// Most letters of a line that are looked at: more would only repeat the alphabet.
 const MOST_PATCHES: usize = 60;
 
@@ -115,16 +115,19 @@ pub fn faced(patch: &Patch, facing: Facing) -> Patch {
     out
 }
 
-/// One hidden layer of rectified units, one output.
+/// One hidden layer of rectified units, two outputs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Net {
     /// `HIDDEN` rows of `ROWS * COLUMNS` weights.
     pub inner: Vec<f32>,
     pub bias: Vec<f32>,
-    pub outer: Vec<f32>,
+    /// To how upright the patch looks.
+    pub upright: Vec<f32>,
+    /// To how much it looks like no type.
+    pub other: Vec<f32>,
 }
 
-/// Weights as little-endian 32-bit floats: inner, bias, outer.
+/// Weights as little-endian 32-bit floats: inner, bias, upright, other.
 static WEIGHTS: &[u8] = include_bytes!("facing.weights");
 
 impl Net {
@@ -142,36 +145,45 @@ impl Net {
         Self {
             inner: take(HIDDEN * ROWS * COLUMNS),
             bias: take(HIDDEN),
-            outer: take(HIDDEN),
+            upright: take(HIDDEN),
+            other: take(HIDDEN),
         }
     }
 
     pub fn to_bytes(&self) -> Vec<u8> {
-        let numbers = self.inner.iter().chain(&self.bias).chain(&self.outer);
+        let all = [&self.inner, &self.bias, &self.upright, &self.other];
+        let numbers = all.into_iter().flatten();
         numbers.flat_map(|number| number.to_le_bytes()).collect()
     }
 
-    /// How upright a patch looks, in nats up to a constant.
-    pub fn upright(&self, patch: &Patch) -> f32 {
-        let rows = self.inner.chunks_exact(ROWS * COLUMNS);
-        rows.zip(&self.bias)
-            .zip(&self.outer)
-            .map(|((row, bias), outer)| (dot(row, patch) + bias).max(0.0) * outer)
-            .sum()
+    /// How upright a patch looks, and how much like no type, in nats up to a common constant.
+    pub fn outputs(&self, patch: &Patch) -> (f32, f32) {
+        let rows = self.inner.chunks_exact(ROWS * COLUMNS).zip(&self.bias);
+        let (mut upright, mut other) = (0.0, 0.0);
+        for ((row, bias), weights) in rows.zip(self.upright.iter().zip(&self.other)) {
+            let unit = (dot(row, patch) + bias).max(0.0);
+            upright += unit * weights.0;
+            other += unit * weights.1;
+        }
+        (upright, other)
     }
 
-    /// Log-probability of each facing of [`FACINGS`], for one patch.
-    pub fn facings(&self, patch: &Patch) -> [f32; 4] {
-        let scores = FACINGS.map(|facing| self.upright(&faced(patch, facing)));
-        let most = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-        let total = scores
-            .iter()
-            .map(|score| (score - most).exp())
-            .sum::<f32>()
-            .ln()
-            + most;
+    /// Log-probability that one patch is type in each facing of [`FACINGS`], and last that it is no type.
+    pub fn shares(&self, patch: &Patch) -> [f32; 5] {
+        let outputs = FACINGS.map(|facing| self.outputs(&faced(patch, facing)));
+        let [a, b, c, d] = outputs.map(|(upright, _)| upright);
+        let other = outputs.map(|(_, other)| other).iter().sum::<f32>() / 4.0;
+        let scores = [a, b, c, d, other];
+        let total = log_sum(&scores);
         scores.map(|score| score - total)
     }
+}
+
+/// The logarithm of the sum of exponentials.
+fn log_sum(values: &[f32]) -> f32 {
+    let most = values.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    let sum = values.iter().map(|value| (value - most).exp()).sum::<f32>();
+    sum.ln() + most
 }
 
 /// A dot product in eight lanes, so that it is vectorised.
@@ -185,43 +197,80 @@ fn dot(a: &[f32], b: &[f32]) -> f32 {
     lanes.iter().sum()
 }
 
-/// What the letters of one line say about its facing.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// What letters say: which way round they lie, and whether they are type at all.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Say {
-    /// Log-probability of each facing of [`FACINGS`], in nats, as a mean over the letters looked at.
-    pub mean: [f64; 4],
+    /// Log-probability of each facing of [`FACINGS`] if it is type, in nats, summed over the letters looked at.
+    ///
+    /// A letter counts half: the letters of a strip repeat each other, and all are struck by the same machine.
+    pub facings: [f64; 4],
+    /// Log-odds of being type, in nats, summed likewise.
+    pub odds: f64,
     /// Letters looked at.
     pub letters: usize,
 }
 
 impl Say {
-    /// Log-probability of each facing by the whole line, in nats.
-    ///
-    /// A letter counts half: the letters of a strip repeat each other, and all are struck by the same machine.
-    pub fn sum(&self) -> [f64; 4] {
+    /// What one patch says.
+    fn of(net: &Net, patch: &Patch) -> Self {
+        /// Share of letters that say nothing: blots, broken pieces, alphabets never seen.
+        const MUTE: f64 = 0.08;
+        /// Most that one letter says for or against being type, in nats.
+        const MOST: f64 = 2.5;
         const WEIGHT: f64 = 0.5;
-        self.mean.map(|mean| WEIGHT * mean * self.letters as f64)
+        let shares = net.shares(patch);
+        let typed = log_sum(&shares[..4]);
+        let odds = f64::from(typed - shares[4]).clamp(-MOST, MOST);
+        let facing = |share: f32| {
+            let share = (1.0 - MUTE) * f64::from(share - typed).exp() + MUTE / 4.0;
+            WEIGHT * share.ln()
+        };
+        Self {
+            facings: [0, 1, 2, 3].map(|at| facing(shares[at])),
+            odds: WEIGHT * odds,
+            letters: 1,
+        }
+    }
+
+    /// The place in [`FACINGS`] of the likeliest facing.
+    pub fn likeliest(&self) -> usize {
+        let by_share = |&a: &usize, &b: &usize| self.facings[a].total_cmp(&self.facings[b]);
+        (0..4).max_by(by_share).unwrap_or(0)
+    }
+
+    /// Gain over chance of a facing, mean of the letters, in nats.
+    pub fn gain(&self, facing: usize) -> f64 {
+        let chance = 0.5 * 0.25f64.ln();
+        self.facings[facing] / self.letters.max(1) as f64 - chance
+    }
+
+    /// Lead of the likeliest facing over the next, in nats.
+    pub fn lead(&self) -> f64 {
+        let mut facings = self.facings;
+        facings.sort_by(f64::total_cmp);
+        facings[3] - facings[2]
     }
 }
 
-/// What the letters of each line say about the strip's facing.
+impl std::iter::Sum for Say {
+    fn sum<I: Iterator<Item = Self>>(says: I) -> Self {
+        says.fold(Self::default(), |mut sum, say| {
+            for (total, part) in sum.facings.iter_mut().zip(say.facings) {
+                *total += part;
+            }
+            sum.odds += say.odds;
+            sum.letters += say.letters;
+            sum
+        })
+    }
+}
+
+/// What the letters of each line say.
 pub fn says(strip: &GrayImage, lines: &[Line]) -> Vec<Say> {
-    /// Share of letters that say nothing: blots, broken pieces, alphabets never seen.
-    const MUTE: f64 = 0.08;
     let net = Net::trained();
     let of_line = |line: &Line| {
         let patches = patches(strip, line);
-        let mut mean = [0.0; 4];
-        for patch in &patches {
-            for (mean, score) in mean.iter_mut().zip(net.facings(patch)) {
-                let share = (1.0 - MUTE) * f64::from(score).exp() + MUTE / 4.0;
-                *mean += share.ln() / patches.len() as f64;
-            }
-        }
-        Say {
-            mean,
-            letters: patches.len(),
-        }
+        patches.iter().map(|patch| Say::of(&net, patch)).sum()
     };
     lines.iter().map(of_line).collect()
 }
@@ -247,7 +296,7 @@ mod tests {
     fn weights_survive_being_written() {
         let net = Net::trained();
         assert_eq!(net.inner.len(), HIDDEN * ROWS * COLUMNS);
-        assert_eq!(net.outer.len(), HIDDEN);
+        assert_eq!(net.other.len(), HIDDEN);
         assert_eq!(Net::from_bytes(&net.to_bytes()), net);
     }
 }

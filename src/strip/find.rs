@@ -1,34 +1,25 @@
 //! From a sheet's image to its strip: the steps in order, and what is noticed on the way.
 
 use super::band::band;
-use super::clean::clean;
-use super::cut::{Placement, cut};
-use super::facing::{self, FACINGS, Facing, Say};
+use super::candidate::{Candidate, MOST_SAY, cut_out};
+use super::facing::Facing;
 use super::grey::grey;
-use super::heading::{Heading, headings};
-use super::ink::{Polarity, histogram, percentile, smooth};
-use super::lines::{self, Expected, Line};
+use super::heading::headings;
+use super::ink::Polarity;
+use super::notice::findings;
 use super::sheet::sheet;
 use super::skew::slopes;
 use super::working::{View, Working};
 use super::{Found, Lay, Strip};
-use crate::value::{Bounds, Finding, Point, Quad, Severity, Station};
+use crate::value::{Bounds, Finding, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, imageops};
 
-/// Smallest x-height that reads reliably, in pixels.
-const LEAST_X_HEIGHT: f64 = 10.0;
-/// Height of a typed small x over that of a capital: about .7 in typewriter faces.
-const X_OVER_CAPITAL: f64 = 0.7;
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
 const ACCEPTED: f64 = 3.5;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 8.0;
-/// Most that the letters may add, in nats; they are far from independent.
-const MOST_SAY: f64 = 10.0;
-/// How much rarer mirrored sheets are taken to be than right ones, in nats.
-const MIRROR_RARITY: f64 = 2.0;
 
 /// Finds the header strip on a sheet's image, or on an image that is already only the strip.
 ///
@@ -48,8 +39,8 @@ pub fn find(image: &DynamicImage) -> Found {
         search.look_at(&upright.quartered(), &slopes);
     }
     let Search { best, is_even, .. } = search;
-    if let Some((_, cut)) = best {
-        return cut.finish(image, &grey);
+    if let Some(candidate) = best {
+        return finish(candidate, image, &grey);
     }
     if is_even {
         return nothing(
@@ -75,20 +66,42 @@ fn nothing(code: &str, message: &str) -> Found {
     }
 }
 
+/// Every candidate that may be a sheet's heading, at most `most` a view: what [`find`] chooses from, for training and
+/// measuring.
+pub fn candidates(image: &DynamicImage, most: usize) -> Vec<Candidate> {
+    let grey = grey(image);
+    let upright = Working::new(&grey);
+    let slopes = slopes(&upright.image);
+    let mut found = Vec::new();
+    for working in [&upright, &upright.quartered()] {
+        for &slope in &slopes {
+            let view = working.view(slope);
+            let sheet = sheet(&view).unwrap_or_else(|| whole(working));
+            let headings = headings(&view, sheet);
+            let cuts = headings.iter().take(most);
+            found.extend(cuts.filter_map(|heading| cut_out(&grey, &view, sheet, heading)));
+        }
+    }
+    found
+}
+
+fn whole(working: &Working) -> Bounds {
+    let (width, height) = working.image.dimensions();
+    Bounds::new(0, 0, width, height)
+}
+
 /// The search for the heading: the likeliest candidate so far.
 struct Search<'a> {
     grey: &'a GrayImage,
-    best: Option<(f64, Cut)>,
+    best: Option<Candidate>,
     /// Nothing was seen that differs from the image's border.
     is_even: bool,
 }
 
 impl Search<'_> {
-    /// The evidence to beat: that of the best cut so far, or what a heading needs at least.
+    /// The evidence to beat: that of the best candidate so far, or what a heading needs at least.
     fn evidence(&self) -> f64 {
-        self.best
-            .as_ref()
-            .map_or(ACCEPTED, |(evidence, _)| *evidence)
+        self.best.as_ref().map_or(ACCEPTED, Candidate::evidence)
     }
 
     /// Looks at a working picture under each slope, until something is clear.
@@ -97,9 +110,7 @@ impl Search<'_> {
             let view = working.view(slope);
             let sheet = sheet(&view);
             self.is_even &= sheet.is_none();
-            let (width, height) = working.image.dimensions();
-            let sheet = sheet.unwrap_or(Bounds::new(0, 0, width, height));
-            self.try_headings(&view, sheet);
+            self.try_headings(&view, sheet.unwrap_or_else(|| whole(working)));
             if self.evidence() >= CLEAR {
                 return;
             }
@@ -112,13 +123,9 @@ impl Search<'_> {
             if heading.score + MOST_SAY < self.evidence() {
                 break;
             }
-            let Some(cut) = cut_out(self.grey, view, sheet, heading) else {
-                continue;
-            };
-            let evidence = heading.score + cut.say();
-            if evidence > self.evidence() {
-                self.best = Some((evidence, cut));
-            }
+            let cut = cut_out(self.grey, view, sheet, heading);
+            let better = cut.filter(|cut| cut.evidence() > self.evidence());
+            self.best = better.or(self.best.take());
             if self.evidence() >= CLEAR {
                 break;
             }
@@ -126,216 +133,35 @@ impl Search<'_> {
     }
 }
 
-/// A candidate heading cut out and cleaned, as it lies on the source.
-struct Cut {
-    strip: GrayImage,
-    lines: Vec<Line>,
-    placement: Placement,
-    polarity: Polarity,
-    /// Log-probability of each facing by the letters, in nats.
-    facings: [f64; 4],
-    at_top: f64,
-}
-
-/// Cuts a heading out; `None` where no line of type is left at full resolution.
-fn cut_out(grey: &GrayImage, view: &View, sheet: Bounds, heading: &Heading) -> Option<Cut> {
-    /// Slope left over from which the cut is made again: a twentieth of a degree.
-    const WORTH_CUTTING_AGAIN: f64 = 0.0009;
-    /// Largest piece that is cut out, in pixels: rows that take more are no heading, and memory stays bounded.
-    const MOST_PIECE: u64 = 30_000_000;
-    let letter = heading.letter() * view.working.scale();
-    let (mut placement, expected, zone) = placement(view, sheet, heading);
-    if u64::from(placement.width) * u64::from(placement.height) > MOST_PIECE {
-        return None;
-    }
-    let polarity = heading.polarity;
-    let beyond = paper_beyond(view, heading);
-    let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
-    let mut piece = clean_cut(placement);
-    let mut typed = lines::lines(&smooth(&piece), &expected);
-    if let Some(left) = lines::slope_left(&typed).filter(|left| left.abs() > WORTH_CUTTING_AGAIN) {
-        placement = placement.leaning(left.clamp(-0.02, 0.02));
-        piece = clean_cut(placement);
-        typed = lines::lines(&smooth(&piece), &expected);
-    }
-    let says = facing::says(&piece, &typed);
-    let (typed, facings) = of_one_voice(typed, &says)?;
-    let part = lines::tight(&piece, &typed)?;
-    let (strip, lines) = lines::tidy(&piece, &typed, part);
-    Some(Cut {
-        strip,
+/// Puts the strip upright, and says what was found.
+fn finish(candidate: Candidate, image: &DynamicImage, grey: &GrayImage) -> Found {
+    let (facing, facing_margin) = candidate.facing();
+    let (turned, skew) = candidate.lean(facing);
+    let lay = Lay {
+        corners: in_reading_order(candidate.placement.corners(), facing),
+        turned,
+        mirrored: facing.mirrored,
+        inverted: candidate.polarity == Polarity::LightOnDark,
+        skew,
+        band: image
+            .as_rgb8()
+            .and_then(|colour| band(colour, &candidate.strip, candidate.placement)),
+        facing_margin,
+    };
+    let findings = findings(grey, &candidate, &lay);
+    let Candidate { strip, lines, .. } = candidate;
+    let bounds = lines.iter().map(|line| faced(line.bounds, &strip, facing));
+    let mut lines: Vec<Bounds> = bounds.collect();
+    lines.sort_by_key(|bounds| bounds.top);
+    let strip = Strip {
+        image: put_upright(strip, facing),
         lines,
-        placement: placement.part(part),
-        polarity,
-        facings,
-        at_top: heading.at_top,
-    })
-}
-
-/// The grey of the paper round a heading's longest row, for what lies beyond the source.
-fn paper_beyond(view: &View, heading: &Heading) -> u8 {
-    let Some(row) = heading.rows.iter().max_by_key(|row| row.letters.len()) else {
-        return 0;
+        lay,
     };
-    let places = row.left as i32..row.right as i32;
-    let along = places.filter_map(|x| view.grey(f64::from(x), row.centre_y()));
-    percentile(&histogram(&along.collect::<Vec<u8>>()), 0.5)
-}
-
-/// The lines that belong to the clearest one, and what their letters say together.
-///
-/// Grain, bars and frames say little, are of other heights, or lie far off; worn type right beside the clearest line
-/// says little too, and belongs to it all the same.
-fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, [f64; 4])> {
-    /// Least gain over chance of a line's letters, as a share of the clearest line's.
-    const LEAST_GAIN: f64 = 0.3;
-    /// Heights of two lines of one heading.
-    const LIKE: std::ops::RangeInclusive<f64> = 0.7..=1.43;
-    /// Blank between neighbouring lines, in their height: up to double spacing, and close enough to need no say.
-    const FARTHEST: f64 = 2.5;
-    const CLOSE: f64 = 1.4;
-    let chance = 0.25f64.ln();
-    let best = |say: &Say| (0..4).max_by(|&a, &b| say.mean[a].total_cmp(&say.mean[b]));
-    let gain = |say: &Say, facing: usize| say.mean[facing] - chance;
-    let weight = |say: &Say| best(say).map_or(0.0, |facing| gain(say, facing) * say.letters as f64);
-    let clearest =
-        (0..says.len()).max_by(|&a, &b| weight(&says[a]).total_cmp(&weight(&says[b])))?;
-    let facing = best(&says[clearest])?;
-    let clear = gain(&says[clearest], facing);
-    let height = |line: &Line| line.core.1 - line.core.0;
-    let belongs = |line: &Line, say: &Say, neighbour: &Line| {
-        let blank = (line.core.0 - neighbour.core.1).max(neighbour.core.0 - line.core.1);
-        let blank = blank / height(neighbour);
-        LIKE.contains(&(height(line) / height(&lines[clearest])))
-            && blank <= FARTHEST
-            && (gain(say, facing) >= LEAST_GAIN * clear || (line.expected && blank <= CLOSE))
-    };
-    let (mut first, mut last) = (clearest, clearest);
-    while first > 0 && belongs(&lines[first - 1], &says[first - 1], &lines[first]) {
-        first -= 1;
+    Found {
+        strip: Some(strip),
+        findings,
     }
-    while last + 1 < lines.len() && belongs(&lines[last + 1], &says[last + 1], &lines[last]) {
-        last += 1;
-    }
-    let mut sums = [0.0; 4];
-    let telling = |say: &&Say| gain(say, facing) >= clear.min(LEAST_GAIN * clear);
-    for say in says[first..=last].iter().filter(telling) {
-        for (sum, part) in sums.iter_mut().zip(say.sum()) {
-            *sum += part;
-        }
-    }
-    Some((lines[first..=last].to_vec(), sums))
-}
-
-impl Cut {
-    /// How much the letters themselves speak for being type: grain and bars look alike from every side.
-    fn say(&self) -> f64 {
-        let mut facings = self.facings;
-        facings.sort_by(f64::total_cmp);
-        (facings[3] - facings[2]).min(MOST_SAY)
-    }
-
-    /// Puts the strip upright, and says what was found.
-    fn finish(self, image: &DynamicImage, grey: &GrayImage) -> Found {
-        let (facing, margin) = facing_of(self.facings, self.at_top);
-        let lean = self.placement.lean.to_degrees();
-        let quarters = (lean / 90.0).round();
-        let skew = lean - 90.0 * quarters;
-        let half_turn = if facing.turned { 2.0 } else { 0.0 };
-        let lay = Lay {
-            corners: in_reading_order(self.placement.corners(), facing),
-            // What leans to the right is turned back to the left.
-            turned: 90 * (half_turn - quarters).rem_euclid(4.0) as u32,
-            mirrored: facing.mirrored,
-            inverted: self.polarity == Polarity::LightOnDark,
-            skew: if facing.mirrored { -skew } else { skew },
-            band: image
-                .as_rgb8()
-                .and_then(|colour| band(colour, &self.strip, self.placement)),
-            facing_margin: margin,
-        };
-        let findings = findings(grey, &self.lines, self.placement, &lay);
-        let bounds = self
-            .lines
-            .iter()
-            .map(|line| faced(line.bounds, &self.strip, facing));
-        let mut lines: Vec<Bounds> = bounds.collect();
-        lines.sort_by_key(|bounds| bounds.top);
-        let strip = Strip {
-            image: put_upright(self.strip, facing),
-            lines,
-            lay,
-        };
-        Found {
-            strip: Some(strip),
-            findings,
-        }
-    }
-}
-
-/// Where to cut for a heading, across the sheet and with room above and below, and where its lines will lie.
-fn placement(view: &View, sheet: Bounds, heading: &Heading) -> (Placement, Vec<Expected>, Bounds) {
-    /// Room above and below the rows' middles, in letter heights: for one more line.
-    const ROOM: f64 = 3.2;
-    let letter = heading.letter();
-    let slope = heading.slope();
-    let centre = f64::from(sheet.left + sheet.right) / 2.0;
-    let middles: Vec<f64> = heading
-        .rows
-        .iter()
-        .map(|row| row.y_at(centre.clamp(row.left, row.right)))
-        .collect();
-    let (left, right) = heading.rows.iter().fold(
-        (f64::from(sheet.left), f64::from(sheet.right)),
-        |(left, right), row| (left.min(row.left - letter), right.max(row.right + letter)),
-    );
-    let top = middles.iter().copied().fold(f64::INFINITY, f64::min) - ROOM * letter;
-    let bottom = middles.iter().copied().fold(f64::NEG_INFINITY, f64::max) + ROOM * letter;
-    let scale = view.working.scale();
-    let corner = view.on_source(Placement {
-        origin: Point { x: left, y: top },
-        lean: 0.0,
-        width: 0,
-        height: 0,
-    });
-    let placement = Placement {
-        width: ((right - left) * scale).ceil().max(1.0) as u32,
-        height: ((bottom - top) * scale).ceil().max(1.0) as u32,
-        ..corner
-    };
-    let expected: Vec<Expected> = heading
-        .rows
-        .iter()
-        .zip(&middles)
-        .map(|(row, middle)| Expected {
-            middle: (middle - top) * scale,
-            letter: row.letter * scale,
-        })
-        .collect();
-    let ends = heading
-        .rows
-        .iter()
-        .fold((right, left), |(start, end), row| {
-            (start.min(row.left), end.max(row.right))
-        });
-    let zone = Bounds::new(
-        ((ends.0 - left) * scale) as u32,
-        ((ROOM - 0.8) * letter * scale) as u32,
-        (((ends.1 - left) * scale) as u32).min(placement.width),
-        placement.height - ((ROOM - 0.8) * letter * scale) as u32,
-    );
-    (placement.leaning(slope), expected, zone)
-}
-
-/// The likeliest facing, and its lead over the next, in nats.
-fn facing_of(mut scores: [f64; 4], at_top: f64) -> (Facing, f64) {
-    for (score, facing) in scores.iter_mut().zip(FACINGS) {
-        *score += if facing.turned { -at_top } else { at_top } / 2.0;
-        *score -= if facing.mirrored { MIRROR_RARITY } else { 0.0 };
-    }
-    let mut order = [0, 1, 2, 3];
-    order.sort_by(|&a, &b| scores[b].total_cmp(&scores[a]));
-    (FACINGS[order[0]], scores[order[0]] - scores[order[1]])
 }
 
 fn put_upright(mut strip: GrayImage, facing: Facing) -> GrayImage {
@@ -370,71 +196,4 @@ fn in_reading_order(Quad(lying): Quad, facing: Facing) -> Quad {
         (true, true) => [3, 2, 1, 0],
     };
     Quad(order.map(|corner| lying[corner]))
-}
-
-fn findings(source: &GrayImage, lines: &[Line], placement: Placement, lay: &Lay) -> Vec<Finding> {
-    let mut findings = Vec::new();
-    let mut note = |severity, code: &str, message: String| {
-        findings.push(Finding::new(severity, Station::Strip, code, message));
-    };
-    if cut_off(source, lines, placement) {
-        note(
-            Severity::Warning,
-            "strip-cut-off",
-            "expected a margin round the typed text, found text that runs into the edge of the image; compare with \
-             the sheet and scan it again if characters are missing"
-                .to_owned(),
-        );
-    }
-    let x_height = X_OVER_CAPITAL * lines::height(lines);
-    if x_height < LEAST_X_HEIGHT {
-        note(
-            Severity::Warning,
-            "too-small",
-            format!(
-                "expected small letters of at least {LEAST_X_HEIGHT:.0} pixels, found about {x_height:.0}; scan at a \
-                 higher resolution"
-            ),
-        );
-    }
-    if lay.facing_margin < super::DOUBTFUL_FACING {
-        note(
-            Severity::Warning,
-            "facing-doubtful",
-            "the letters hardly tell which way round the strip lies; check that it is upright and not mirrored"
-                .to_owned(),
-        );
-    }
-    findings.extend(lay.mirrored_finding());
-    findings
-}
-
-impl Lay {
-    /// What the people who scan the frames have to know of a sheet that lay the wrong side up.
-    pub fn mirrored_finding(&self) -> Option<Finding> {
-        let words = "the sheet shows its text as in a mirror; the strip was turned round, but the scans of its frames \
-                     may need the same: check which side of the film faced the scanner";
-        let finding = || Finding::new(Severity::Note, Station::Strip, "mirrored", words);
-        self.mirrored.then(finding)
-    }
-}
-
-/// Whether any letter touches the edge of the source.
-fn cut_off(source: &GrayImage, lines: &[Line], placement: Placement) -> bool {
-    let (right, bottom) = (
-        f64::from(source.width()) - 1.0,
-        f64::from(source.height()) - 1.0,
-    );
-    lines.iter().flat_map(|line| &line.letters).any(|letter| {
-        let Bounds {
-            left: l,
-            top: t,
-            right: r,
-            bottom: b,
-        } = letter.bounds;
-        [(l, t), (r, t), (r, b), (l, b)].into_iter().any(|(x, y)| {
-            let at = placement.to_source(f64::from(x), f64::from(y));
-            at.x < 1.0 || at.y < 1.0 || at.x > right || at.y > bottom
-        })
-    })
 }

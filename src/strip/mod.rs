@@ -1,6 +1,7 @@
 //! Image in, header strip out: opened, found, turned upright, made dark on light, straightened, cut into lines.
 
 pub mod band;
+pub mod candidate;
 pub mod clean;
 pub mod cut;
 pub mod facing;
@@ -9,6 +10,7 @@ pub mod grey;
 pub mod heading;
 pub mod ink;
 pub mod lines;
+mod notice;
 mod open;
 pub mod rows;
 pub mod sheet;
@@ -17,7 +19,7 @@ pub mod skew;
 mod tests;
 pub mod working;
 
-pub use find::find;
+pub use find::{candidates, find};
 pub use open::{OpenError, Opened, decode, open};
 
 use crate::value::{Bounds, Finding, Quad};

@@ -1,101 +1,20 @@
-//! Trains the net that tells which way round type lies: `cargo bench --profile dev --no-default-features --bench facing`.
-//!
-//! Draws lines in the tuning fonts with the wear of old type, finds their letters with the strip station's own steps,
-//! trains on them, and writes `src/strip/facing.weights`. With `-- --leave-one-out` it trains without each font in
-//! turn instead, tests on that font, and writes nothing.
+//! Lines of type drawn with the wear of old machines, and their letters as the strip station sees them.
 
 use ab_glyph::{Font, FontVec, PxScale, ScaleFont, point};
 use headword::strip::clean::clean;
-use headword::strip::facing::{COLUMNS, FACINGS, HIDDEN, Net, Patch, ROWS, faced, patches};
+use headword::strip::facing::{Patch, patches};
 use headword::strip::ink::{Polarity, smooth};
 use headword::strip::lines::{Expected, lines, tidy, tight};
 use headword::value::Bounds;
 use image::{GrayImage, Luma};
 use imageproc::drawing::draw_line_segment_mut;
 use imageproc::filter::gaussian_blur_f32;
-use rand::seq::{IndexedRandom, SliceRandom};
-use rand::{RngExt, SeedableRng};
+use rand::RngExt;
+use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
 
-/// The fonts that the demo's generator keeps for tuning.
-const TUNING: [&str; 5] = [
-    "CourierPrime.otf",
-    "CourierPrimeSans.otf",
-    "LiberationMono.ttf",
-    "AnonymousPro.ttf",
-    "SpecialElite.ttf",
-];
-const LINES_A_FONT: usize = 1500;
-const EPOCHS: usize = 8;
-const BATCH: usize = 64;
-const LEARNING_RATE: f32 = 1.5e-3;
-const CELLS: usize = ROWS * COLUMNS;
-
-fn main() {
-    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/demo-data/fonts/");
-    let fonts = TUNING.map(|name| {
-        let bytes = std::fs::read(format!("{folder}{name}"))
-            .expect("the tuning fonts lie in demo-data/fonts");
-        FontVec::try_from_vec(bytes).expect("a sound font")
-    });
-    let drawn: Vec<Vec<Vec<Patch>>> = fonts
-        .iter()
-        .enumerate()
-        .map(|(font, face)| {
-            let random = &mut ChaCha8Rng::seed_from_u64(font as u64);
-            (0..LINES_A_FONT)
-                .filter_map(|_| line_patches(face, random))
-                .collect()
-        })
-        .collect();
-    let patches_of = |fonts: &dyn Fn(usize) -> bool| -> Vec<Patch> {
-        (0..drawn.len())
-            .filter(|&font| fonts(font))
-            .flat_map(|font| drawn[font].concat())
-            .collect()
-    };
-    if std::env::args().any(|argument| argument == "--leave-one-out") {
-        for left_out in 0..fonts.len() {
-            let net = train(&patches_of(&|font| font != left_out));
-            report(TUNING[left_out], &net, &drawn[left_out]);
-        }
-        return;
-    }
-    let net = train(&patches_of(&|_| true));
-    for (name, lines) in TUNING.iter().zip(&drawn) {
-        report(name, &net, lines);
-    }
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/src/strip/facing.weights");
-    std::fs::write(path, net.to_bytes()).expect("the weights can be written");
-}
-
-/// Prints how often single letters, and whole lines by their sum, are told right.
-fn report(name: &str, net: &Net, lines: &[Vec<Patch>]) {
-    let (mut letters, mut right_letters, mut right_lines, mut least) = (0, 0, 0, f32::INFINITY);
-    for line in lines {
-        let mut sums = [0.0; 4];
-        for patch in line {
-            let scores = net.facings(patch);
-            letters += 1;
-            right_letters += usize::from(scores[1..].iter().all(|&score| score < scores[0]));
-            for (sum, score) in sums.iter_mut().zip(scores) {
-                *sum += score;
-            }
-        }
-        let lead = sums[0] - sums[1..].iter().copied().fold(f32::NEG_INFINITY, f32::max);
-        right_lines += usize::from(lead > 0.0);
-        least = least.min(lead);
-    }
-    println!(
-        "{name}: letters right {:.3} of {letters}, lines right {:.4} of {}, least lead {least:.1} nats",
-        right_letters as f64 / letters as f64,
-        right_lines as f64 / lines.len() as f64,
-        lines.len()
-    );
-}
-
 /// The letters of one drawn line as the strip station sees them.
-fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
+pub fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
     let capital = random.random_range(14.0..42.0f32);
     let (piece, middle) = draw(font, &text(random), capital, random);
     let letter = f64::from(capital);
@@ -276,72 +195,5 @@ fn weigh(coverage: &mut [f32], (width, height): (u32, u32), capital: f32, random
     let threshold = random.random_range(thresholds);
     for (cell, soft) in coverage.iter_mut().zip(soft.pixels()) {
         *cell = ((f32::from(soft.0[0]) - threshold) / 60.0 + 0.5).clamp(0.0, 1.0);
-    }
-}
-
-/// Adam on the cross-entropy of the right facing among the four.
-fn train(patches: &[Patch]) -> Net {
-    let random = &mut ChaCha8Rng::seed_from_u64(1);
-    let small = (2.0 / CELLS as f32).sqrt();
-    let mut net = Net {
-        inner: (0..HIDDEN * CELLS)
-            .map(|_| random.random_range(-small..small))
-            .collect(),
-        bias: vec![0.0; HIDDEN],
-        outer: (0..HIDDEN)
-            .map(|_| random.random_range(-0.3..0.3f32))
-            .collect(),
-    };
-    let count = HIDDEN * CELLS + 2 * HIDDEN;
-    let (mut mean, mut square) = (vec![0f32; count], vec![0f32; count]);
-    let mut order: Vec<usize> = (0..patches.len()).collect();
-    let steps = EPOCHS * (patches.len() / BATCH);
-    let mut step = 0;
-    for _ in 0..EPOCHS {
-        order.shuffle(random);
-        for batch in order.chunks_exact(BATCH) {
-            let mut slope = vec![0f32; count];
-            for &at in batch {
-                add_slope(&net, &patches[at], &mut slope);
-            }
-            step += 1;
-            let rate = LEARNING_RATE * (1.0 - step as f32 / (steps + 1) as f32);
-            let (warm_mean, warm_square) = (1.0 - 0.9f32.powi(step), 1.0 - 0.999f32.powi(step));
-            let weights = net
-                .inner
-                .iter_mut()
-                .chain(&mut net.bias)
-                .chain(&mut net.outer);
-            for (at, weight) in weights.enumerate() {
-                let slope = slope[at] / BATCH as f32;
-                mean[at] = 0.9 * mean[at] + 0.1 * slope;
-                square[at] = 0.999 * square[at] + 0.001 * slope * slope;
-                let change = mean[at] / warm_mean / ((square[at] / warm_square).sqrt() + 1e-8);
-                *weight -= rate * (change + 1e-2 * *weight);
-            }
-        }
-    }
-    net
-}
-
-fn add_slope(net: &Net, patch: &Patch, slope: &mut [f32]) {
-    let log_shares = net.facings(patch);
-    for (facing, log_share) in FACINGS.into_iter().zip(log_shares) {
-        let wanted = if facing == FACINGS[0] { 1.0 } else { 0.0 };
-        let error = log_share.exp() - wanted;
-        let seen = faced(patch, facing);
-        for unit in 0..HIDDEN {
-            let row = &net.inner[unit * CELLS..][..CELLS];
-            let sum = row.iter().zip(&seen).map(|(a, b)| a * b).sum::<f32>() + net.bias[unit];
-            if sum <= 0.0 {
-                continue;
-            }
-            slope[HIDDEN * CELLS + HIDDEN + unit] += error * sum;
-            let back = error * net.outer[unit];
-            slope[HIDDEN * CELLS + unit] += back;
-            for (slope, cell) in slope[unit * CELLS..][..CELLS].iter_mut().zip(&seen) {
-                *slope += back * cell;
-            }
-        }
     }
 }

@@ -1,0 +1,93 @@
+//! The training itself.
+
+use headword::strip::facing::{COLUMNS, FACINGS, HIDDEN, Net, Patch, ROWS, faced};
+use rand::seq::SliceRandom;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+const EPOCHS: usize = 8;
+const BATCH: usize = 64;
+const LEARNING_RATE: f32 = 1.5e-3;
+const WEIGHT_DECAY: f32 = 1e-2;
+const CELLS: usize = ROWS * COLUMNS;
+
+/// A patch, and whether it is upright type or no type at all.
+pub struct Example {
+    pub patch: Patch,
+    pub is_type: bool,
+}
+
+/// Adam on the cross-entropy of "upright" among the four facings and "no type".
+pub fn train(examples: &[Example]) -> Net {
+    let random = &mut ChaCha8Rng::seed_from_u64(1);
+    let small = (2.0 / CELLS as f32).sqrt();
+    let mut weights = |count: usize, most: f32| -> Vec<f32> {
+        (0..count)
+            .map(|_| random.random_range(-most..most))
+            .collect()
+    };
+    let mut net = Net {
+        inner: weights(HIDDEN * CELLS, small),
+        bias: vec![0.0; HIDDEN],
+        upright: weights(HIDDEN, 0.3),
+        other: weights(HIDDEN, 0.3),
+    };
+    let count = HIDDEN * (CELLS + 3);
+    let (mut mean, mut square) = (vec![0f32; count], vec![0f32; count]);
+    let mut order: Vec<usize> = (0..examples.len()).collect();
+    let steps = EPOCHS * (examples.len() / BATCH);
+    let mut step = 0;
+    for _ in 0..EPOCHS {
+        order.shuffle(random);
+        for batch in order.chunks_exact(BATCH) {
+            let mut slope = vec![0f32; count];
+            for &at in batch {
+                add_slope(&net, &examples[at], &mut slope);
+            }
+            step += 1;
+            let rate = LEARNING_RATE * (1.0 - step as f32 / (steps + 1) as f32);
+            let (warm_mean, warm_square) = (1.0 - 0.9f32.powi(step), 1.0 - 0.999f32.powi(step));
+            let parts = [
+                &mut net.inner,
+                &mut net.bias,
+                &mut net.upright,
+                &mut net.other,
+            ];
+            for (at, weight) in parts.into_iter().flatten().enumerate() {
+                let slope = slope[at] / BATCH as f32;
+                mean[at] = 0.9 * mean[at] + 0.1 * slope;
+                square[at] = 0.999 * square[at] + 0.001 * slope * slope;
+                let change = mean[at] / warm_mean / ((square[at] / warm_square).sqrt() + 1e-8);
+                *weight -= rate * (change + WEIGHT_DECAY * *weight);
+            }
+        }
+    }
+    net
+}
+
+fn add_slope(net: &Net, example: &Example, slope: &mut [f32]) {
+    let shares = net.shares(&example.patch);
+    let wanted = |place: usize| {
+        let right = if example.is_type { 0 } else { FACINGS.len() };
+        if place == right { 1.0 } else { 0.0 }
+    };
+    let error = |place: usize| shares[place].exp() - wanted(place);
+    let other_error = error(FACINGS.len()) / FACINGS.len() as f32;
+    for (place, facing) in FACINGS.into_iter().enumerate() {
+        let seen = faced(&example.patch, facing);
+        for unit in 0..HIDDEN {
+            let row = &net.inner[unit * CELLS..][..CELLS];
+            let sum = row.iter().zip(&seen).map(|(a, b)| a * b).sum::<f32>() + net.bias[unit];
+            if sum <= 0.0 {
+                continue;
+            }
+            slope[HIDDEN * (CELLS + 1) + unit] += error(place) * sum;
+            slope[HIDDEN * (CELLS + 2) + unit] += other_error * sum;
+            let back = error(place) * net.upright[unit] + other_error * net.other[unit];
+            slope[HIDDEN * CELLS + unit] += back;
+            for (slope, cell) in slope[unit * CELLS..][..CELLS].iter_mut().zip(&seen) {
+                *slope += back * cell;
+            }
+        }
+    }
+}
