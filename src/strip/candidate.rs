@@ -1,6 +1,7 @@
 //! A heading cut out of the sheet at full resolution: cleaned, straight, and heard for what its letters say.
 
 use super::clean::clean;
+use super::course::{Course, course};
 use super::cut::{Placement, cut};
 use super::facing::{self, FACINGS, Facing, Say};
 use super::heading::Heading;
@@ -10,8 +11,12 @@ use super::working::View;
 use crate::value::{Bounds, Point};
 use image::GrayImage;
 
-/// Most that the letters may add, in nats; they are far from independent.
-pub const MOST_SAY: f64 = 10.0;
+/// Most that the letters' common facing may add, in nats; they are far from independent.
+const MOST_LEAD: f64 = 10.0;
+/// Most that their looking like type may add or take, in nats.
+const MOST_ODDS: f64 = 8.0;
+/// Most that the letters may add.
+pub const MOST_SAY: f64 = MOST_LEAD + MOST_ODDS;
 /// How much rarer mirrored sheets are taken to be than right ones, in nats.
 const MIRROR_RARITY: f64 = 2.0;
 
@@ -35,7 +40,7 @@ pub struct Candidate {
 impl Candidate {
     /// How much speaks for this being the sheet's heading, in nats.
     pub fn evidence(&self) -> f64 {
-        self.score + self.say.lead().min(MOST_SAY)
+        self.score + self.say.lead().min(MOST_LEAD) + self.say.odds.clamp(-MOST_ODDS, MOST_ODDS)
     }
 
     /// The likeliest facing, and its lead over the next, in nats.
@@ -74,8 +79,8 @@ pub fn cut_out(
     sheet: Bounds,
     heading: &Heading,
 ) -> Option<Candidate> {
-    /// Slope left over from which the cut is made again: a twentieth of a degree.
-    const WORTH_CUTTING_AGAIN: f64 = 0.0009;
+    /// Slope left over that is believed, a little over a degree.
+    const STEEPEST_LEFT: f64 = 0.02;
     /// Largest piece that is cut out, in pixels: rows that take more are no heading, and memory stays bounded.
     const MOST_PIECE: u64 = 30_000_000;
     let letter = heading.letter() * view.working.scale();
@@ -88,8 +93,10 @@ pub fn cut_out(
     let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
     let mut piece = clean_cut(placement);
     let mut typed = lines::lines(&smooth(&piece), &expected);
-    if let Some(left) = lines::slope_left(&typed).filter(|left| left.abs() > WORTH_CUTTING_AGAIN) {
-        placement = placement.leaning(left.clamp(-0.02, 0.02));
+    if let Some(course) = course(&typed).filter(Course::is_worth_cutting_again) {
+        placement = placement
+            .leaning(course.slope.clamp(-STEEPEST_LEFT, STEEPEST_LEFT))
+            .bent(course.bend);
         piece = clean_cut(placement);
         typed = lines::lines(&smooth(&piece), &expected);
     }
@@ -177,9 +184,7 @@ fn placement(view: &View, sheet: Bounds, heading: &Heading) -> (Placement, Vec<E
     let scale = view.working.scale();
     let corner = view.on_source(Placement {
         origin: Point { x: left, y: top },
-        lean: 0.0,
-        width: 0,
-        height: 0,
+        ..Placement::default()
     });
     let placement = Placement {
         width: ((right - left) * scale).ceil().max(1.0) as u32,

@@ -16,10 +16,11 @@ use image::{DynamicImage, GrayImage, imageops};
 
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
-/// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say.
-const ACCEPTED: f64 = 3.5;
+/// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say. On
+/// tuning sheets headings have 14 and more, anything else 3 at most.
+const ACCEPTED: f64 = 7.0;
 /// Evidence from which no further candidate is tried, in nats.
-const CLEAR: f64 = 8.0;
+const CLEAR: f64 = 13.0;
 
 /// Finds the header strip on a sheet's image, or on an image that is already only the strip.
 ///

@@ -252,27 +252,6 @@ fn reached(letters: &[Component], centre: f64, gap: f64) -> Option<(u32, u32)> {
     Some((letters[first].bounds.left, letters[last].bounds.right))
 }
 
-/// The slope left over along the lines: positive where they fall to the right; `None` for too few letters.
-pub fn slope_left(lines: &[Line]) -> Option<f64> {
-    let line = lines.iter().max_by_key(|line| line.letters.len())?;
-    let height = line.core.1 - line.core.0;
-    let full: Vec<(f64, f64)> = line
-        .letters
-        .iter()
-        .filter(|letter| (0.75..=1.35).contains(&(letter.height() / height)))
-        .map(|letter| (letter.centre_x(), letter.centre_y()))
-        .collect();
-    if full.len() < 6 {
-        return None;
-    }
-    // Theil-Sen: the median of the slopes of pairs half a line apart does not mind commas and broken letters.
-    let half = full.len() / 2;
-    let pairs = full.iter().zip(&full[half..]);
-    Some(median(
-        pairs.map(|(a, b)| (b.1 - a.1) / (b.0 - a.0).max(1.0)),
-    ))
-}
-
 /// The part of a piece that a tight strip round the lines covers: a third of a letter of margin all round.
 pub fn tight(piece: &GrayImage, lines: &[Line]) -> Option<Bounds> {
     let all = lines

@@ -3,6 +3,7 @@
 pub mod band;
 pub mod candidate;
 pub mod clean;
+mod course;
 pub mod cut;
 pub mod facing;
 mod find;

@@ -114,11 +114,17 @@ mod tests {
                 let on = (40..260).contains(&x) && (30..180).contains(&y);
                 Luma([if on { paper } else { bed }])
             });
-            assert_eq!(
-                sheet(&Working::new(&image).view(0.0)),
-                Some(Bounds::new(40, 30, 260, 180)),
-                "bed {bed}"
-            );
+            let found = sheet(&Working::new(&image).view(0.0)).expect("a sheet lies there");
+            let Bounds {
+                left,
+                top,
+                right,
+                bottom,
+            } = found;
+            // Smoothing and looking at every second row cost two pixels at most.
+            for (edge, drawn) in [(left, 40), (top, 30), (right, 260), (bottom, 180)] {
+                assert!(edge.abs_diff(drawn) <= 2, "bed {bed}: {found:?}");
+            }
         }
     }
 

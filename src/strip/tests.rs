@@ -1,5 +1,6 @@
 //! Whole sheets, drawn plainly: what is found on them, and what is noticed.
 
+use super::cut::{Placement, cut};
 use super::{Found, find};
 use ab_glyph::{Font, FontRef, PxScale, ScaleFont, point};
 use image::{DynamicImage, GrayImage, Luma, Rgb, RgbImage, imageops};
@@ -151,16 +152,12 @@ fn skew_is_measured_and_undone() {
     for degrees in [-2.5f64, 1.5] {
         let image = sheet(&[NAME]);
         let (width, height) = image.dimensions();
-        let leaning = super::cut::Placement {
-            origin: crate::value::Point::default(),
-            lean: 0.0,
-            width,
-            height,
-        }
-        .leaning(-degrees.to_radians().tan());
-        let found = find(&DynamicImage::ImageLuma8(super::cut::cut(
-            &image, leaning, 30,
-        )));
+        let centre = crate::value::Point {
+            x: f64::from(width) / 2.0,
+            y: f64::from(height) / 2.0,
+        };
+        let leaning = Placement::about(centre, -degrees.to_radians(), width, height);
+        let found = find(&DynamicImage::ImageLuma8(cut(&image, leaning, 30)));
         let strip = found.strip.expect("the strip is found");
         assert!(
             (strip.lay.skew - degrees).abs() < 0.12,

@@ -94,6 +94,7 @@ impl Working {
             lean: placement.lean + quarter,
             width: scaled(placement.width),
             height: scaled(placement.height),
+            bend: placement.bend,
         }
     }
 
