@@ -102,7 +102,7 @@ impl Tally {
         let why = wrong(drawn, found.strip.as_ref(), &mut self.overlaps);
         let right = why.is_none();
         add(format!("{noise}: found, upright, polarity"), right);
-        for trouble in troubles(look) {
+        for trouble in look.troubles() {
             add(format!("{noise}:     {trouble}"), right);
         }
         if let Some(strip) = &found.strip {
@@ -199,35 +199,6 @@ fn wrong(drawn: &Drawn, strip: Option<&Strip>, overlaps: &mut Vec<f64>) -> Optio
     let lay = &strip.lay;
     (lay.turned != truth.turned || lay.mirrored != truth.mirrored)
         .then(|| format!("facing-{:.1}", lay.facing_margin))
-}
-
-/// The kinds of trouble a sheet has.
-fn troubles(look: &Look) -> Vec<&'static str> {
-    let (scan, machine) = (&look.scan, &look.machine);
-    let least_margin = scan.margins.iter().copied().fold(f32::INFINITY, f32::min);
-    [
-        (scan.turned, "turned by 180 degrees"),
-        (scan.mirrored, "mirrored"),
-        (look.inverted, "white on black"),
-        (look.heading_tone != look.body_tone, "band unlike the body"),
-        (look.band.is_some(), "coloured band"),
-        (look.stripe.is_some(), "stripe"),
-        (look.rule.is_some(), "rule"),
-        (look.boxed, "boxed"),
-        (look.cut.is_some(), "cut corner"),
-        (look.filled == 0.0, "no frames filled"),
-        (scan.bed < 100.0, "dark bed"),
-        (scan.bed >= 100.0, "light bed"),
-        (least_margin < 0.0, "image ends within the sheet"),
-        (scan.skew.abs() > 1.0, "skew over 1 degree"),
-        (machine.broken > 0.1, "over 10 % broken types"),
-        (machine.ribbon < 0.6, "faint ribbon"),
-        (look.wear.marks > 0, "marks across"),
-        (look.heading < 0.07, "low heading"),
-    ]
-    .into_iter()
-    .filter_map(|(has, name)| has.then_some(name))
-    .collect()
 }
 
 /// Writes a failed sheet and what was found on it.

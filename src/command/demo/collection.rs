@@ -1,12 +1,13 @@
 //! A drawer of jackets: which sheet stands where and what is typed on it, without pictures.
 
 use super::fonts::FontUse;
-use super::look::{Look, Noise};
+use super::look::{Look, Noise, Trouble};
 use super::people::{self, Person};
 use super::typing::{Fields, Layout, slip};
 use super::{Stream, random, weighted};
 use crate::value::SheetKind;
 use rand::{RngExt, seq::SliceRandom};
+use rand_chacha::ChaCha8Rng;
 
 /// How often a drawer's sheets are out of order, as shares of all sheets (of all people for `not_in_roster`).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,6 +54,8 @@ pub struct Settings {
     pub roster_size: usize,
     pub filing: Filing,
     pub rates: Rates,
+    /// Every sheet has this trouble and no other, at default noise.
+    pub trouble: Option<Trouble>,
 }
 
 impl Default for Settings {
@@ -65,6 +68,7 @@ impl Default for Settings {
             roster_size: 3_000,
             filing: Filing::Surname,
             rates: Rates::default(),
+            trouble: None,
         }
     }
 }
@@ -129,6 +133,8 @@ pub struct PlannedSheet {
     pub layout: Layout,
     /// The typed lines, top to bottom; none on a blank strip.
     pub lines: Vec<String>,
+    /// What is typed on the other sheet where two are in the image.
+    pub beside: Vec<String>,
     /// As typed; all empty on a blank strip.
     pub typed: Fields,
     /// Whose sheet it is, as the roster has it or would have it.
@@ -251,41 +257,36 @@ impl Collection {
             heavy_share,
             rates,
             fonts,
+            trouble,
             ..
         } = self.settings;
         let slot = self.slots[index];
-        let (person, in_roster) = match slot.owner {
-            Owner::Roster(at) => (&self.roster[at], true),
-            Owner::Outsider(at) => (&self.outsiders[at], false),
-        };
+        let (person, in_roster) = self.person(slot);
         // Heavy wherever the running share passes a whole number: even spread, exact count.
         let heavy_until = |count: usize| (count as f64 * heavy_share + 1e-9).floor();
-        let noise = if heavy_until(index + 1) > heavy_until(index) {
-            Noise::Heavy
-        } else {
-            Noise::Default
-        };
+        let heavy = trouble.is_none() && heavy_until(index + 1) > heavy_until(index);
+        let noise = if heavy { Noise::Heavy } else { Noise::Default };
         let mut random = random(seed, Stream::Typing, index);
-        let layout = Layout::ALL[random.random_range(0..Layout::ALL.len())];
+        let layouts = match trouble {
+            Some(Trouble::TouchingLines) => &Layout::OF_TWO_LINES[..],
+            _ => &Layout::ALL[..],
+        };
+        let layout = layouts[random.random_range(0..layouts.len())];
         let mut typed = Fields::default();
         let mut lines = Vec::new();
         let mut slipped = None;
         if !slot.blank {
-            let (from, to) = self.service(person, slot);
-            typed = Fields {
-                surname: person.surname.clone(),
-                forenames: person.forenames.clone(),
-                number: person.number.clone(),
-                from: from.to_string(),
-                to: to.to_string(),
-                part: slot.part.to_string(),
-                parts: slot.parts.to_string(),
-            };
+            typed = self.fields(slot);
             if random.random_bool(rates.slips) {
                 slipped = Some(slip(&mut typed, &mut random));
             }
             lines = layout.lines(&typed, &mut random);
         }
+        let look = Look::choose((seed, index), noise, fonts, &lines, trouble);
+        let beside = match look.scan.second {
+            None => Vec::new(),
+            Some(_) => self.neighbour(index, layout, &mut random),
+        };
         PlannedSheet {
             seed,
             index,
@@ -296,14 +297,48 @@ impl Collection {
                 SheetKind::Record
             },
             layout,
-            look: Look::choose(seed, index, noise, fonts, lines.len()),
+            look,
             lines,
+            beside,
             typed,
             person: person.clone(),
             in_roster,
             misfiled: slot.misfiled,
             slip: slipped,
         }
+    }
+
+    /// Whose sheet it is, and whether the roster has them.
+    fn person(&self, slot: Slot) -> (&Person, bool) {
+        match slot.owner {
+            Owner::Roster(at) => (&self.roster[at], true),
+            Owner::Outsider(at) => (&self.outsiders[at], false),
+        }
+    }
+
+    /// What should be typed on a sheet.
+    fn fields(&self, slot: Slot) -> Fields {
+        let (person, _) = self.person(slot);
+        let (from, to) = self.service(person, slot);
+        Fields {
+            surname: person.surname.clone(),
+            forenames: person.forenames.clone(),
+            number: person.number.clone(),
+            from: from.to_string(),
+            to: to.to_string(),
+            part: slot.part.to_string(),
+            parts: slot.parts.to_string(),
+        }
+    }
+
+    /// What is typed on the next sheet, or on the one before the last.
+    fn neighbour(&self, index: usize, layout: Layout, random: &mut ChaCha8Rng) -> Vec<String> {
+        let next = if index + 1 < self.len() {
+            index + 1
+        } else {
+            index.saturating_sub(1)
+        };
+        layout.lines(&self.fields(self.slots[next]), random)
     }
 
     /// The years typed on this part's strip.

@@ -36,7 +36,7 @@ pub mod typing;
 pub use collection::{Collection, Filing, PlannedSheet, Rates, Settings};
 pub use draw::Drawn;
 pub use fonts::FontUse;
-pub use look::Noise;
+pub use look::{Edge, Noise, Trouble};
 pub use people::Person;
 pub use truth::Truth;
 

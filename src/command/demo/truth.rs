@@ -1,7 +1,7 @@
 //! The truth about a drawn sheet, one row of `truth.csv`.
 
 use super::collection::PlannedSheet;
-use super::look::Noise;
+use super::look::{Edge, Noise, READABLE};
 use super::typing::Layout;
 use crate::value::{Point, Quad, SheetKind};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
@@ -31,20 +31,31 @@ pub struct Truth {
     pub misfiled: bool,
     /// Which field was mistyped and how (`number transposed`); empty where none was.
     pub slip: String,
-    /// Clockwise degrees by which the image must be turned to stand upright: 0 or 180.
+    /// Clockwise degrees by which the image must be turned for the text to stand upright: 0, 90, 180 or 270.
     pub turned: u32,
     /// The image must be mirrored left to right as well.
     pub mirrored: bool,
     /// Light type on a dark ground.
     pub inverted: bool,
-    /// Clockwise degrees by which the sheet leans, seen after the turn and the mirroring; its typed lines lean within a
+    /// Clockwise degrees by which the strip leans, seen after the turn and the mirroring; its typed lines lean within a
     /// fifth of a degree of that.
     pub skew: f64,
+    /// The edge that bears the heading, the sheet seen with its frames upright. Along the left edge text runs upwards,
+    /// along the right one downwards, so [`turned`](Self::turned) is 90 or 270 more than the sheet's own turn.
+    pub edge: Edge,
+    /// Sheets in the image. Of two, everything here is about the one in front, or else the left or upper one, both seen
+    /// upright.
+    pub sheets: u32,
+    /// The image ends within the typing: part of the text is lost, and so are the boxes' ends.
+    pub cut_off: bool,
+    /// The x-height is under [`READABLE`](super::look::READABLE): no reader can be right on it.
+    pub too_small: bool,
     /// The heading's colour (`#d0b040`, before light and noise); empty where it is grey.
     pub band: String,
     pub font: String,
     /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
-    /// on every side but never beyond the sheet. On a blank strip, the heading.
+    /// on every side but never beyond the sheet. On a blank strip, the heading. Of this and the other boxes the corners
+    /// are a straight quadrilateral's; on a sheet that curls it is as much higher as the rows bow between its ends.
     pub strip: Corners,
     /// The heading: the area that the typing is meant for, dyed or not: across the whole sheet, where it may run beyond
     /// the image, or a label's.
@@ -79,10 +90,14 @@ impl Truth {
             },
             misfiled: plan.misfiled,
             slip: plan.slip.clone().unwrap_or_default(),
-            turned: if look.scan.turned { 180 } else { 0 },
+            turned: look.turned(),
             mirrored: look.scan.mirrored,
             inverted: look.inverted,
             skew: (f64::from(look.scan.skew) * 1e3).round() / 1e3,
+            edge: look.edge,
+            sheets: if look.scan.second.is_some() { 2 } else { 1 },
+            cut_off: look.scan.cut_off.is_some(),
+            too_small: look.machine.x_height < READABLE,
             band: look
                 .band
                 .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),

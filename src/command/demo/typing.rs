@@ -42,6 +42,8 @@ impl Layout {
         Self::Labelled,
     ];
 
+    pub const OF_TWO_LINES: [Self; 2] = [Self::NameOverNumber, Self::Labelled];
+
     /// The typed lines, the gaps between the fields varied.
     pub fn lines(self, fields: &Fields, random: &mut ChaCha8Rng) -> Vec<String> {
         let Fields {

@@ -40,6 +40,26 @@ impl Area {
         }
     }
 
+    /// What both areas hold.
+    pub fn within(&self, other: &Self) -> Self {
+        Self {
+            left: self.left.max(other.left),
+            top: self.top.max(other.top),
+            right: self.right.min(other.right),
+            bottom: self.bottom.min(other.bottom),
+        }
+    }
+
+    /// The same area elsewhere.
+    pub fn moved(&self, dx: f32, dy: f32) -> Self {
+        Self {
+            left: self.left + dx,
+            top: self.top + dy,
+            right: self.right + dx,
+            bottom: self.bottom + dy,
+        }
+    }
+
     /// Wider by `margin` on every side, but within `width` by `height`.
     pub fn grown(&self, margin: f32, width: f32, height: f32) -> Self {
         Self {

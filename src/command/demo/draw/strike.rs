@@ -2,6 +2,7 @@
 
 use super::canvas::{Area, Canvas};
 use super::grain::{BLOTCHY, CLUMPY, DEVIATION};
+use super::sheet::heading;
 use crate::command::demo::look::Look;
 use crate::command::demo::machine::{Alignment, Machine};
 use crate::command::demo::within;
@@ -80,7 +81,15 @@ pub fn strike(
     (areas, setting.x_height)
 }
 
-/// From where to where lines may reach, in pixels: within the heading, clear of its edges and of a cut-off corner.
+/// The x-height at which the lines would be struck, in pixels.
+pub fn x_height(look: &Look, lines: &[String]) -> f32 {
+    let heading = heading(look);
+    let (left, right) = reach(look, heading);
+    fit(right - left, &look.machine, heading, lines).x_height
+}
+
+/// From where to where lines may reach, in pixels: within the heading, clear of a cut-off corner and, unless they run
+/// to the edge, of its edges.
 fn reach(look: &Look, heading: Area) -> (f32, f32) {
     let width = look.size.0 as f32;
     let cut = |on_right: bool| {
@@ -88,9 +97,10 @@ fn reach(look: &Look, heading: Area) -> (f32, f32) {
             .filter(|&(_, right)| right == on_right)
             .map_or(0.0, |(share, _)| share)
     };
+    let side = if look.to_edge { 0.0 } else { SIDE * width };
     (
-        heading.left.max(cut(false) * width) + SIDE * width,
-        heading.right.min(width - cut(true) * width) - SIDE * width,
+        heading.left.max(cut(false) * width) + side,
+        heading.right.min(width - cut(true) * width) - side,
     )
 }
 

@@ -1,7 +1,7 @@
 //! Checks on whole drawn sheets, and the committed ones.
 
 use super::*;
-use crate::command::demo::{Collection, Noise, Person, Settings, truth};
+use crate::command::demo::{Collection, Noise, Person, Rates, Settings, Trouble, truth};
 use image::GrayImage;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -151,6 +151,121 @@ fn line_boxes_hold_the_ink_and_stay_inside_the_image() {
             "{}: {within:.1} within, {above:.1} above",
             truth.sheet
         );
+    }
+}
+
+/// Checks that a first line's box holds its ink and little lies right above it, wherever and however it lies.
+fn check_line(plan: &PlannedSheet, case: &str) {
+    let Drawn { image, truth, .. } = draw(plan);
+    let image = image.to_luma8();
+    let line = truth.line1.0.expect("a record sheet has a line");
+    let within = contrast(&image, line, 0.0..1.0);
+    let above = contrast(&image, line, -0.15..-0.07);
+    assert!(
+        within > 1.5 * above,
+        "{case}: {within:.1} within, {above:.1} above"
+    );
+    let (left, top, right, bottom) = truth.strip.0.unwrap().extent();
+    let inside = left >= 0.0
+        && top >= 0.0
+        && right <= image.width().into()
+        && bottom <= image.height().into();
+    assert!(inside, "{case}: the strip is not on the image");
+}
+
+#[test]
+fn line_boxes_hold_the_ink_however_the_sheet_lies() {
+    let settings = Settings {
+        seed: 13,
+        sheets: 32,
+        roster_size: 50,
+        trouble: Some(Trouble::Curled),
+        rates: Rates {
+            blank: 0.0,
+            ..Rates::default()
+        },
+        ..Settings::default()
+    };
+    let collection = Collection::new(settings);
+    let mut index = 0;
+    for turned in [0, 90, 180, 270] {
+        for mirrored in [false, true] {
+            for trouble in [
+                None,
+                Some(Trouble::BottomEdge),
+                Some(Trouble::LeftEdge),
+                Some(Trouble::RightEdge),
+            ] {
+                let settings = Settings {
+                    trouble,
+                    ..*collection.settings()
+                };
+                let flat = trouble.map(|_| Collection::new(settings).sheet(index));
+                let mut plan = flat.unwrap_or_else(|| collection.sheet(index));
+                if index.is_multiple_of(2) {
+                    plan.look.scan.curl = collection.sheet(index).look.scan.curl;
+                }
+                plan.look.scan.turned = turned;
+                plan.look.scan.mirrored = mirrored;
+                plan.look.wear.specks = 0;
+                plan.look.wear.scratches = 0;
+                let edge = plan.look.edge;
+                check_line(
+                    &plan,
+                    &format!("sheet {index}, turned {turned}, mirrored {mirrored}, {edge} edge"),
+                );
+                let truth = Truth::planned(&plan);
+                assert_eq!(truth.turned, (turned + edge.turn()) % 360);
+                index += 1;
+            }
+        }
+    }
+}
+
+/// Also where lines are long, headings low, resolutions low.
+#[test]
+fn type_can_be_read_unless_it_is_meant_to_be_too_small() {
+    let settings = Settings {
+        seed: 15,
+        sheets: 2_000,
+        ..Settings::default()
+    };
+    let mut too_small = 0;
+    for plan in Collection::new(settings).sheets() {
+        let meant = plan.look.troubles().contains(&Trouble::TooSmall);
+        let is = x_height(&plan.look, &plan.lines) < READABLE;
+        assert!(plan.lines.is_empty() || is == meant, "{}", plan.file_name());
+        too_small += usize::from(is);
+    }
+    assert!((5..40).contains(&too_small), "{too_small} of 2000");
+}
+
+/// Draws each kind of trouble by itself: the sheet has it and no other, its strip is where the truth says.
+#[test]
+fn each_trouble_comes_by_itself() {
+    for trouble in Trouble::ALL {
+        let settings = Settings {
+            seed: 14,
+            sheets: 40,
+            roster_size: 50,
+            trouble: Some(trouble),
+            ..Settings::default()
+        };
+        let collection = Collection::new(settings);
+        for plan in collection.sheets() {
+            assert_eq!(plan.look.troubles(), [trouble], "{}", plan.file_name());
+            assert_eq!(plan.noise, Noise::Default);
+        }
+        let plan = collection.sheet(3);
+        let Drawn { image, truth, .. } = draw(&plan);
+        let (left, top, right, bottom) = truth.strip.0.unwrap().extent();
+        let slack = if truth.cut_off { 40.0 } else { 0.0 };
+        assert!(left >= -slack && top >= -slack, "{trouble}");
+        assert!(right <= f64::from(image.width()) + slack, "{trouble}");
+        assert!(bottom <= f64::from(image.height()) + slack, "{trouble}");
+        assert_eq!(truth.cut_off, trouble == Trouble::CutOff);
+        assert_eq!(truth.too_small, trouble == Trouble::TooSmall);
+        assert_eq!(truth.sheets == 2, trouble == Trouble::TwoSheets);
     }
 }
 

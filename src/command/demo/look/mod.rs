@@ -1,9 +1,20 @@
 //! Every choice about how a sheet looks: film, heading, type, damage, scan.
 
+mod film;
+pub mod scan;
+pub mod sheet;
+mod trouble;
+
+pub use scan::{Scan, Second, Window};
+pub use sheet::{Edge, Grid};
+pub use trouble::Trouble;
+
+use super::draw::x_height;
 use super::fonts::FontUse;
-use super::machine::Machine;
+use super::machine::{Alignment, Machine};
 use super::{Stream, random, weighted, within};
-use rand::{RngExt, seq::IndexedRandom};
+use film::{dye, dyed_tone, film_tone, is_grey};
+use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
@@ -17,9 +28,6 @@ pub enum Noise {
     /// Hard for a program, readable for a person who takes the time.
     Heavy,
 }
-
-/// An A6 jacket: width and height in inches (148 x 105 mm).
-pub const SHEET_INCHES: (f32, f32) = (5.827, 4.134);
 
 /// A colour or grey, 0 to 255: red, green, blue.
 pub type Rgb = [f32; 3];
@@ -37,39 +45,8 @@ pub struct Stripe {
     pub colour: Rgb,
     /// Thickness as a share of the sheet's height.
     pub thickness: f32,
-    /// Above the heading, else right under it.
+    /// Between the heading and the sheet's edge, else between the heading and the frames.
     pub above: bool,
-}
-
-/// Scan geometry and light.
-#[derive(Debug, Clone)]
-pub struct Scan {
-    /// Turned by 180 degrees.
-    pub turned: bool,
-    /// Seen from the back, left and right exchanged.
-    pub mirrored: bool,
-    /// Clockwise degrees.
-    pub skew: f32,
-    /// Horizontal shear, and vertical stretch less one.
-    pub shear: f32,
-    pub stretch: f32,
-    /// Grey of the scanner's bed.
-    pub bed: f32,
-    /// The bed ends on one side of the image: which (left, above, right, below), how far in as a share of the image, and
-    /// the grey beyond.
-    pub bed_end: Option<(usize, f32, f32)>,
-    /// Bed left, above, right, below, as shares of the sheet's width; negative: the image ends within the sheet.
-    pub margins: [f32; 4],
-    /// Fall of light across the image, share of full light, and its direction in degrees.
-    pub gradient: f32,
-    pub gradient_turn: f32,
-    /// Fall of light from the middle to the corners, share.
-    pub vignette: f32,
-    /// Standard deviations of fine and clumpy grain, grey levels.
-    pub grain: f32,
-    pub clumps: f32,
-    /// Standard deviation of the blur, pixels.
-    pub blur: f32,
 }
 
 /// What time and hands did to the sheet: how many of each.
@@ -111,22 +88,27 @@ impl Format {
 pub struct Look {
     /// Pixels per inch.
     pub resolution: f32,
-    /// Width and height in pixels.
+    /// Width and height in pixels, the text upright.
     pub size: (usize, usize),
+    /// The edge that bears the heading.
+    pub edge: Edge,
+    pub grid: Grid,
     /// The heading's height as a share of the sheet's.
     pub heading: f32,
-    /// Where the heading begins, as a share of the sheet's height.
+    /// How far the heading is from its edge, as a share of the sheet's height.
     pub heading_top: f32,
     pub heading_tone: Tone,
     pub body_tone: Tone,
     /// Light type on a dark ground.
     pub inverted: bool,
+    /// The typing runs up to the heading's edges.
+    pub to_edge: bool,
     /// The heading's ground where it is coloured.
     pub band: Option<[u8; 3]>,
     pub stripe: Option<Stripe>,
     /// The heading is a label that reaches from this share of the sheet's width to that one; else across the sheet.
     pub label: Option<(f32, f32)>,
-    /// A rule under the heading, thickness in sheet heights.
+    /// A rule between heading and frames, thickness in sheet heights.
     pub rule: Option<f32>,
     /// A box round the heading.
     pub boxed: bool,
@@ -147,29 +129,43 @@ const LEGIBLE_BLUR: f32 = 0.075;
 /// Least contrast of type that is legible, in standard deviations of the grain (judged by eye on drawn sheets).
 const LEGIBLE_CONTRAST: f32 = 6.0;
 
-/// Band colours as dyes are sold for jackets: yellow, salmon, green, blue, orange, pink, violet, red (invented).
-const DYES: [Rgb; 8] = [
-    [238.0, 214.0, 92.0],
-    [240.0, 160.0, 130.0],
-    [140.0, 200.0, 140.0],
-    [130.0, 175.0, 225.0],
-    [240.0, 170.0, 70.0],
-    [240.0, 165.0, 190.0],
-    [185.0, 160.0, 215.0],
-    [215.0, 105.0, 95.0],
-];
+/// Least x-height that a reader can be asked to read, in pixels (Tesseract's own advice: "below 10 px very little
+/// chance").
+pub const READABLE: f32 = 10.0;
 
 impl Look {
-    /// The look of sheet `index`: `lines` typed lines must fit its heading.
-    pub fn choose(seed: u64, index: usize, noise: Noise, fonts: FontUse, lines: usize) -> Self {
+    /// The look of sheet `index`, on which these lines are typed: with this trouble alone, or else with whatever its
+    /// noise brings.
+    pub fn choose(
+        (seed, index): (u64, usize),
+        noise: Noise,
+        fonts: FontUse,
+        typed: &[String],
+        trouble: Option<Trouble>,
+    ) -> Self {
         let random = &mut random(seed, Stream::Look, index);
+        let mut look = Self::base(random, noise, fonts, typed.len());
+        match trouble {
+            Some(trouble) => {
+                look.make_plain(random);
+                trouble.put_on(&mut look, noise, random);
+            }
+            None => trouble::mix(&mut look, noise, random),
+        }
+        look.keep_legible();
+        look.keep_readable(typed);
+        look
+    }
+
+    /// Film, heading, type and damage.
+    fn base(random: &mut ChaCha8Rng, noise: Noise, fonts: FontUse, lines: usize) -> Self {
         let resolution = match random.random_range(0..10) {
             0..4 => 240.0,
             4..7 => 300.0,
             7 => 400.0,
             _ => within(random, 240.0..400.0),
         };
-        let (width, height) = SHEET_INCHES;
+        let (width, height) = sheet::A6;
         let size = (
             (width * resolution * within(random, 0.985..1.015)) as usize,
             (height * resolution * within(random, 0.985..1.015)) as usize,
@@ -213,9 +209,11 @@ impl Look {
         } else {
             within(random, 0.06..0.12)
         };
-        let mut look = Self {
+        Self {
             resolution,
             size,
+            edge: Edge::Top,
+            grid: Grid::JACKET,
             heading,
             heading_top: if random.random_bool(0.6) {
                 within(random, 0.0..0.006)
@@ -225,6 +223,7 @@ impl Look {
             heading_tone,
             body_tone,
             inverted,
+            to_edge: false,
             band: dyed.then(|| heading_tone.ground.map(|level| level as u8)),
             stripe,
             label,
@@ -241,9 +240,91 @@ impl Look {
             scan: Scan::choose(random, noise),
             wear: Wear::choose(random, noise),
             format: format(random, noise, colour),
-        };
-        look.keep_legible();
-        look
+        }
+    }
+
+    /// Clockwise degrees by which the image must be turned for the text to stand upright: 0, 90, 180 or 270.
+    pub fn turned(&self) -> u32 {
+        (self.scan.turned + self.edge.turn()) % 360
+    }
+
+    /// The heading's height in inches.
+    pub fn heading_inches(&self) -> f32 {
+        self.heading * self.size.1 as f32 / self.resolution
+    }
+
+    /// Takes all trouble off: what is left is a clean sheet, upright on a dark bed.
+    fn make_plain(&mut self, random: &mut ChaCha8Rng) {
+        let tone = film_tone(random, Noise::Default, false);
+        self.heading = within(random, 0.09..0.13);
+        (self.heading_tone, self.body_tone) = (tone, tone);
+        (self.inverted, self.boxed, self.colour) = (false, false, false);
+        (self.band, self.stripe, self.label) = (None, None, None);
+        (self.rule, self.cut) = (None, None);
+        self.filled = within(random, 0.5..1.0);
+        self.machine.ribbon = within(random, 0.75..1.0);
+        self.machine.broken = within(random, 0.0..0.08);
+        self.wear.marks = 0;
+        let scan = &mut self.scan;
+        (scan.turned, scan.mirrored) = (0, false);
+        scan.skew = within(random, -0.9..0.9);
+        (scan.bed, scan.bed_end) = (within(random, 4.0..50.0), None);
+        scan.window = Window::Sheet(std::array::from_fn(|_| within(random, 0.01..0.07)));
+        self.format = format(random, Noise::Default, false);
+    }
+
+    /// Another sheet of this resolution: width and height in inches, the frames upright. The heading keeps its height.
+    fn resize(&mut self, (width, height): sheet::Inches) {
+        let before = self.size.1 as f32;
+        let (width, height) = (width * self.resolution, height * self.resolution);
+        self.size = (width as usize, height as usize);
+        self.heading *= before / self.size.1 as f32;
+    }
+
+    /// Moves the heading to another edge; the text stays upright, so the sheet turns where the edge is a short one.
+    fn move_heading(&mut self, edge: Edge) {
+        if edge.is_short() != self.edge.is_short() {
+            let (width, height) = self.size;
+            self.size = (height, width);
+            self.heading *= height as f32 / width as f32;
+        }
+        self.edge = edge;
+    }
+
+    /// The same sheet scanned more finely or coarsely.
+    fn rescan(&mut self, resolution: f32) {
+        let factor = resolution / self.resolution;
+        let (width, height) = self.size;
+        self.size = (
+            (width as f32 * factor) as usize,
+            (height as f32 * factor) as usize,
+        );
+        self.resolution = resolution;
+        // As the machine chooses its size: by the square root.
+        self.machine.x_height *= factor.sqrt();
+    }
+
+    /// Sees to it that type can be read wherever it is not meant to be too small: the lines closer, the type narrower,
+    /// and at last the scan finer.
+    fn keep_readable(&mut self, lines: &[String]) {
+        /// A little more than readable: what is struck is not quite what was aimed at.
+        const AIM: f32 = READABLE + 0.3;
+        if lines.is_empty() || self.machine.x_height < READABLE {
+            return;
+        }
+        let lacks = |look: &Self| AIM / x_height(look, lines);
+        if lacks(self) > 1.0 {
+            self.machine.leading = self.machine.leading.min(1.4);
+        }
+        let squeeze = lacks(self).clamp(1.0, 1.15);
+        self.machine.width /= squeeze;
+        self.machine.pitch /= squeeze;
+        let finer = lacks(self);
+        if finer > 1.0 {
+            let drawn = self.machine.x_height;
+            self.rescan(self.resolution * finer * 1.01);
+            self.machine.x_height = drawn.max(AIM);
+        }
     }
 
     /// Takes back blur and grain where type is too small or too faint for them, so that a person can read it.
@@ -255,61 +336,15 @@ impl Look {
             ..
         } = self;
         scan.blur = scan.blur.min(machine.x_height * LEGIBLE_BLUR);
-        let contrast: f32 = (0..3)
-            .map(|channel| (heading_tone.ink[channel] - heading_tone.ground[channel]).abs() / 3.0)
-            .sum();
+        let contrast = (0..3)
+            .map(|channel| (heading_tone.ink[channel] - heading_tone.ground[channel]).abs())
+            .sum::<f32>()
+            / 3.0;
         let signal = contrast * machine.ribbon * (1.0 - machine.texture / 2.0);
         let excess = LEGIBLE_CONTRAST * scan.grain.hypot(scan.clumps) / signal;
         if excess > 1.0 {
             scan.grain /= excess;
             scan.clumps /= excess;
-        }
-    }
-}
-
-impl Scan {
-    fn choose(random: &mut ChaCha8Rng, noise: Noise) -> Self {
-        let by = |random: &mut ChaCha8Rng, default: Range<f32>, heavy: Range<f32>| {
-            by_noise(random, noise, default, heavy)
-        };
-        let fills = random.random_bool(0.25);
-        let margin = |random: &mut ChaCha8Rng| {
-            if fills {
-                within(random, -0.012..0.006)
-            } else {
-                within(random, 0.004..0.07)
-            }
-        };
-        Self {
-            turned: random.random_bool(0.3),
-            mirrored: random.random_bool(0.15),
-            skew: by(random, -1.2..1.2, -2.5..2.5),
-            shear: within(random, -0.002..0.002),
-            stretch: within(random, -0.008..0.008),
-            bed: if random.random_bool(0.6) {
-                within(random, 4.0..50.0)
-            } else {
-                within(random, 205.0..253.0)
-            },
-            bed_end: random.random_bool(0.1).then(|| {
-                (
-                    random.random_range(0..4),
-                    within(random, 0.005..0.03),
-                    within(random, 0.0..255.0),
-                )
-            }),
-            margins: [
-                margin(random),
-                margin(random),
-                margin(random),
-                margin(random),
-            ],
-            gradient: by(random, 0.0..0.16, 0.05..0.4),
-            gradient_turn: within(random, 0.0..360.0),
-            vignette: by(random, 0.0..0.1, 0.0..0.25),
-            grain: by(random, 0.8..3.0, 2.5..8.0),
-            clumps: by(random, 0.5..3.2, 2.5..8.0),
-            blur: by(random, 0.4..1.1, 0.7..1.7),
         }
     }
 }
@@ -348,49 +383,6 @@ pub(super) fn by_noise(
             Noise::Heavy => heavy,
         },
     )
-}
-
-/// Grey film or card: how dark the dark and how light the light is.
-fn film_tone(random: &mut ChaCha8Rng, noise: Noise, inverted: bool) -> Tone {
-    let dark = by_noise(random, noise, 12.0..75.0, 20.0..100.0);
-    let light = by_noise(random, noise, 185.0..248.0, 160.0..235.0);
-    let (ink, ground) = if inverted {
-        (light, dark)
-    } else {
-        (dark, light)
-    };
-    Tone {
-        ink: [ink; 3],
-        ground: [ground; 3],
-    }
-}
-
-/// A dyed band: dark type on a light dye, or light type on a deep one.
-fn dyed_tone(random: &mut ChaCha8Rng, inverted: bool) -> Tone {
-    let dye = dye(random);
-    if inverted {
-        let depth = within(random, 0.3..0.5);
-        Tone {
-            ink: [within(random, 200.0..245.0); 3],
-            ground: dye.map(|level| level * depth),
-        }
-    } else {
-        Tone {
-            ink: [within(random, 15.0..70.0); 3],
-            ground: dye,
-        }
-    }
-}
-
-fn dye(random: &mut ChaCha8Rng) -> Rgb {
-    let shade = within(random, 0.8..1.03);
-    DYES.choose(random)
-        .expect("dyes")
-        .map(|level| (level * shade + within(random, -12.0..12.0)).clamp(0.0, 255.0))
-}
-
-fn is_grey(colour: Rgb) -> bool {
-    colour[0] == colour[1] && colour[1] == colour[2]
 }
 
 /// Colour scans come as JPEG more often than grey ones.
