@@ -17,8 +17,24 @@ use rand_chacha::ChaCha8Rng;
 pub fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
     let capital = random.random_range(14.0..42.0f32);
     let (piece, middle) = draw(font, &text(random), capital, random);
-    let letter = f64::from(capital);
-    let beside = capital as u32;
+    letters_of(
+        piece,
+        Expected {
+            middle,
+            letter: f64::from(capital),
+        },
+    )
+}
+
+/// The letters of a piece that holds one line, as the strip station sees them; a middle of 0 is the piece's own.
+fn letters_of(piece: GrayImage, expected: Expected) -> Option<Vec<Patch>> {
+    let letter = expected.letter;
+    let middle = if expected.middle > 0.0 {
+        expected.middle
+    } else {
+        f64::from(piece.height()) / 2.0
+    };
+    let beside = (letter as u32).min(piece.width().min(piece.height()) / 4);
     let all = Bounds::new(
         beside,
         beside,
@@ -31,6 +47,37 @@ pub fn line_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch
     let (strip, found) = tidy(&piece, &found, part);
     let line = found.iter().max_by_key(|line| line.letters.len())?;
     Some(patches(&strip, line))
+}
+
+/// The pieces of a page of small type seen sideways, which lie side by side like letters and are none.
+pub fn page_patches(font: &FontVec, random: &mut ChaCha8Rng) -> Option<Vec<Patch>> {
+    let capital = random.random_range(5.0..12.0f32);
+    let column = random.random_range(4..14);
+    let pitch = (capital * random.random_range(1.5..2.6)) as u32;
+    let rows: Vec<GrayImage> = (0..random.random_range(6..24))
+        .map(|_| {
+            let words: String = text(random).chars().take(column).collect();
+            draw(font, &words, capital, random).0
+        })
+        .collect();
+    let width = rows.iter().map(GrayImage::width).max()?;
+    let height = pitch * rows.len() as u32 + rows[0].height();
+    let mut page = GrayImage::from_pixel(width, height, Luma([230]));
+    for (at, row) in rows.iter().enumerate() {
+        for (x, y, pixel) in row.enumerate_pixels() {
+            let place = page.get_pixel_mut(x, y + pitch * at as u32);
+            place.0[0] = place.0[0].min(pixel.0[0]);
+        }
+    }
+    let page = image::imageops::rotate90(&page);
+    let letter = f64::from(page.height()) - 2.0 * 1.6 * f64::from(capital);
+    letters_of(
+        page,
+        Expected {
+            middle: 0.0,
+            letter,
+        },
+    )
 }
 
 /// A header-like line: words, codes, dates, now and then in small letters.

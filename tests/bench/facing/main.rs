@@ -2,8 +2,9 @@
 //! `cargo bench --profile dev --no-default-features --bench facing -- --sheets 1500 --fonts FOLDER`.
 //!
 //! Two kinds of examples: lines drawn in the tuning fonts, and in any further fonts of `--fonts`, with the wear of old
-//! type; and whatever the strip station cuts out of drawn sheets, the true headings and everything else. Writes
-//! `src/strip/facing.weights`. Reports on sheets that it was not trained on.
+//! type, and pages seen sideways; and whatever the strip station cuts out of drawn sheets, the true headings and
+//! everything else. Writes `src/strip/facing.weights`. Reports on sheets that it was not trained on. What is cut out
+//! depends a little on the net that is there; so the first run should be followed by a second.
 
 mod lines;
 mod train;
@@ -51,7 +52,7 @@ fn main() {
     let sheets = number("--sheets", 1500);
     let lines = number("--lines", 1000);
     let mut examples = lines_of(&fonts(value("--fonts").as_deref()), lines);
-    println!("{} letters of drawn lines", examples.len());
+    println!("{} letters of drawn lines and pages", examples.len());
     let cut = cut_of(TRAINED_SEED, sheets);
     let (typed, other): (Vec<Example>, Vec<Example>) = cut
         .into_iter()
@@ -92,11 +93,18 @@ fn fonts(folder: Option<&str>) -> Vec<FontVec> {
     paths.into_iter().map(font).collect()
 }
 
-/// The letters of lines drawn in each font.
+/// The letters of lines drawn in each font, and pages of it seen sideways.
 fn lines_of(fonts: &[FontVec], lines: usize) -> Vec<Example> {
     let mut examples = Vec::new();
     for (at, font) in fonts.iter().enumerate() {
         let random = &mut ChaCha8Rng::seed_from_u64(at as u64);
+        let pages = (0..lines / 10).filter_map(|_| lines::page_patches(font, random));
+        for patch in pages.flatten() {
+            examples.push(Example {
+                patch,
+                is_type: false,
+            });
+        }
         for patch in (0..lines)
             .filter_map(|_| lines::line_patches(font, random))
             .flatten()
@@ -115,7 +123,7 @@ fn cut_of(seed: u64, sheets: usize) -> Vec<Vec<Example>> {
     let settings = Settings {
         seed,
         sheets,
-        heavy_share: 0.6,
+        heavy_share: 0.7,
         rates: Rates {
             blank: 0.15,
             ..Rates::default()
@@ -130,6 +138,10 @@ fn cut_of(seed: u64, sheets: usize) -> Vec<Vec<Example>> {
 /// The candidates of a sheet that are clearly its heading or clearly something else.
 fn labelled(drawn: &Drawn) -> Vec<Vec<Example>> {
     let truth = &drawn.truth;
+    if truth.sheets > 1 {
+        // The truth is about one of them.
+        return Vec::new();
+    }
     let typed = truth.kind == SheetKind::Record;
     let of_candidate = |candidate: Candidate| {
         let corners = truth.strip.0.expect("every sheet has a heading");
