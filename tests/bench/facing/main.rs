@@ -148,7 +148,8 @@ fn labelled(drawn: &Drawn) -> Vec<Vec<Example>> {
         let overlap = candidate.placement.corners().overlap(&corners);
         let inverted = candidate.polarity == Polarity::LightOnDark;
         let is_type = typed && overlap >= HEADING && inverted == truth.inverted;
-        if !is_type && typed && overlap > ELSEWHERE {
+        // Type in the wrong polarity is no type; a little of the heading is neither.
+        if !is_type && typed && (ELSEWHERE..HEADING).contains(&overlap) {
             return None;
         }
         let facing = FACINGS.into_iter().find(|&facing| {
