@@ -11,6 +11,9 @@ use super::working::View;
 use crate::value::{Bounds, Point};
 use image::GrayImage;
 
+/// Least height of capitals that is taken for a heading, in pixels of the source: what is smaller cannot be read, and
+/// belongs to the pages in the frames.
+const LEAST_CAPITAL: f64 = 8.0;
 /// Most that the letters' common facing may add, in nats; they are far from independent.
 const MOST_LEAD: f64 = 10.0;
 /// Most that their looking like type may add or take, in nats.
@@ -41,6 +44,11 @@ impl Candidate {
     /// How much speaks for this being the sheet's heading, in nats.
     pub fn evidence(&self) -> f64 {
         self.score + self.say.lead().min(MOST_LEAD) + self.say.odds.clamp(-MOST_ODDS, MOST_ODDS)
+    }
+
+    /// Height of its capitals, in pixels of the source.
+    pub fn letter(&self) -> f64 {
+        lines::height(&self.lines)
     }
 
     /// The likeliest facing, and its lead over the next, in nats.
@@ -102,6 +110,9 @@ pub fn cut_out(
     }
     let says = facing::says(&piece, &typed);
     let (typed, say) = of_one_voice(typed, &says)?;
+    if lines::height(&typed) < LEAST_CAPITAL {
+        return None;
+    }
     let part = lines::tight(&piece, &typed)?;
     let (strip, lines) = lines::tidy(&piece, &typed, part);
     Some(Candidate {

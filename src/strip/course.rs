@@ -62,7 +62,7 @@ fn sag(letters: &[(f64, f64)], height: f64, middle: f64, reach: f64) -> f64 {
     /// Share of the letters' height from which a bow is seen.
     const LEAST_SAG: f64 = 0.08;
     /// Standard errors by which it must pass chance.
-    const SURE: f64 = 3.0;
+    const SURE: f64 = 2.5;
     let third = |from: f64, to: f64| {
         let within = letters.iter().filter(|(x, _)| {
             let u = (x - middle) / reach.max(1.0);

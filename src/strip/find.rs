@@ -1,12 +1,14 @@
 //! From a sheet's image to its strip: the steps in order, and what is noticed on the way.
 
 use super::band::band;
+use super::bands::bands;
 use super::candidate::{Candidate, MOST_SAY, cut_out};
 use super::facing::Facing;
 use super::grey::grey;
-use super::heading::headings;
+use super::heading::{Activity, Heading, headings};
 use super::ink::Polarity;
-use super::notice::findings;
+use super::notice::{findings, several_sheets};
+use super::second::has_second;
 use super::sheet::sheet;
 use super::skew::slopes;
 use super::working::{View, Working};
@@ -33,15 +35,23 @@ pub fn find(image: &DynamicImage) -> Found {
     let mut search = Search {
         grey: &grey,
         best: None,
+        has_second: false,
         is_even: true,
     };
     search.look_at(&upright, &slopes);
     if search.evidence() < CLEAR {
         search.look_at(&upright.quartered(), &slopes);
     }
-    let Search { best, is_even, .. } = search;
+    let Search {
+        best,
+        has_second,
+        is_even,
+        ..
+    } = search;
     if let Some(candidate) = best {
-        return finish(candidate, image, &grey);
+        let mut found = finish(candidate, image, &grey);
+        found.findings.extend(has_second.then(several_sheets));
+        return found;
     }
     if is_even {
         return nothing(
@@ -78,8 +88,11 @@ pub fn candidates(image: &DynamicImage, most: usize) -> Vec<Candidate> {
         for &slope in &slopes {
             let view = working.view(slope);
             let sheet = sheet(&view).unwrap_or_else(|| whole(working));
-            let headings = headings(&view, sheet);
-            let cuts = headings.iter().take(most);
+            let activity = Activity::new(&view, sheet);
+            let mut likeliest = headings(&view, &activity);
+            likeliest.truncate(most);
+            likeliest.extend(bands(&view, &activity, sheet).into_iter().take(most));
+            let cuts = likeliest.iter();
             found.extend(cuts.filter_map(|heading| cut_out(&grey, &view, sheet, heading)));
         }
     }
@@ -95,6 +108,8 @@ fn whole(working: &Working) -> Bounds {
 struct Search<'a> {
     grey: &'a GrayImage,
     best: Option<Candidate>,
+    /// Another heading lies beside the best.
+    has_second: bool,
     /// Nothing was seen that differs from the image's border.
     is_even: bool,
 }
@@ -111,16 +126,23 @@ impl Search<'_> {
             let view = working.view(slope);
             let sheet = sheet(&view);
             self.is_even &= sheet.is_none();
-            self.try_headings(&view, sheet.unwrap_or_else(|| whole(working)));
-            if self.evidence() >= CLEAR {
+            let sheet = sheet.unwrap_or_else(|| whole(working));
+            let activity = Activity::new(&view, sheet);
+            let headings = headings(&view, &activity);
+            self.try_headings(&view, sheet, &headings);
+            if self.evidence() < CLEAR {
+                self.try_headings(&view, sheet, &bands(&view, &activity, sheet));
+            }
+            if let Some(best) = self.best.as_ref().filter(|_| self.evidence() >= CLEAR) {
+                self.has_second = has_second(self.grey, &view, sheet, &headings, best);
                 return;
             }
         }
     }
 
     /// Cuts out the likeliest headings of a view, and keeps the one with most evidence.
-    fn try_headings(&mut self, view: &View, sheet: Bounds) {
-        for heading in headings(view, sheet).iter().take(MOST_TRIES) {
+    fn try_headings(&mut self, view: &View, sheet: Bounds, headings: &[Heading]) {
+        for heading in headings.iter().take(MOST_TRIES) {
             if heading.score + MOST_SAY < self.evidence() {
                 break;
             }

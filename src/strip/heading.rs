@@ -1,10 +1,14 @@
 //! Which rows of type are the sheet's heading.
 
 use super::ink::{self, Polarity};
-use super::rows::{Row, median, rows};
+use super::rows::{Piece, Row, median, rows};
 use super::working::{Ink, View};
 use crate::value::Bounds;
 
+/// Farthest that a heading's middle lies from the end of its sheet, as a share of the sheet's height: the heading takes
+/// the room of one row of frames, and five rows are the fewest of any format with a grid (ISO 9923:1994: 60 frames), so
+/// it is a sixth of the height at most. Half of that, and as much for the margins of film and scan.
+const FARTHEST_MIDDLE: f64 = 1.0 / 6.0;
 /// Most rows of one heading; more closely set rows are a page of text.
 const MOST_ROWS: usize = 3;
 
@@ -39,8 +43,7 @@ impl Heading {
 /// The headings that a view of the working picture may show, the likeliest first.
 ///
 /// Every group of rows, in either polarity, is a candidate; the evidence is summed in [`weigh`].
-pub fn headings(view: &View, sheet: Bounds) -> Vec<Heading> {
-    let activity = activity(view);
+pub fn headings(view: &View, activity: &Activity) -> Vec<Heading> {
     let mut found: Vec<Heading> = view
         .inks
         .iter()
@@ -49,7 +52,7 @@ pub fn headings(view: &View, sheet: Bounds) -> Vec<Heading> {
             groups(&rows)
                 .into_iter()
                 .map(|group| {
-                    let mut heading = weigh(group, &rows, ink, &activity, sheet);
+                    let mut heading = weigh(group, &rows, ink, activity);
                     heading.score += polarity_say(view, &heading);
                     heading
                 })
@@ -60,18 +63,64 @@ pub fn headings(view: &View, sheet: Bounds) -> Vec<Heading> {
     found
 }
 
-/// Ink pixels in every row of the level picture, both polarities together; a piece's are spread over its height.
-fn activity(view: &View) -> Vec<f64> {
-    let mut rows = vec![0.0; view.level.height as usize];
-    for piece in view.inks.iter().flat_map(|ink| &ink.pieces) {
-        let top = (piece.y - piece.height / 2.0).max(0.0).round() as usize;
-        let bottom = (top + piece.height as usize).min(rows.len());
-        if top < bottom {
-            let share = piece.area / (bottom - top) as f64;
-            rows[top..bottom].iter_mut().for_each(|sum| *sum += share);
+/// Where the ink of a level picture lies: pixels in every row, both polarities together.
+pub struct Activity {
+    rows: Vec<f64>,
+    sheet: Bounds,
+}
+
+/// How rows of type lie to the sheet and to what else is on it.
+pub struct Place {
+    /// How much the place speaks against a heading, in nats.
+    pub against: f64,
+    /// How much speaks for the top of the sheet, in nats; negative for the bottom.
+    pub at_top: f64,
+}
+
+impl Activity {
+    /// A piece's ink is spread over its height.
+    pub fn new(view: &View, sheet: Bounds) -> Self {
+        let mut rows = vec![0.0; view.level.height as usize];
+        for piece in view.inks.iter().flat_map(|ink| &ink.pieces) {
+            spread(piece, &mut rows);
+        }
+        Self { rows, sheet }
+    }
+
+    fn sum(&self, from: f64, to: f64) -> f64 {
+        let (from, to) = (
+            from.max(0.0) as usize,
+            (to.max(0.0) as usize).min(self.rows.len()),
+        );
+        let within = self.rows.get(from..to);
+        within.map_or(0.0, |rows| rows.iter().sum())
+    }
+
+    /// The place of what lies between two rows and leans by so many pixels: a heading lies at an end of the sheet, with
+    /// everything else on one side of it.
+    pub fn place(&self, top: f64, bottom: f64, lean: f64) -> Place {
+        let own = self.sum(top, bottom);
+        let above = self.sum(0.0, top - lean);
+        let below = self.sum(bottom + lean, self.rows.len() as f64);
+        let outside = above.min(below) / (above + below + own).max(1.0);
+        let from_top = ((top + bottom) / 2.0 - f64::from(self.sheet.top))
+            / f64::from(self.sheet.height().max(1));
+        let from_end = from_top.min(1.0 - from_top).max(0.0);
+        Place {
+            against: 9.0 * (from_end - FARTHEST_MIDDLE).max(0.0) + 4.0 * outside,
+            at_top: 1.2 * ((below + 0.3 * own + 1.0) / (above + 0.3 * own + 1.0)).ln(),
         }
     }
-    rows
+}
+
+/// Adds a piece's ink to the rows that it covers, evenly.
+pub fn spread(piece: &Piece, rows: &mut [f64]) {
+    let top = (piece.y - piece.height / 2.0).max(0.0).round() as usize;
+    let bottom = (top + piece.height as usize).min(rows.len());
+    if top < bottom {
+        let share = piece.area / (bottom - top) as f64;
+        rows[top..bottom].iter_mut().for_each(|sum| *sum += share);
+    }
 }
 
 /// Rows of like type set closely under each other.
@@ -99,7 +148,7 @@ fn groups(rows: &[Row]) -> Vec<Vec<Row>> {
 }
 
 /// Sums the evidence for a group of rows being the heading.
-fn weigh(group: Vec<Row>, all: &[Row], ink: &Ink, activity: &[f64], sheet: Bounds) -> Heading {
+fn weigh(group: Vec<Row>, all: &[Row], ink: &Ink, activity: &Activity) -> Heading {
     let letter = median(group.iter().map(|row| row.letter));
     let count = |rows: &[Row]| -> f64 {
         let alike = rows
@@ -120,31 +169,17 @@ fn weigh(group: Vec<Row>, all: &[Row], ink: &Ink, activity: &[f64], sheet: Bound
         .iter()
         .map(|row| (row.slope * (row.right - row.left)).abs() / 2.0)
         .fold(0.0, f64::max);
-    let sum = |from: f64, to: f64| -> f64 {
-        let (from, to) = (
-            from.max(0.0) as usize,
-            (to.max(0.0) as usize).min(activity.len()),
-        );
-        activity.get(from..to).map_or(0.0, |rows| rows.iter().sum())
-    };
-    let own = sum(top, bottom);
-    let above = sum(0.0, top - lean);
-    let below = sum(bottom + lean, activity.len() as f64);
-    let outside = above.min(below) / (above + below + own).max(1.0);
-    let from_top = ((top + bottom) / 2.0 - f64::from(sheet.top)) / f64::from(sheet.height().max(1));
-    let from_end = from_top.min(1.0 - from_top).max(0.0);
     let crowd = group.len().saturating_sub(MOST_ROWS) as f64;
+    let place = activity.place(top, bottom, lean);
     let score = 1.3 * (letters / 8.0).ln() + 2.0 * (letters / count(all).max(1.0) + 0.05).ln()
-        - 9.0 * (from_end - 0.12).max(0.0)
-        - 4.0 * outside
         - 5.0 * unlike
-        - 1.5 * crowd;
-    let at_top = 1.2 * ((below + 0.3 * own + 1.0) / (above + 0.3 * own + 1.0)).ln();
+        - 1.5 * crowd
+        - place.against;
     Heading {
         rows: group,
         polarity: ink.polarity,
         score,
-        at_top,
+        at_top: place.at_top,
     }
 }
 

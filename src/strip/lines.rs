@@ -33,16 +33,13 @@ pub struct Expected {
 /// pixels, summed along the line, is not far below its peak: this holds for worn type too.
 pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     let letter = median(expected.iter().map(|line| line.letter));
-    let ink: Vec<Component> = components(piece, longest_run(letter), |grey| grey < INK_BELOW)
-        .into_iter()
-        .filter(|component| {
-            component.height() <= 2.3 * letter
-                && component.width() <= 8.0 * letter
-                && f64::from(component.area) >= LEAST_SPECK * letter * letter
-        })
-        .collect();
-    let profile = profile(&ink, piece.height(), letter);
-    let mut lines: Vec<Line> = cores(&profile, expected)
+    let mut ink = pieces(piece, letter);
+    let profile = profile(piece, &ink, letter);
+    let cores = cores(&profile, expected);
+    if let Some(apart) = taken_apart(piece, &profile, &cores) {
+        ink = pieces(&apart, letter);
+    }
+    let mut lines: Vec<Line> = cores
         .into_iter()
         .filter_map(|core| one_line(&ink, core))
         .collect();
@@ -56,6 +53,40 @@ pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     lines
 }
 
+/// The pieces of ink that may be letters or parts of them, or letters of two lines that touch.
+fn pieces(piece: &GrayImage, letter: f64) -> Vec<Component> {
+    let mut ink = components(piece, longest_run(letter), |grey| grey < INK_BELOW);
+    ink.retain(|component| {
+        component.height() <= TALLEST * letter
+            && component.width() <= 8.0 * letter
+            && f64::from(component.area) >= LEAST_SPECK * letter * letter
+    });
+    ink
+}
+
+/// The piece with lines that touch parted where there is least ink between them; `None` where no lines are so close.
+fn taken_apart(piece: &GrayImage, profile: &[f64], cores: &[Core]) -> Option<GrayImage> {
+    /// Blank between lines up to which their letters may touch, in heights of the core.
+    const CLOSE: f64 = 0.75;
+    let mut apart = None;
+    for pair in cores.windows(2) {
+        let (above, below) = (pair[0].bottom, pair[1].top);
+        if below - above > CLOSE * (pair[0].bottom - pair[0].top) {
+            continue;
+        }
+        let between = above as usize..(below as usize + 1).min(profile.len());
+        let emptiest = between.min_by(|&a, &b| profile[a].total_cmp(&profile[b]))?;
+        let image = apart.get_or_insert_with(|| piece.clone());
+        let width = image.width() as usize;
+        image.as_mut()[emptiest * width..][..width].fill(PAPER);
+    }
+    apart
+}
+
+/// Tallest piece of ink that is looked at, in letter heights: letters of two lines that touch.
+const TALLEST: f64 = 2.8;
+/// Tallest piece that counts as one letter.
+const ONE_LETTER: f64 = 1.7;
 /// Smallest piece that counts, in squares of the letter height: half a full stop.
 const LEAST_SPECK: f64 = 0.006;
 
@@ -64,16 +95,28 @@ fn longest_run(letter: f64) -> u32 {
     (3.0 * letter) as u32
 }
 
-/// Ink in every row of pixels, by the pieces that may be letters or parts of them, evenly spread over their height.
-fn profile(ink: &[Component], height: u32, letter: f64) -> Vec<f64> {
-    let mut profile = vec![0.0; height as usize];
+/// Ink in every row of pixels: of pieces that may be letters evenly spread over their height, of taller ones, which may
+/// be letters of two lines, as it lies.
+fn profile(piece: &GrayImage, ink: &[Component], letter: f64) -> Vec<f64> {
+    let mut profile = vec![0.0; piece.height() as usize];
     for component in ink {
-        if component.height() < 0.25 * letter || component.height() > 1.7 * letter {
+        let Bounds {
+            left,
+            top,
+            right,
+            bottom,
+        } = component.bounds;
+        let rows = &mut profile[top as usize..bottom as usize];
+        if component.height() < 0.25 * letter {
             continue;
-        }
-        let share = f64::from(component.area) / component.height();
-        for row in &mut profile[component.bounds.top as usize..component.bounds.bottom as usize] {
-            *row += share;
+        } else if component.height() <= ONE_LETTER * letter {
+            let share = f64::from(component.area) / component.height();
+            rows.iter_mut().for_each(|row| *row += share);
+        } else {
+            for (y, row) in (top..).zip(rows) {
+                let inked = (left..right).filter(|&x| piece.get_pixel(x, y).0[0] < INK_BELOW);
+                *row += inked.count() as f64;
+            }
         }
     }
     let reach = (0.06 * letter).round() as usize;

@@ -1,6 +1,7 @@
 //! Image in, header strip out: opened, found, turned upright, made dark on light, straightened, cut into lines.
 
 pub mod band;
+mod bands;
 pub mod candidate;
 pub mod clean;
 mod course;
@@ -14,6 +15,7 @@ pub mod lines;
 mod notice;
 mod open;
 pub mod rows;
+mod second;
 pub mod sheet;
 pub mod skew;
 #[cfg(test)]

@@ -49,6 +49,13 @@ pub fn findings(source: &GrayImage, candidate: &Candidate, lay: &Lay) -> Vec<Fin
     findings
 }
 
+/// Two headings lie on one image.
+pub fn several_sheets() -> Finding {
+    let words = "expected one sheet, found a second typed heading on the image; key the sheet that this image stands \
+                 for, and scan the other one by itself";
+    Finding::new(Severity::Warning, Station::Strip, "several-sheets", words)
+}
+
 impl Lay {
     /// What the people who scan the frames have to know of a sheet that lay the wrong side up.
     pub fn mirrored_finding(&self) -> Option<Finding> {

@@ -163,7 +163,7 @@ fn grow(pieces: &[Piece], chain: Vec<usize>, by_left: &[usize], taken: &[bool]) 
 }
 
 /// The row along some letters. A short row's own slope says little: it is taken to be level.
-fn along(pieces: &[Piece], letters: Vec<usize>) -> Row {
+pub fn along(pieces: &[Piece], letters: Vec<usize>) -> Row {
     let letter = median(letters.iter().map(|&i| pieces[i].height));
     let (left, right) = span(pieces, &letters);
     let own = slope(pieces, &letters);

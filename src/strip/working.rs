@@ -174,6 +174,15 @@ impl View<'_> {
         inside.then(|| image.get_pixel(x as u32, y as u32).0[0])
     }
 
+    /// The place on the source of a place on the level picture.
+    pub fn point_on_source(&self, x: f64, y: f64) -> Point {
+        let at = Placement {
+            origin: Point { x, y },
+            ..Placement::default()
+        };
+        self.on_source(at).origin
+    }
+
     /// A placement on the level picture as a placement on the source.
     pub fn on_source(&self, placement: Placement) -> Placement {
         let Point { x, y } = placement.origin;

@@ -9,7 +9,7 @@
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::look::Look;
 use headword::command::demo::{Collection, FontUse, Noise, Rates, Settings};
-use headword::strip::heading::headings;
+use headword::strip::heading::{Activity, headings};
 use headword::strip::working::Working;
 use headword::strip::{Found, Strip, decode, find, grey, sheet, skew};
 use headword::value::SheetKind;
@@ -99,8 +99,29 @@ impl Tally {
             add(format!("{noise}: blank strip known as blank"), right);
             return (!right).then(|| "blank".to_owned());
         }
+        let said = |code: &str| found.findings.iter().any(|finding| finding.code == code);
+        for (what, code, is_so) in [
+            ("two sheets", "several-sheets", truth.sheets > 1),
+            ("cut off", "strip-cut-off", truth.cut_off),
+            ("too small", "too-small", truth.too_small),
+        ] {
+            let group = if is_so {
+                "said of"
+            } else {
+                "not said of sheets without"
+            };
+            add(format!("{noise}: {group} {what}"), said(code) == is_so);
+        }
+        if truth.sheets > 1 {
+            // The truth is about one of them; either may be found.
+            return None;
+        }
         let why = wrong(drawn, found.strip.as_ref(), &mut self.overlaps);
         let right = why.is_none();
+        if truth.cut_off {
+            add(format!("{noise}: cut off, what is left found"), right);
+            return why;
+        }
         add(format!("{noise}: found, upright, polarity"), right);
         for trouble in look.troubles() {
             add(format!("{noise}:     {trouble}"), right);
@@ -138,7 +159,7 @@ impl Tally {
             return;
         };
         note("level, sheet");
-        let _ = headings(&view, bounds);
+        let _ = headings(&view, &Activity::new(&view, bounds));
         note("headings");
         let _ = find(&opened.image);
         note("find, all steps");
