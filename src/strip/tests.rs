@@ -271,3 +271,54 @@ fn pictures_of_any_shape_are_survived() {
         assert_eq!(found.findings.len(), 1, "{width} x {height}");
     }
 }
+
+/// The heading takes the room of one row of frames (RDA vocabulary for microfiche: "the heading area is the width of
+/// one row"), so its height follows from the rows of the format (ISO 9923:1994; the table says what was read where).
+#[test]
+fn headings_of_every_published_format_are_found() {
+    const MILLIMETRE: f64 = 300.0 / 25.4;
+    let table = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/tests/data/published/microfiche_formats.csv"
+    );
+    let mut formats = 0;
+    for row in csv::Reader::from_path(table).unwrap().records() {
+        let row = row.unwrap();
+        let (Ok(rows), Ok(columns)) = (row[1].parse::<u32>(), row[2].parse::<u32>()) else {
+            continue;
+        };
+        let pitch = 105.0 * MILLIMETRE / f64::from(rows + 1);
+        let frame = 148.0 * MILLIMETRE / f64::from(columns);
+        let capital = (0.38 * pitch).min(30.0);
+        let baseline = (pitch / 2.0 + capital / 2.0) as f32;
+        let mut image = GrayImage::from_fn(1748, 1240, |x, y| {
+            let (across, down) = (f64::from(x) % frame / frame, f64::from(y) % pitch / pitch);
+            let in_frame = f64::from(y) > pitch && down > 0.1 && across > 0.06;
+            let line = in_frame && y % 5 < 2 && (x * 31 + y / 5 * 17) % 11 > 2;
+            Luma([if line {
+                120
+            } else if in_frame {
+                190
+            } else {
+                222 + (x * 7 + y * 13) as u8 % 5
+            }])
+        });
+        typed(&mut image, NAME, (90.0, baseline), capital as f32, 50);
+        let found = find(&DynamicImage::ImageLuma8(image));
+        let strip = found
+            .strip
+            .unwrap_or_else(|| panic!("{rows} rows: {:?}", found.findings));
+        let (_, top, _, bottom) = strip.lay.corners.extent();
+        assert!(
+            top > -8.0 && bottom < pitch + 8.0,
+            "{rows} rows: {top} to {bottom}"
+        );
+        assert!(
+            bottom - top > 0.9 * capital,
+            "{rows} rows: {top} to {bottom}"
+        );
+        assert_eq!((strip.lines.len(), strip.lay.turned), (1, 0), "{rows} rows");
+        formats += 1;
+    }
+    assert_eq!(formats, 8, "formats of the table with a grid");
+}

@@ -7,6 +7,7 @@
 //! depends a little on the net that is there; so the first run should be followed by a second.
 
 mod lines;
+mod parallel;
 mod train;
 
 use ab_glyph::FontVec;
@@ -14,7 +15,7 @@ use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::{Collection, Rates, Settings};
 use headword::strip::candidate::Candidate;
 use headword::strip::candidates;
-use headword::strip::facing::{FACINGS, Net, faced, patches};
+use headword::strip::facing::{FACINGS, Net, Patch, faced, patches};
 use headword::strip::ink::Polarity;
 use headword::value::SheetKind;
 use rand::SeedableRng;
@@ -95,27 +96,26 @@ fn fonts(folder: Option<&str>) -> Vec<FontVec> {
 
 /// The letters of lines drawn in each font, and pages of it seen sideways.
 fn lines_of(fonts: &[FontVec], lines: usize) -> Vec<Example> {
-    let mut examples = Vec::new();
-    for (at, font) in fonts.iter().enumerate() {
+    /// Lines drawn by one thread before it takes up another font.
+    const SHARE: usize = 50;
+    let shares = lines.div_ceil(SHARE);
+    let drawn = parallel::each(fonts.len() * shares, |at| {
+        let font = &fonts[at % fonts.len()];
         let random = &mut ChaCha8Rng::seed_from_u64(at as u64);
-        let pages = (0..lines / 10).filter_map(|_| lines::page_patches(font, random));
-        for patch in pages.flatten() {
-            examples.push(Example {
-                patch,
-                is_type: false,
-            });
+        let mut examples = Vec::new();
+        let mut add = |patches: Option<Vec<Patch>>, is_type| {
+            let patches = patches.into_iter().flatten();
+            examples.extend(patches.map(|patch| Example { patch, is_type }));
+        };
+        for _ in 0..SHARE / 10 {
+            add(lines::page_patches(font, random), false);
         }
-        for patch in (0..lines)
-            .filter_map(|_| lines::line_patches(font, random))
-            .flatten()
-        {
-            examples.push(Example {
-                patch,
-                is_type: true,
-            });
+        for _ in 0..SHARE {
+            add(lines::line_patches(font, random), true);
         }
-    }
-    examples
+        examples
+    });
+    drawn.into_iter().flatten().collect()
 }
 
 /// What the strip station cuts out of drawn sheets: the patches of each candidate.
@@ -131,8 +131,8 @@ fn cut_of(seed: u64, sheets: usize) -> Vec<Vec<Example>> {
         ..Settings::default()
     };
     let plans = Collection::new(settings);
-    let drawn = plans.sheets().map(|plan| draw(&plan));
-    drawn.flat_map(|drawn| labelled(&drawn)).collect()
+    let cut = parallel::each(plans.len(), |at| labelled(&draw(&plans.sheet(at))));
+    cut.into_iter().flatten().collect()
 }
 
 /// The candidates of a sheet that are clearly its heading or clearly something else.

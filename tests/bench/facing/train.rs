@@ -1,13 +1,16 @@
 //! The training itself.
 
+use crate::parallel;
 use headword::strip::facing::{COLUMNS, FACINGS, HIDDEN, Net, Patch, ROWS, faced};
 use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 const EPOCHS: usize = 8;
-const BATCH: usize = 64;
-const LEARNING_RATE: f32 = 1.5e-3;
+const BATCH: usize = 128;
+/// Examples of a batch that one thread works on.
+const SHARE: usize = 8;
+const LEARNING_RATE: f32 = 2e-3;
 const WEIGHT_DECAY: f32 = 1e-2;
 const CELLS: usize = ROWS * COLUMNS;
 
@@ -40,9 +43,20 @@ pub fn train(examples: &[Example]) -> Net {
     for _ in 0..EPOCHS {
         order.shuffle(random);
         for batch in order.chunks_exact(BATCH) {
+            let shares: Vec<&[usize]> = batch.chunks(SHARE).collect();
+            let slopes = parallel::each(shares.len(), |share| {
+                let mut slope = vec![0f32; count];
+                for &at in shares[share] {
+                    add_slope(&net, &examples[at], &mut slope);
+                }
+                slope
+            });
             let mut slope = vec![0f32; count];
-            for &at in batch {
-                add_slope(&net, &examples[at], &mut slope);
+            for part in slopes {
+                slope
+                    .iter_mut()
+                    .zip(part)
+                    .for_each(|(sum, part)| *sum += part);
             }
             step += 1;
             let rate = LEARNING_RATE * (1.0 - step as f32 / (steps + 1) as f32);
