@@ -156,26 +156,29 @@ impl Net {
         numbers.flat_map(|number| number.to_le_bytes()).collect()
     }
 
-    /// How upright a patch looks, and how much like no type, in nats up to a common constant.
-    pub fn outputs(&self, patch: &Patch) -> (f32, f32) {
+    /// The hidden units for a patch as it lies.
+    pub fn hidden(&self, patch: &Patch) -> [f32; HIDDEN] {
+        let mut units = [0.0; HIDDEN];
         let rows = self.inner.chunks_exact(ROWS * COLUMNS).zip(&self.bias);
-        let (mut upright, mut other) = (0.0, 0.0);
-        for ((row, bias), weights) in rows.zip(self.upright.iter().zip(&self.other)) {
-            let unit = (dot(row, patch) + bias).max(0.0);
-            upright += unit * weights.0;
-            other += unit * weights.1;
+        for (unit, (row, bias)) in units.iter_mut().zip(rows) {
+            *unit = (dot(row, patch) + bias).max(0.0);
         }
-        (upright, other)
+        units
+    }
+
+    /// Log-probability of each facing of [`FACINGS`], and last of no type, from the hidden units for the patch in each
+    /// facing.
+    pub fn shares_of(&self, hidden: &[[f32; HIDDEN]; 4]) -> [f32; 5] {
+        let [a, b, c, d] = hidden.each_ref().map(|units| dot(&self.upright, units));
+        let other = hidden.iter().map(|units| dot(&self.other, units));
+        let scores = [a, b, c, d, other.sum::<f32>() / 4.0];
+        let total = log_sum(&scores);
+        scores.map(|score| score - total)
     }
 
     /// Log-probability that one patch is type in each facing of [`FACINGS`], and last that it is no type.
     pub fn shares(&self, patch: &Patch) -> [f32; 5] {
-        let outputs = FACINGS.map(|facing| self.outputs(&faced(patch, facing)));
-        let [a, b, c, d] = outputs.map(|(upright, _)| upright);
-        let other = outputs.map(|(_, other)| other).iter().sum::<f32>() / 4.0;
-        let scores = [a, b, c, d, other];
-        let total = log_sum(&scores);
-        scores.map(|score| score - total)
+        self.shares_of(&FACINGS.map(|facing| self.hidden(&faced(patch, facing))))
     }
 }
 

@@ -4,11 +4,12 @@
 //! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless `--blank SHARE` does), runs the strip station on each,
 //! and prints the share found, upright and in the right polarity by noise and by kind of trouble, the intersection
 //! over union with the true strip, the line counts, and milliseconds by step. `--failures DIR` writes the failed
-//! sheets there, with what was found beside them.
+//! sheets there, with what was found beside them. `--dpi N` looks at the sheets of that resolution only, and times each.
 
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::look::Look;
 use headword::command::demo::{Collection, FontUse, Noise, Rates, Settings};
+use headword::strip::candidate::cut_out;
 use headword::strip::heading::{Activity, headings};
 use headword::strip::working::Working;
 use headword::strip::{Found, Strip, decode, find, grey, sheet, skew};
@@ -44,14 +45,18 @@ fn main() {
     };
     let failures = value("--failures").map(PathBuf::from);
     let mut tally = Tally::default();
+    let resolution = value("--dpi").map(|text| text.parse::<f32>().expect("a number"));
     for plan in Collection::new(settings).sheets() {
+        if resolution.is_some_and(|wanted| plan.look.resolution != wanted) {
+            continue;
+        }
         let drawn = draw(&plan);
         let found = find(&drawn.image);
         let failed = tally.count(&plan.look, &drawn, &found);
         if let (Some(folder), Some(why)) = (&failures, failed) {
             keep(folder, plan.index, &why, &drawn, &found);
         }
-        if plan.index.is_multiple_of(10) {
+        if resolution.is_some() || plan.index.is_multiple_of(10) {
             tally.time(&drawn);
         }
     }
@@ -159,8 +164,12 @@ impl Tally {
             return;
         };
         note("level, sheet");
-        let _ = headings(&view, &Activity::new(&view, bounds));
+        let headings = headings(&view, &Activity::new(&view, bounds));
         note("headings");
+        if let Some(likeliest) = headings.first() {
+            let _ = cut_out(&luma, &view, bounds, likeliest);
+        }
+        note("cut out, clean, lines, letters");
         let _ = find(&opened.image);
         note("find, all steps");
     }

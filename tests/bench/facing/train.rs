@@ -6,10 +6,10 @@ use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-const EPOCHS: usize = 8;
-const BATCH: usize = 128;
+const EPOCHS: usize = 6;
+const BATCH: usize = 256;
 /// Examples of a batch that one thread works on.
-const SHARE: usize = 8;
+const SHARE: usize = 16;
 const LEARNING_RATE: f32 = 2e-3;
 const WEIGHT_DECAY: f32 = 1e-2;
 const CELLS: usize = ROWS * COLUMNS;
@@ -80,26 +80,19 @@ pub fn train(examples: &[Example]) -> Net {
 }
 
 fn add_slope(net: &Net, example: &Example, slope: &mut [f32]) {
-    let shares = net.shares(&example.patch);
-    let wanted = |place: usize| {
-        let right = if example.is_type { 0 } else { FACINGS.len() };
-        if place == right { 1.0 } else { 0.0 }
-    };
-    let error = |place: usize| shares[place].exp() - wanted(place);
-    let other_error = error(FACINGS.len()) / FACINGS.len() as f32;
-    for (place, facing) in FACINGS.into_iter().enumerate() {
-        let seen = faced(&example.patch, facing);
-        for unit in 0..HIDDEN {
-            let row = &net.inner[unit * CELLS..][..CELLS];
-            let sum = row.iter().zip(&seen).map(|(a, b)| a * b).sum::<f32>() + net.bias[unit];
-            if sum <= 0.0 {
-                continue;
-            }
-            slope[HIDDEN * (CELLS + 1) + unit] += error(place) * sum;
+    let seen = FACINGS.map(|facing| faced(&example.patch, facing));
+    let hidden = seen.each_ref().map(|patch| net.hidden(patch));
+    let right = if example.is_type { 0 } else { FACINGS.len() };
+    let mut errors = net.shares_of(&hidden).map(f32::exp);
+    errors[right] -= 1.0;
+    let other_error = errors[FACINGS.len()] / FACINGS.len() as f32;
+    for ((patch, hidden), &error) in seen.iter().zip(&hidden).zip(&errors) {
+        for (unit, &sum) in hidden.iter().enumerate().filter(|&(_, &sum)| sum > 0.0) {
+            slope[HIDDEN * (CELLS + 1) + unit] += error * sum;
             slope[HIDDEN * (CELLS + 2) + unit] += other_error * sum;
-            let back = error(place) * net.upright[unit] + other_error * net.other[unit];
+            let back = error * net.upright[unit] + other_error * net.other[unit];
             slope[HIDDEN * CELLS + unit] += back;
-            for (slope, cell) in slope[unit * CELLS..][..CELLS].iter_mut().zip(&seen) {
+            for (slope, cell) in slope[unit * CELLS..][..CELLS].iter_mut().zip(patch) {
                 *slope += back * cell;
             }
         }
