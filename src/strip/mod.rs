@@ -17,7 +17,7 @@ pub mod skew;
 mod tests;
 
 pub use find::find;
-pub use open::{OpenError, Opened, decode, open};
+pub use open::{OpenError, Opened, Via, decode, open};
 
 use crate::value::{Bounds, Finding, Quad};
 use image::{GrayImage, imageops};

@@ -1,0 +1,287 @@
+//! The first page of a TIFF to a picture: which decoder takes it, and in which form.
+
+use super::restate::{Form, restate};
+use super::samples::{self, Meaning};
+use super::tiff::{Page, compression, first_page, photometric};
+use super::{MOST_DECODED_BYTES, OpenError, Opened, Via, by_image, jpeg};
+use crate::value::{Finding, Severity, Station};
+use image::metadata::Orientation;
+use image::{DynamicImage, ImageFormat};
+
+/// Opens a TIFF or BigTIFF held in memory; of several pages the first.
+pub(super) fn open(bytes: &[u8]) -> Result<Opened, OpenError> {
+    let page = first_page(bytes)?;
+    let (image, via) = decode(&page)?;
+    let mut opened = Opened::new(image, page.orientation, via);
+    if page.pages > 1 {
+        opened.findings.push(Finding::new(
+            Severity::Warning,
+            Station::Strip,
+            "several-pages",
+            format!(
+                "the file holds {} pages, of which the first was read; if the others are sheets too, save each as a \
+                 file of its own",
+                page.pages
+            ),
+        ));
+    }
+    Ok(opened)
+}
+
+fn decode(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+    use compression::*;
+    if page.sample_format != 1 {
+        return Err(unsupported("samples that are no unsigned whole numbers"));
+    }
+    match page.compression {
+        NONE | LZW | DEFLATE | OLD_DEFLATE | PACKBITS if page.photometric == photometric::YCBCR => {
+            whole(page)
+        }
+        NONE | LZW | DEFLATE | OLD_DEFLATE | PACKBITS => bytes(page),
+        GROUP_4 | GROUP_3 | RUN_LENGTHS => bits(page),
+        JPEG => streams(page),
+        OLD_JPEG => whole(page),
+        other => Err(unsupported(format!(
+            "compression {other}{}",
+            name_of(other)
+        ))),
+    }
+}
+
+/// Names of compressions that scanners' files may have and that are not read.
+fn name_of(compression: u32) -> &'static str {
+    match compression {
+        9 | 10 | 34_661 => " (JBIG)",
+        33_003 | 33_005 | 34_712 => " (JPEG 2000)",
+        34_887 => " (LERC)",
+        34_925 => " (LZMA)",
+        50_000 => " (Zstandard)",
+        50_001 => " (WebP)",
+        _ => "",
+    }
+}
+
+pub(super) fn unsupported(reason: impl Into<String>) -> OpenError {
+    OpenError::Unsupported {
+        format: "TIFF",
+        reason: reason.into(),
+    }
+}
+
+/// Compressions that give the rows' bytes back.
+fn bytes(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+    let colours = match page.photometric {
+        photometric::WHITE_IS_0 | photometric::BLACK_IS_0 | photometric::PALETTE => 1,
+        photometric::RGB => 3,
+        photometric::CMYK => 4,
+        other => return Err(unsupported(format!("colour model {other}"))),
+    };
+    if page.samples < colours {
+        return Err(super::OpenError::Corrupt {
+            format: "TIFF",
+            reason: format!("{} samples a pixel, {colours} expected", page.samples),
+        });
+    }
+    if page.bits > 16 {
+        return Err(unsupported(format!("{} bits a sample", page.bits)));
+    }
+    if page.predictor > 2 || page.predictor == 2 && !matches!(page.bits, 8 | 16) {
+        return Err(unsupported(format!(
+            "predictor {} on {} bits",
+            page.predictor, page.bits
+        )));
+    }
+    if is_common(page) {
+        // The tags were read already: only what they say about orientation is left to do, by the caller.
+        let (image, _) = by_image(page.file, ImageFormat::Tiff)?;
+        return Ok((image, Via::Image));
+    }
+    let planes = by_planes(page, Form::Bytes)?;
+    let meaning = Meaning {
+        bits: page.bits,
+        together: page.samples_together(),
+        samples: page.samples,
+        photometric: page.photometric,
+        predictor: page.predictor,
+        extra: page.extra.first().copied().unwrap_or(0),
+    };
+    Ok((samples::picture(page, meaning, &planes), Via::Image))
+}
+
+/// What the crate `image` reads right by itself, compared pixel for pixel: grey of 1, 8 and 16 bits, RGB of 8 and 16,
+/// in strips. It stumbles over some tiles.
+fn is_common(page: &Page) -> bool {
+    let is_grey = matches!(
+        page.photometric,
+        photometric::WHITE_IS_0 | photometric::BLACK_IS_0
+    ) && page.samples == 1
+        && matches!(page.bits, 1 | 8 | 16);
+    let is_rgb =
+        page.photometric == photometric::RGB && page.samples == 3 && matches!(page.bits, 8 | 16);
+    (is_grey || is_rgb)
+        && page.is_regular
+        && !page.is_tiled
+        && !page.is_bit_reversed
+        && !page.is_big
+}
+
+/// Every plane's chunks, decoded by the crate `image`.
+fn by_planes(page: &Page, form: Form) -> Result<Vec<Vec<u8>>, OpenError> {
+    let count = if page.is_planar {
+        page.samples as usize
+    } else {
+        1
+    };
+    let chunks = (page.chunks_across() * page.chunks_down()) as u64;
+    let bytes = page.row_bytes() as u64 * u64::from(page.chunk_height) * chunks * count as u64;
+    if bytes > MOST_DECODED_BYTES {
+        return Err(OpenError::TooDeep(bytes));
+    }
+    (0..count)
+        .map(|plane| {
+            let (image, _) = by_image(&restate(page, plane, form), ImageFormat::Tiff)?;
+            Ok(image.into_bytes())
+        })
+        .collect()
+}
+
+/// Fax compressions (ITU-T T.4 and T.6): one bit a pixel.
+fn bits(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+    let is_white_0 = match page.photometric {
+        photometric::WHITE_IS_0 => true,
+        photometric::BLACK_IS_0 => false,
+        other => {
+            return Err(unsupported(format!(
+                "fax compression in colour model {other}"
+            )));
+        }
+    };
+    if page.bits != 1 || page.samples != 1 {
+        return Err(unsupported("fax compression of more than one bit a pixel"));
+    }
+    let (plane, via) = if page.compression == compression::GROUP_4 {
+        (by_planes(page, Form::Bits)?.remove(0), Via::Image)
+    } else {
+        if page.compression == compression::GROUP_3 && !has_all_lines(page) {
+            return Err(OpenError::Truncated { format: "TIFF" });
+        }
+        let image = by_leptonica(&restate(page, 0, Form::Bits), "fax compression Group 3")?;
+        (image.into_bytes(), Via::Leptonica)
+    };
+    // The decoders gave a byte a pixel, white for a bit of 0.
+    let meaning = Meaning {
+        bits: 8,
+        together: 1,
+        samples: 1,
+        photometric: if is_white_0 {
+            photometric::BLACK_IS_0
+        } else {
+            photometric::WHITE_IS_0
+        },
+        predictor: 1,
+        extra: 0,
+    };
+    Ok((samples::picture(page, meaning, &[plane]), via))
+}
+
+/// Whether every row of a Group 3 picture has its end-of-line code: eleven zeros or more, then a one, which no other
+/// code makes (ITU-T T.4, 4.1.2). The decoder passes over missing rows in silence.
+fn has_all_lines(page: &Page) -> bool {
+    page.chunks.iter().enumerate().all(|(index, chunk)| {
+        let (mut zeros, mut lines) = (0_u32, 0_u32);
+        for byte in page.data(*chunk) {
+            let mut byte = if page.is_bit_reversed {
+                byte.reverse_bits()
+            } else {
+                *byte
+            };
+            for _ in 0..8 {
+                if byte & 0x80 == 0 {
+                    zeros += 1;
+                } else {
+                    lines += u32::from(zeros >= 11);
+                    zeros = 0;
+                }
+                byte <<= 1;
+            }
+        }
+        lines >= page.chunk_rows(index)
+    })
+}
+
+/// JPEG streams, one a strip or tile.
+fn streams(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+    let (samples, photometric) = match (page.photometric, page.samples) {
+        (photometric::WHITE_IS_0 | photometric::BLACK_IS_0, 1) => (1, page.photometric),
+        (photometric::RGB | photometric::YCBCR, 3) => (3, page.photometric),
+        // The decoder makes RGB of it.
+        (photometric::CMYK, 4) => (3, photometric::RGB),
+        (model, samples) => {
+            return Err(unsupported(format!(
+                "JPEG of {samples} samples in colour model {model}"
+            )));
+        }
+    };
+    if page.bits != 8 {
+        return Err(unsupported(format!("JPEG of {} bits a sample", page.bits)));
+    }
+    if page.is_planar {
+        return Err(unsupported("JPEG with the colours in planes of their own"));
+    }
+    let is_whole = |chunk| jpeg::outline(page.data(chunk)).is_whole;
+    if !page.chunks.iter().all(|chunk| is_whole(*chunk)) {
+        return Err(OpenError::Truncated { format: "TIFF" });
+    }
+    let planes = by_planes(page, Form::Jpeg)?;
+    let meaning = Meaning {
+        bits: 8,
+        together: samples,
+        samples,
+        photometric,
+        predictor: 1,
+        extra: 0,
+    };
+    Ok((samples::picture(page, meaning, &planes), Via::Image))
+}
+
+/// Kinds whose layout only leptonica's library knows: it gets the file as it is, but upright.
+fn whole(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+    // Four bytes a pixel, twice, while it decodes.
+    let bytes = u64::from(page.width) * u64::from(page.height) * 8;
+    if bytes > MOST_DECODED_BYTES {
+        return Err(OpenError::TooDeep(bytes));
+    }
+    let mut file = page.file.to_vec();
+    if let Some(at) = page.orientation_at {
+        let value = Orientation::NoTransforms.to_exif();
+        file[at] = if page.big_endian { 0 } else { value };
+        file[at + 1] = if page.big_endian { value } else { 0 };
+    }
+    let what = match page.compression {
+        compression::OLD_JPEG => "JPEG compression of the old kind",
+        _ => "subsampled colour",
+    };
+    let image = by_leptonica(&file, what)?;
+    if (image.width(), image.height()) != (page.width, page.height) {
+        return Err(OpenError::Corrupt {
+            format: "TIFF",
+            reason: "its data are of another size than its tags say".into(),
+        });
+    }
+    Ok((image, Via::Leptonica))
+}
+
+#[cfg(feature = "leptonica")]
+fn by_leptonica(tiff: &[u8], what: &str) -> Result<DynamicImage, OpenError> {
+    super::leptonica::decode(tiff).ok_or_else(|| OpenError::Corrupt {
+        format: "TIFF",
+        reason: format!("{what} that does not decode"),
+    })
+}
+
+#[cfg(not(feature = "leptonica"))]
+fn by_leptonica(_: &[u8], what: &str) -> Result<DynamicImage, OpenError> {
+    Err(unsupported(format!(
+        "{what}, for which this program was built without the leptonica library"
+    )))
+}
