@@ -5,10 +5,46 @@
 /// What the markers tell about the first picture of a JPEG stream.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) struct Outline {
-    /// Width and height in pixels, from the first frame header.
-    pub size: Option<(u32, u32)>,
+    pub frame: Option<Frame>,
     /// The picture's data end with its end-of-image marker.
     pub is_whole: bool,
+}
+
+/// A frame header.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Frame {
+    /// Pixels.
+    pub width: u32,
+    pub height: u32,
+    /// Bits a sample.
+    pub bits: u32,
+    /// Samples a pixel.
+    pub components: u32,
+    /// The second byte of its marker: which coding.
+    pub marker: u8,
+}
+
+impl Frame {
+    /// Why the decoder cannot read it, if so.
+    pub fn refusal(&self) -> Option<String> {
+        match (self.marker, self.bits, self.components) {
+            (0xc0..=0xc2, 8, 1 | 3 | 4) => None,
+            (0xc0..=0xc2, 8, components) => Some(format!("{components} samples a pixel")),
+            (0xc0..=0xc2, bits, _) => Some(format!("{bits} bits a sample")),
+            (0xc3 | 0xc7 | 0xcb | 0xcf, ..) => Some("lossless coding".into()),
+            (0xc9.., ..) => Some("arithmetic coding".into()),
+            _ => Some("hierarchical coding".into()),
+        }
+    }
+
+    /// Bytes that the decoder holds beside the picture: a progressive picture's coefficients, two bytes each.
+    pub fn coefficient_bytes(&self) -> u64 {
+        if self.marker == 0xc2 {
+            u64::from(self.width) * u64::from(self.height) * u64::from(self.components) * 2
+        } else {
+            0
+        }
+    }
 }
 
 /// Walks the segments of a JPEG stream. Bytes after the end of the first picture (padding, a second picture) and junk
@@ -33,11 +69,20 @@ pub(super) fn outline(bytes: &[u8]) -> Outline {
                 let Some(length) = two_bytes(segment, 0).filter(|length| *length >= 2) else {
                     break;
                 };
-                // Frame headers are C0 to CF but for C4, C8 and CC: precision, height, width.
+                // Frame headers are C0 to CF but for C4, C8 and CC.
                 let is_frame =
                     (0xc0..=0xcf).contains(&marker) && !matches!(marker, 0xc4 | 0xc8 | 0xcc);
-                if is_frame && outline.size.is_none() {
-                    outline.size = two_bytes(segment, 5).zip(two_bytes(segment, 3));
+                if is_frame && outline.frame.is_none() && segment.len() >= 8 {
+                    outline.frame =
+                        two_bytes(segment, 5)
+                            .zip(two_bytes(segment, 3))
+                            .map(|(width, height)| Frame {
+                                width,
+                                height,
+                                bits: u32::from(segment[2]),
+                                components: u32::from(segment[7]),
+                                marker,
+                            });
                 }
                 let Some(after) = segment.get(length as usize..) else {
                     break;
@@ -69,13 +114,19 @@ mod tests {
             &[0xff, 0xff, 0xd9],
         ]
         .concat();
-        let size = Some((5, 7));
+        let frame = Some(Frame {
+            width: 5,
+            height: 7,
+            bits: 8,
+            components: 1,
+            marker: 0xc0,
+        });
         let more = [&whole[..], &[0xff, 0xd8, 0xff, 0xda, 0, 9]].concat();
-        for (name, bytes, size, is_whole) in [
-            ("whole", &whole[..], size, true),
-            ("a second picture cut off", &more, size, true),
-            ("no end", &whole[..whole.len() - 1], size, false),
-            ("in the scan", &whole[..whole.len() - 7], size, false),
+        for (name, bytes, frame, is_whole) in [
+            ("whole", &whole[..], frame, true),
+            ("a second picture cut off", &more, frame, true),
+            ("no end", &whole[..whole.len() - 1], frame, false),
+            ("in the scan", &whole[..whole.len() - 7], frame, false),
             ("in the frame header", &whole[..14], None, false),
             ("in the comment", &whole[..6], None, false),
             ("nothing", &[], None, false),
@@ -86,7 +137,7 @@ mod tests {
                 false,
             ),
         ] {
-            assert_eq!(outline(bytes), Outline { size, is_whole }, "{name}");
+            assert_eq!(outline(bytes), Outline { frame, is_whole }, "{name}");
         }
     }
 }

@@ -25,6 +25,10 @@ pub const LONGEST_SIDE: u32 = 30_000;
 pub const SHORTEST_SIDE: u32 = 16;
 /// Largest picture as decoded, in bytes: with its 8-bit copy and the file it stays below 1 GB.
 pub const MOST_DECODED_BYTES: u64 = 400_000_000;
+/// The same for TIFF, whose decoder holds the picture twice.
+const MOST_TIFF_BYTES: u64 = 250_000_000;
+/// Rows of plain mid-grey at a JPEG's foot that are taken for data that did not decode: two rows of its largest blocks.
+const GREY_ROWS: u32 = 32;
 /// Most memory that the decoder may take beside it, in bytes.
 const MOST_DECODER_BYTES: u64 = 500_000_000;
 /// Largest file that is read into memory, in bytes.
@@ -68,10 +72,10 @@ pub enum OpenError {
     )]
     TooLarge { width: u32, height: u32 },
     #[error(
-        "expected a picture of at most {MOST_DECODED_BYTES} bytes when decoded, found {0}; save it in grey or with 8 \
+        "expected a picture that decodes within {most} bytes, found one that needs {bytes}; save it in grey or with 8 \
          bits a sample"
     )]
-    TooDeep(u64),
+    TooDeep { bytes: u64, most: u64 },
     #[error(
         "expected at least {SHORTEST_SIDE} pixels a side, found {width} x {height}; scan the sheet again"
     )]
@@ -87,9 +91,7 @@ pub enum OpenError {
         format: &'static str,
         reason: String,
     },
-    #[error(
-        "this kind of {format} image is not read yet: {reason}; save it as a plain 8-bit {format}"
-    )]
+    #[error("this kind of {format} image is not read: {reason}; save it as a plain 8-bit {format}")]
     Unsupported {
         format: &'static str,
         reason: String,
@@ -121,7 +123,7 @@ pub fn open(path: &Path) -> Result<Opened, OpenError> {
         .unwrap_or("");
     let mut opened = decode(&bytes)?;
     let named = ImageFormat::from_extension(extension);
-    let found = image::guess_format(&bytes).ok();
+    let found = format_of(&bytes);
     if named != found {
         opened.findings.push(Finding::new(
             Severity::Note,
@@ -141,13 +143,22 @@ pub fn decode(bytes: &[u8]) -> Result<Opened, OpenError> {
     if bytes.is_empty() {
         return Err(OpenError::Empty);
     }
-    match image::guess_format(bytes) {
-        Ok(ImageFormat::Png) => png(bytes),
-        Ok(ImageFormat::Jpeg) => jpeg(bytes),
-        Ok(ImageFormat::Tiff) => tiff_page::open(bytes),
-        // The crate does not know BigTIFF by its start.
-        _ if bytes.starts_with(b"II+\0") || bytes.starts_with(b"MM\0+") => tiff_page::open(bytes),
+    match format_of(bytes) {
+        Some(ImageFormat::Png) => png(bytes),
+        Some(ImageFormat::Jpeg) => jpeg(bytes),
+        Some(ImageFormat::Tiff) => tiff_page::open(bytes),
         _ => Err(OpenError::NotAnImage(other_kind(bytes))),
+    }
+}
+
+/// The format that a file's first bytes show.
+fn format_of(bytes: &[u8]) -> Option<ImageFormat> {
+    // The crate does not know BigTIFF by its start.
+    let is_big_tiff = bytes.starts_with(b"II+\0") || bytes.starts_with(b"MM\0+");
+    if is_big_tiff {
+        Some(ImageFormat::Tiff)
+    } else {
+        image::guess_format(bytes).ok()
     }
 }
 
@@ -163,22 +174,57 @@ fn png(bytes: &[u8]) -> Result<Opened, OpenError> {
 }
 
 fn jpeg(bytes: &[u8]) -> Result<Opened, OpenError> {
+    const FORMAT: &str = "JPEG";
     let outline = jpeg::outline(bytes);
-    match outline.size {
-        Some((width, height)) => check_size(width, height)?,
-        None if !outline.is_whole => return Err(OpenError::Truncated { format: "JPEG" }),
-        None => {
-            return Err(OpenError::Corrupt {
-                format: "JPEG",
-                reason: "no picture in it".into(),
-            });
-        }
+    let Some(frame) = outline.frame else {
+        return Err(if outline.is_whole {
+            corrupt(FORMAT, "no picture in it")
+        } else {
+            OpenError::Truncated { format: FORMAT }
+        });
+    };
+    check_size(frame.width, frame.height)?;
+    if let Some(reason) = frame.refusal() {
+        return Err(unsupported(FORMAT, reason));
     }
     if !outline.is_whole {
-        return Err(OpenError::Truncated { format: "JPEG" });
+        return Err(OpenError::Truncated { format: FORMAT });
     }
+    check_depth(frame.coefficient_bytes(), MOST_DECODED_BYTES)?;
     let (image, orientation) = by_image(bytes, ImageFormat::Jpeg)?;
-    Ok(Opened::new(image, orientation, Via::Image))
+    let missing = missing_rows(&image);
+    let mut opened = Opened::new(image, orientation, Via::Image);
+    opened.findings.extend(missing);
+    Ok(opened)
+}
+
+/// A finding where a JPEG ends in rows of plain mid-grey: what the decoder leaves where the data do not decode.
+fn missing_rows(image: &DynamicImage) -> Option<Finding> {
+    let row = image.width() as usize * usize::from(image.color().channel_count());
+    let grey = |row: &&[u8]| row.iter().all(|value| *value == 128);
+    let rows = image.as_bytes().rchunks_exact(row).take_while(grey).count() as u32;
+    (rows >= GREY_ROWS.min(image.height())).then(|| {
+        Finding::new(
+            Severity::Warning,
+            Station::Strip,
+            "damaged-image",
+            format!(
+                "the last {rows} of {} rows hold nothing but grey, as where JPEG data are damaged; look at the image, \
+                 and scan or copy the sheet again if a part is missing",
+                image.height()
+            ),
+        )
+    })
+}
+
+fn unsupported(format: &'static str, reason: impl Into<String>) -> OpenError {
+    let reason = reason.into();
+    OpenError::Unsupported { format, reason }
+}
+
+fn corrupt(format: &'static str, reason: impl Into<String>) -> OpenError {
+    let reason = reason.into();
+    OpenError::Corrupt { format, reason }
 }
 
 /// Decodes with the crate `image`, within limits; also the orientation that the file asks for.
@@ -192,19 +238,17 @@ fn by_image(bytes: &[u8], format: ImageFormat) -> Result<(DynamicImage, Orientat
         limits.max_alloc = Some(MOST_DECODER_BYTES);
         reader.limits(limits);
         let mut decoder = reader.into_decoder().map_err(|error| fault(name, error))?;
-        if decoder.total_bytes() > MOST_DECODED_BYTES {
-            return Err(OpenError::TooDeep(decoder.total_bytes()));
-        }
+        let most = match format {
+            ImageFormat::Tiff => MOST_TIFF_BYTES,
+            _ => MOST_DECODED_BYTES,
+        };
+        check_depth(decoder.total_bytes(), most)?;
         let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
         let image = DynamicImage::from_decoder(decoder).map_err(|error| fault(name, error))?;
         Ok((image, orientation))
     };
-    std::panic::catch_unwind(decode).unwrap_or_else(|_| {
-        Err(OpenError::Corrupt {
-            format: name,
-            reason: "its decoder stumbles over it".into(),
-        })
-    })
+    std::panic::catch_unwind(decode)
+        .unwrap_or_else(|_| Err(corrupt(name, "its decoder stumbles over it")))
 }
 
 /// Refuses sizes that cannot be a sheet; asked before anything is decoded.
@@ -214,6 +258,13 @@ fn check_size(width: u32, height: u32) -> Result<(), OpenError> {
     }
     if width.min(height) < SHORTEST_SIDE {
         return Err(OpenError::TooSmall { width, height });
+    }
+    Ok(())
+}
+
+fn check_depth(bytes: u64, most: u64) -> Result<(), OpenError> {
+    if bytes > most {
+        return Err(OpenError::TooDeep { bytes, most });
     }
     Ok(())
 }
@@ -259,19 +310,28 @@ fn other_kind(bytes: &[u8]) -> &'static str {
     }
 }
 
+/// The crate's error in our words: what it found, without what it says about itself.
 fn fault(format: &'static str, error: image::ImageError) -> OpenError {
     use image::ImageError::{IoError, Unsupported};
-    let reason = error.to_string();
-    match error {
+    let mut cause: &dyn std::error::Error = &error;
+    while let Some(deeper) = cause.source() {
+        cause = deeper;
+    }
+    // Some say it as a quoted string, some append their own data structures.
+    let words = cause.to_string();
+    let reason = words
+        .split(" while decoding ChunkType")
+        .next()
+        .unwrap_or_default();
+    let reason = reason.trim_matches('"').to_owned();
+    let is_early =
+        |words: &str| words.contains("unexpected end") || words.contains("failed to fill");
+    match &error {
         IoError(io) if io.kind() == std::io::ErrorKind::UnexpectedEof => {
             OpenError::Truncated { format }
         }
+        _ if is_early(&error.to_string().to_lowercase()) => OpenError::Truncated { format },
         Unsupported(_) => OpenError::Unsupported { format, reason },
-        _ if reason.to_lowercase().contains("unexpected end")
-            || reason.contains("failed to fill") =>
-        {
-            OpenError::Truncated { format }
-        }
         _ => OpenError::Corrupt { format, reason },
     }
 }

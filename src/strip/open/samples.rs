@@ -193,7 +193,7 @@ impl<'a> Colour<'a> {
                     // Each ink takes its share of the light that black leaves.
                     let light = 255 - u32::from(self.eight(from[3]));
                     for (to, ink) in to.iter_mut().zip(from) {
-                        *to = ((255 - u32::from(self.eight(*ink))) * light / 255) as u8;
+                        *to = share(255 - u32::from(self.eight(*ink)), light);
                     }
                 }
                 photometric::YCBCR => {
@@ -223,7 +223,12 @@ pub(super) fn on_white(value: u8, alpha: u8, is_multiplied: bool) -> u8 {
     } else {
         value * alpha
     };
-    ((own + 255 * (255 - alpha)) / 255).min(255) as u8
+    ((own + 255 * (255 - alpha) + 127) / 255).min(255) as u8
+}
+
+/// The product of two shares of 255, rounded.
+fn share(one: u32, other: u32) -> u8 {
+    ((one * other + 127) / 255) as u8
 }
 
 /// JPEG's colours to red, green, blue (ITU-T T.871, section 7).

@@ -94,11 +94,11 @@ fn drawn(name: &str) -> DynamicImage {
     let palette = |index: u8| [index, 255 - index, (u32::from(index) * 7 % 256) as u8];
     let on_white = |x: u32, value: u8| {
         let alpha = if x < 30 { 255 } else { 128 };
-        ((u32::from(value) * alpha + 255 * (255 - alpha)) / 255) as u8
+        ((u32::from(value) * alpha + 255 * (255 - alpha) + 127) / 255) as u8
     };
     let inks = |x: u32, y: u32| {
         let light = 255 - 2 * y;
-        [u32::from(grey(x, y)), 255 - 2 * x, 5 * y].map(|share| (share * light / 255) as u8)
+        [u32::from(grey(x, y)), 255 - 2 * x, 5 * y].map(|share| ((share * light + 127) / 255) as u8)
     };
     let greys = |of: &dyn Fn(u32, u32) -> u8| {
         DynamicImage::ImageLuma8(GrayImage::from_fn(53, 37, |x, y| Luma([of(x, y)])))
@@ -117,6 +117,7 @@ fn drawn(name: &str) -> DynamicImage {
         })
         .into(),
         "colour" => colours(&colour),
+        "colour-turned" => colours(&|x, y| colour(52 - x, 36 - y)),
         "colour-4" => colours(&|x, y| colour(x, y).map(|value| value / 16 * 17)),
         "colour-alpha" => colours(&|x, y| colour(x, y).map(|value| on_white(x, value))),
         "cmyk" => colours(&inks),

@@ -57,6 +57,8 @@ mod tag {
     pub const EXTRA_SAMPLES: u16 = 338;
     pub const SAMPLE_FORMAT: u16 = 339;
     pub const JPEG_TABLES: u16 = 347;
+    pub const OLD_JPEG_OFFSET: u16 = 513;
+    pub const OLD_JPEG_BYTES: u16 = 514;
 }
 
 /// Most pages that are counted; a file of more says "at least".
@@ -108,23 +110,22 @@ pub(super) struct Page<'a> {
     /// Red, green and blue of each palette entry.
     pub colours: Vec<[u8; 3]>,
     pub jpeg_tables: &'a [u8],
+    /// The stream that the tags of the old kind of JPEG point to, or what follows it too where they give no length.
+    pub old_jpeg: Option<&'a [u8]>,
     pub is_tiled: bool,
     /// Size of a chunk in pixels: of a tile, or of a full strip.
     pub chunk_width: u32,
     pub chunk_height: u32,
     /// Row by row, plane by plane.
     pub chunks: Vec<Chunk>,
-    /// The chunks are those that the tags list, no more and no fewer, and of the lengths that they give.
+    /// The tags agree with each other and with the data on how many samples and chunks there are, and how long.
     pub is_regular: bool,
     /// Pages of the file; thumbnails, reduced copies and masks do not count.
     pub pages: usize,
 }
 
 fn corrupt(reason: impl Into<String>) -> OpenError {
-    OpenError::Corrupt {
-        format: "TIFF",
-        reason: reason.into(),
-    }
+    super::corrupt("TIFF", reason)
 }
 
 const TRUNCATED: OpenError = OpenError::Truncated { format: "TIFF" };
@@ -322,7 +323,7 @@ impl<'a> Tags<'a> {
             .take(samples as usize)
             .any(|other| *other != depth)
         {
-            return Err(super::tiff_page::unsupported("samples of different depths"));
+            return Err(super::unsupported("TIFF", "samples of different depths"));
         }
         if !(1..=64).contains(&depth) {
             return Err(corrupt(format!("{depth} bits a sample")));
@@ -367,11 +368,12 @@ impl<'a> Tags<'a> {
             t4_options: self.value(tag::T4_OPTIONS)?.unwrap_or(0),
             colours: self.colours()?,
             jpeg_tables,
+            old_jpeg: self.old_jpeg()?,
             is_tiled: self.entry(tag::TILE_OFFSETS).is_some(),
             chunk_width: width,
             chunk_height: height,
             chunks: Vec::new(),
-            is_regular: true,
+            is_regular: bits.len() == samples as usize || bits.len() == 1,
             pages,
         };
         if page.is_tiled {
@@ -386,9 +388,22 @@ impl<'a> Tags<'a> {
         }
         // Old JPEG keeps its data where tags of its own say.
         if compression != compression::OLD_JPEG {
-            (page.chunks, page.is_regular) = self.chunks(&page)?;
+            let (chunks, is_regular) = self.chunks(&page)?;
+            page.chunks = chunks;
+            page.is_regular &= is_regular;
         }
         Ok(page)
+    }
+
+    fn old_jpeg(&self) -> Result<Option<&'a [u8]>, OpenError> {
+        let Some(offset) = self.value(tag::OLD_JPEG_OFFSET)? else {
+            return Ok(None);
+        };
+        let rest = self.numbers.file.get(offset as usize..).ok_or(TRUNCATED)?;
+        match self.value(tag::OLD_JPEG_BYTES)? {
+            Some(length @ 1..) => rest.get(..length as usize).ok_or(TRUNCATED).map(Some),
+            _ => Ok(Some(rest)),
+        }
     }
 
     /// The palette: all reds, all greens, all blues, 16 bits each.

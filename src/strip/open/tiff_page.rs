@@ -3,7 +3,10 @@
 use super::restate::{Form, restate};
 use super::samples::{self, Meaning};
 use super::tiff::{Page, compression, first_page, photometric};
-use super::{MOST_DECODED_BYTES, OpenError, Opened, Via, by_image, jpeg};
+use super::{
+    MOST_DECODED_BYTES, MOST_TIFF_BYTES, OpenError, Opened, Via, by_image, check_depth, jpeg,
+    missing_rows,
+};
 use crate::value::{Finding, Severity, Station};
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageFormat};
@@ -12,7 +15,10 @@ use image::{DynamicImage, ImageFormat};
 pub(super) fn open(bytes: &[u8]) -> Result<Opened, OpenError> {
     let page = first_page(bytes)?;
     let (image, via) = decode(&page)?;
+    let is_jpeg = matches!(page.compression, compression::JPEG | compression::OLD_JPEG);
+    let missing = if is_jpeg { missing_rows(&image) } else { None };
     let mut opened = Opened::new(image, page.orientation, via);
+    opened.findings.extend(missing);
     if page.pages > 1 {
         opened.findings.push(Finding::new(
             Severity::Warning,
@@ -30,17 +36,18 @@ pub(super) fn open(bytes: &[u8]) -> Result<Opened, OpenError> {
 
 fn decode(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     use compression::*;
-    if page.sample_format != 1 {
+    // 4 is "undefined", which in practice is the same as 1.
+    if !matches!(page.sample_format, 1 | 4) {
         return Err(unsupported("samples that are no unsigned whole numbers"));
     }
     match page.compression {
         NONE | LZW | DEFLATE | OLD_DEFLATE | PACKBITS if page.photometric == photometric::YCBCR => {
-            whole(page)
+            subsampled(page)
         }
         NONE | LZW | DEFLATE | OLD_DEFLATE | PACKBITS => bytes(page),
         GROUP_4 | GROUP_3 | RUN_LENGTHS => bits(page),
         JPEG => streams(page),
-        OLD_JPEG => whole(page),
+        OLD_JPEG => old_jpeg(page),
         other => Err(unsupported(format!(
             "compression {other}{}",
             name_of(other)
@@ -61,11 +68,14 @@ fn name_of(compression: u32) -> &'static str {
     }
 }
 
-pub(super) fn unsupported(reason: impl Into<String>) -> OpenError {
-    OpenError::Unsupported {
-        format: "TIFF",
-        reason: reason.into(),
-    }
+const FORMAT: &str = "TIFF";
+
+fn unsupported(reason: impl Into<String>) -> OpenError {
+    super::unsupported(FORMAT, reason)
+}
+
+fn corrupt(reason: impl Into<String>) -> OpenError {
+    super::corrupt(FORMAT, reason)
 }
 
 /// Compressions that give the rows' bytes back.
@@ -77,10 +87,10 @@ fn bytes(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
         other => return Err(unsupported(format!("colour model {other}"))),
     };
     if page.samples < colours {
-        return Err(super::OpenError::Corrupt {
-            format: "TIFF",
-            reason: format!("{} samples a pixel, {colours} expected", page.samples),
-        });
+        return Err(corrupt(format!(
+            "{} samples a pixel, {colours} expected",
+            page.samples
+        )));
     }
     if page.bits > 16 {
         return Err(unsupported(format!("{} bits a sample", page.bits)));
@@ -134,9 +144,7 @@ fn by_planes(page: &Page, form: Form) -> Result<Vec<Vec<u8>>, OpenError> {
     };
     let chunks = (page.chunks_across() * page.chunks_down()) as u64;
     let bytes = page.row_bytes() as u64 * u64::from(page.chunk_height) * chunks * count as u64;
-    if bytes > MOST_DECODED_BYTES {
-        return Err(OpenError::TooDeep(bytes));
-    }
+    check_depth(bytes, MOST_TIFF_BYTES)?;
     (0..count)
         .map(|plane| {
             let (image, _) = by_image(&restate(page, plane, form), ImageFormat::Tiff)?;
@@ -163,7 +171,7 @@ fn bits(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
         (by_planes(page, Form::Bits)?.remove(0), Via::Image)
     } else {
         if page.compression == compression::GROUP_3 && !has_all_lines(page) {
-            return Err(OpenError::Truncated { format: "TIFF" });
+            return Err(OpenError::Truncated { format: FORMAT });
         }
         let image = by_leptonica(&restate(page, 0, Form::Bits), "fax compression Group 3")?;
         (image.into_bytes(), Via::Leptonica)
@@ -228,9 +236,14 @@ fn streams(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     if page.is_planar {
         return Err(unsupported("JPEG with the colours in planes of their own"));
     }
-    let is_whole = |chunk| jpeg::outline(page.data(chunk)).is_whole;
-    if !page.chunks.iter().all(|chunk| is_whole(*chunk)) {
-        return Err(OpenError::Truncated { format: "TIFF" });
+    for chunk in &page.chunks {
+        let outline = jpeg::outline(page.data(*chunk));
+        if let Some(reason) = outline.frame.and_then(|frame| frame.refusal()) {
+            return Err(unsupported(format!("JPEG of {reason}")));
+        }
+        if !outline.is_whole {
+            return Err(OpenError::Truncated { format: FORMAT });
+        }
     }
     let planes = by_planes(page, Form::Jpeg)?;
     let meaning = Meaning {
@@ -244,39 +257,46 @@ fn streams(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     Ok((samples::picture(page, meaning, &planes), Via::Image))
 }
 
-/// Kinds whose layout only leptonica's library knows: it gets the file as it is, but upright.
-fn whole(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+/// JPEG of the old kind (TIFF 6.0, section 22): read where the file holds one whole JPEG stream, as most do.
+fn old_jpeg(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
+    let stream = page.old_jpeg.unwrap_or_default();
+    let outline = jpeg::outline(stream);
+    let Some(frame) = outline.frame.filter(|_| stream.starts_with(b"\xff\xd8")) else {
+        return Err(unsupported(
+            "JPEG compression of the old kind, its stream in pieces",
+        ));
+    };
+    if (frame.width, frame.height) != (page.width, page.height) {
+        return Err(corrupt("its data are of another size than its tags say"));
+    }
+    if !outline.is_whole {
+        return Err(OpenError::Truncated { format: FORMAT });
+    }
+    let (image, _) = by_image(stream, ImageFormat::Jpeg)?;
+    Ok((image, Via::Image))
+}
+
+/// Subsampled colour outside JPEG, whose layout only leptonica's library knows: it gets the file as it is, but upright.
+fn subsampled(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     // Four bytes a pixel, twice, while it decodes.
     let bytes = u64::from(page.width) * u64::from(page.height) * 8;
-    if bytes > MOST_DECODED_BYTES {
-        return Err(OpenError::TooDeep(bytes));
-    }
+    check_depth(bytes, MOST_DECODED_BYTES)?;
     let mut file = page.file.to_vec();
     if let Some(at) = page.orientation_at {
         let value = Orientation::NoTransforms.to_exif();
         file[at] = if page.big_endian { 0 } else { value };
         file[at + 1] = if page.big_endian { value } else { 0 };
     }
-    let what = match page.compression {
-        compression::OLD_JPEG => "JPEG compression of the old kind",
-        _ => "subsampled colour",
-    };
-    let image = by_leptonica(&file, what)?;
+    let image = by_leptonica(&file, "subsampled colour")?;
     if (image.width(), image.height()) != (page.width, page.height) {
-        return Err(OpenError::Corrupt {
-            format: "TIFF",
-            reason: "its data are of another size than its tags say".into(),
-        });
+        return Err(corrupt("its data are of another size than its tags say"));
     }
     Ok((image, Via::Leptonica))
 }
 
 #[cfg(feature = "leptonica")]
 fn by_leptonica(tiff: &[u8], what: &str) -> Result<DynamicImage, OpenError> {
-    super::leptonica::decode(tiff).ok_or_else(|| OpenError::Corrupt {
-        format: "TIFF",
-        reason: format!("{what} that does not decode"),
-    })
+    super::leptonica::decode(tiff).ok_or_else(|| corrupt(format!("{what} that does not decode")))
 }
 
 #[cfg(not(feature = "leptonica"))]
