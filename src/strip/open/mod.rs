@@ -4,6 +4,8 @@ mod jpeg;
 #[cfg(feature = "leptonica")]
 mod leptonica;
 mod plain;
+#[cfg(test)]
+mod published_tests;
 mod restate;
 mod samples;
 #[cfg(test)]
