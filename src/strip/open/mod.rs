@@ -29,12 +29,15 @@ pub const SHORTEST_SIDE: u32 = 16;
 pub const MOST_DECODED_BYTES: u64 = 400_000_000;
 /// The same for TIFF, whose decoder holds the picture twice.
 const MOST_TIFF_BYTES: u64 = 250_000_000;
+/// Most that a file, its copies and the picture may take together while a rarer kind of TIFF is decoded, in bytes.
+const MOST_HELD_BYTES: u64 = 850_000_000;
 /// Rows of plain mid-grey at a JPEG's foot that are taken for data that did not decode: two rows of its largest blocks.
 const GREY_ROWS: u32 = 32;
 /// Most memory that the decoder may take beside it, in bytes.
 const MOST_DECODER_BYTES: u64 = 500_000_000;
-/// Largest file that is read into memory, in bytes.
-const MOST_FILE_BYTES: u64 = 400_000_000;
+/// Largest file that is read into memory, in bytes: the largest grey picture of 16 bits without compression has 240
+/// million.
+const MOST_FILE_BYTES: u64 = 260_000_000;
 
 /// An image ready for [`super::find`]: 8 bits a sample, grey or colour, upright by its own orientation tag.
 #[derive(Debug, Clone)]
@@ -192,7 +195,8 @@ fn jpeg(bytes: &[u8]) -> Result<Opened, OpenError> {
     if !outline.is_whole {
         return Err(OpenError::Truncated { format: FORMAT });
     }
-    check_depth(frame.coefficient_bytes(), MOST_DECODED_BYTES)?;
+    let samples = u64::from(frame.width) * u64::from(frame.height) * u64::from(frame.components);
+    check_depth(samples + frame.coefficient_bytes(), MOST_DECODED_BYTES)?;
     let (image, orientation) = by_image(bytes, ImageFormat::Jpeg)?;
     let missing = missing_rows(&image);
     let mut opened = Opened::new(image, orientation, Via::Image);

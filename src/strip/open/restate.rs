@@ -77,6 +77,22 @@ pub(super) fn restate(page: &Page, plane: usize, form: Form) -> Vec<u8> {
     file
 }
 
+/// A plane's chunks as they stand in the file, one below the other: all that data without compression need.
+pub(super) fn joined(page: &Page, plane: usize) -> Vec<u8> {
+    let count = page.chunks_across() * page.chunks_down();
+    let chunks = &page.chunks[plane * count..(plane + 1) * count];
+    let mut bytes: Vec<u8> = Vec::with_capacity(chunks.iter().map(|chunk| chunk.length).sum());
+    chunks
+        .iter()
+        .for_each(|chunk| bytes.extend(page.data(*chunk)));
+    if page.is_bit_reversed {
+        bytes
+            .iter_mut()
+            .for_each(|byte| *byte = byte.reverse_bits());
+    }
+    bytes
+}
+
 fn pad(file: &mut Vec<u8>) {
     if !file.len().is_multiple_of(2) {
         file.push(0);

@@ -39,7 +39,14 @@ pub(super) fn picture(page: &Page, meaning: Meaning, planes: &[Vec<u8>]) -> Dyna
     let row_bytes = (row_samples * meaning.bits as usize).div_ceil(8);
     let mut unpacked = vec![0_u16; row_samples];
     // All samples of the chunk's row, pixel by pixel.
-    let mut pixels = vec![0_u16; chunk_width * meaning.samples as usize];
+    let mut pixels = vec![
+        0_u16;
+        if planes.len() > 1 {
+            chunk_width * planes.len()
+        } else {
+            0
+        }
+    ];
     let mut source_row = 0;
     for chunk in 0..page.chunks_across() * page.chunks_down() {
         let left = chunk % page.chunks_across() * chunk_width;
@@ -61,30 +68,21 @@ pub(super) fn picture(page: &Page, meaning: Meaning, planes: &[Vec<u8>]) -> Dyna
                 if meaning.predictor == 2 {
                     undo_differences(&mut unpacked, meaning.together as usize, meaning.bits);
                 }
-                let step = meaning.samples as usize;
-                if planes.len() == 1 {
-                    pixels.copy_from_slice(&unpacked);
-                } else {
-                    pixels
-                        .iter_mut()
-                        .skip(plane)
-                        .step_by(step)
-                        .zip(&unpacked)
-                        .for_each(|(to, from)| *to = *from);
+                if planes.len() > 1 {
+                    let own = pixels.iter_mut().skip(plane).step_by(planes.len());
+                    own.zip(&unpacked).for_each(|(to, from)| *to = *from);
                 }
             }
+            let pixels = if planes.len() > 1 { &pixels } else { &unpacked };
             let to = y * width + left;
             if is_deep {
-                let invert = if meaning.photometric == photometric::WHITE_IS_0 {
-                    u16::MAX
-                } else {
-                    0
-                };
-                let row = deep[to..to + across].iter_mut().zip(&pixels);
+                let is_white_0 = meaning.photometric == photometric::WHITE_IS_0;
+                let invert = if is_white_0 { u16::MAX } else { 0 };
+                let row = deep[to..to + across].iter_mut().zip(pixels);
                 row.for_each(|(to, from)| *to = *from ^ invert);
             } else {
                 let row = &mut flat[to * channels..(to + across) * channels];
-                colour.convert(&pixels, row);
+                colour.convert(pixels, row);
             }
         }
     }
@@ -147,6 +145,8 @@ struct Colour<'a> {
     palette: &'a [[u8; 3]],
     /// Samples that are colour; the next one may be transparency.
     colours: usize,
+    /// What each sample becomes, where a pixel is one sample of at most 8 bits.
+    table: Vec<[u8; 3]>,
 }
 
 impl<'a> Colour<'a> {
@@ -156,11 +156,22 @@ impl<'a> Colour<'a> {
             photometric::CMYK => 4,
             _ => 1,
         };
-        Self {
+        let mut colour = Self {
             meaning,
             palette: &page.colours,
             colours,
+            table: Vec::new(),
+        };
+        if meaning.samples == 1 && meaning.bits <= 8 {
+            let values = 0..1_u16 << meaning.bits;
+            let table = values.map(|value| {
+                let mut to = [0; 3];
+                colour.pixel(&[value], &mut to[..colour.channels()]);
+                to
+            });
+            colour.table = table.collect();
         }
+        colour
     }
 
     fn channels(&self) -> usize {
@@ -180,37 +191,49 @@ impl<'a> Colour<'a> {
 
     /// One row of pixels.
     fn convert(&self, pixels: &[u16], row: &mut [u8]) {
-        let pixels = pixels.chunks_exact(self.meaning.samples as usize);
-        for (to, from) in row.chunks_exact_mut(self.channels()).zip(pixels) {
-            match self.meaning.photometric {
-                photometric::WHITE_IS_0 => to[0] = 255 - self.eight(from[0]),
-                photometric::BLACK_IS_0 => to[0] = self.eight(from[0]),
-                photometric::PALETTE => {
-                    let colour = self.palette.get(usize::from(from[0]));
-                    to.copy_from_slice(colour.unwrap_or(&[0; 3]));
-                }
-                photometric::CMYK => {
-                    // Each ink takes its share of the light that black leaves.
-                    let light = 255 - u32::from(self.eight(from[3]));
-                    for (to, ink) in to.iter_mut().zip(from) {
-                        *to = share(255 - u32::from(self.eight(*ink)), light);
-                    }
-                }
-                photometric::YCBCR => {
-                    to.copy_from_slice(&from_ycbcr(
-                        [0, 1, 2].map(|sample| self.eight(from[sample])),
-                    ));
-                }
-                _ => to
-                    .iter_mut()
-                    .zip(from)
-                    .for_each(|(to, sample)| *to = self.eight(*sample)),
+        if self.table.is_empty() {
+            let pixels = pixels.chunks_exact(self.meaning.samples as usize);
+            let row = row.chunks_exact_mut(self.channels());
+            row.zip(pixels).for_each(|(to, from)| self.pixel(from, to));
+        } else if self.channels() == 1 {
+            let row = row.iter_mut().zip(pixels);
+            row.for_each(|(to, from)| *to = self.table[usize::from(*from)][0]);
+        } else {
+            let row = row.as_chunks_mut::<3>().0.iter_mut().zip(pixels);
+            row.for_each(|(to, from)| *to = self.table[usize::from(*from)]);
+        }
+    }
+
+    /// One pixel's samples to grey or red, green, blue.
+    fn pixel(&self, from: &[u16], to: &mut [u8]) {
+        match self.meaning.photometric {
+            photometric::WHITE_IS_0 => to[0] = 255 - self.eight(from[0]),
+            photometric::BLACK_IS_0 => to[0] = self.eight(from[0]),
+            photometric::PALETTE => {
+                let colour = self.palette.get(usize::from(from[0]));
+                to.copy_from_slice(colour.unwrap_or(&[0; 3]));
             }
-            if let (1 | 2, Some(alpha)) = (self.meaning.extra, from.get(self.colours)) {
-                let alpha = self.eight(*alpha);
-                to.iter_mut()
-                    .for_each(|value| *value = on_white(*value, alpha, self.meaning.extra == 1));
+            photometric::CMYK => {
+                // Each ink takes its share of the light that black leaves.
+                let light = 255 - u32::from(self.eight(from[3]));
+                for (to, ink) in to.iter_mut().zip(from) {
+                    *to = share(255 - u32::from(self.eight(*ink)), light);
+                }
             }
+            photometric::YCBCR => {
+                to.copy_from_slice(&from_ycbcr(
+                    [0, 1, 2].map(|sample| self.eight(from[sample])),
+                ));
+            }
+            _ => to
+                .iter_mut()
+                .zip(from)
+                .for_each(|(to, sample)| *to = self.eight(*sample)),
+        }
+        if let (1 | 2, Some(alpha)) = (self.meaning.extra, from.get(self.colours)) {
+            let alpha = self.eight(*alpha);
+            to.iter_mut()
+                .for_each(|value| *value = on_white(*value, alpha, self.meaning.extra == 1));
         }
     }
 }

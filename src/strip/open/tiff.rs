@@ -362,7 +362,9 @@ impl<'a> Tags<'a> {
             orientation: orientation
                 .and_then(|value| Orientation::from_exif(u8::try_from(value).ok()?))
                 .unwrap_or(Orientation::NoTransforms),
-            orientation_at: self.entry(tag::ORIENTATION).map(|entry| entry.at),
+            orientation_at: orientation
+                .and(self.entry(tag::ORIENTATION))
+                .map(|entry| entry.at),
             is_planar: samples > 1 && self.value(tag::PLANES)? == Some(2),
             predictor: self.value(tag::PREDICTOR)?.unwrap_or(1),
             t4_options: self.value(tag::T4_OPTIONS)?.unwrap_or(0),

@@ -1,11 +1,11 @@
 //! The first page of a TIFF to a picture: which decoder takes it, and in which form.
 
-use super::restate::{Form, restate};
+use super::restate::{Form, joined, restate};
 use super::samples::{self, Meaning};
 use super::tiff::{Page, compression, first_page, photometric};
 use super::{
-    MOST_DECODED_BYTES, MOST_TIFF_BYTES, OpenError, Opened, Via, by_image, check_depth, jpeg,
-    missing_rows,
+    MOST_DECODED_BYTES, MOST_HELD_BYTES, MOST_TIFF_BYTES, OpenError, Opened, Via, by_image,
+    check_depth, jpeg, missing_rows,
 };
 use crate::value::{Finding, Severity, Station};
 use image::metadata::Orientation;
@@ -135,16 +135,26 @@ fn is_common(page: &Page) -> bool {
         && !page.is_big
 }
 
-/// Every plane's chunks, decoded by the crate `image`.
+/// Every plane's chunks, decoded, one below the other.
 fn by_planes(page: &Page, form: Form) -> Result<Vec<Vec<u8>>, OpenError> {
     let count = if page.is_planar {
         page.samples as usize
     } else {
         1
     };
-    let chunks = (page.chunks_across() * page.chunks_down()) as u64;
-    let bytes = page.row_bytes() as u64 * u64::from(page.chunk_height) * chunks * count as u64;
+    let bytes = (0..page.chunks.len())
+        .map(|chunk| page.row_bytes() as u64 * u64::from(page.chunk_rows(chunk)))
+        .sum();
     check_depth(bytes, MOST_TIFF_BYTES)?;
+    if page.compression == compression::NONE {
+        return Ok((0..count).map(|plane| joined(page, plane)).collect());
+    }
+    // The file, the restated file, and what the decoder holds.
+    let data: usize = page.chunks.iter().map(|chunk| chunk.length).sum();
+    check_depth(
+        page.file.len() as u64 + data as u64 + 2 * bytes,
+        MOST_HELD_BYTES,
+    )?;
     (0..count)
         .map(|plane| {
             let (image, _) = by_image(&restate(page, plane, form), ImageFormat::Tiff)?;
@@ -282,10 +292,13 @@ fn subsampled(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     let bytes = u64::from(page.width) * u64::from(page.height) * 8;
     check_depth(bytes, MOST_DECODED_BYTES)?;
     let mut file = page.file.to_vec();
-    if let Some(at) = page.orientation_at {
-        let value = Orientation::NoTransforms.to_exif();
-        file[at] = if page.big_endian { 0 } else { value };
-        file[at + 1] = if page.big_endian { value } else { 0 };
+    if let Some(value) = page.orientation_at.and_then(|at| file.get_mut(at..at + 2)) {
+        let upright = u16::from(Orientation::NoTransforms.to_exif());
+        value.copy_from_slice(&if page.big_endian {
+            upright.to_be_bytes()
+        } else {
+            upright.to_le_bytes()
+        });
     }
     let image = by_leptonica(&file, "subsampled colour")?;
     if (image.width(), image.height()) != (page.width, page.height) {
