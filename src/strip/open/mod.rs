@@ -1,17 +1,12 @@
 //! Files to images: what opens, what is refused, and in which words.
 
 mod jpeg;
-#[cfg(feature = "leptonica")]
-mod leptonica;
 mod plain;
 #[cfg(test)]
 mod published_tests;
-mod restate;
-mod samples;
 #[cfg(test)]
 mod tests;
 mod tiff;
-mod tiff_page;
 
 use crate::value::{Finding, Severity, Station};
 use image::metadata::Orientation;
@@ -151,7 +146,7 @@ pub fn decode(bytes: &[u8]) -> Result<Opened, OpenError> {
     match format_of(bytes) {
         Some(ImageFormat::Png) => png(bytes),
         Some(ImageFormat::Jpeg) => jpeg(bytes),
-        Some(ImageFormat::Tiff) => tiff_page::open(bytes),
+        Some(ImageFormat::Tiff) => tiff::open(bytes),
         _ => Err(OpenError::NotAnImage(other_kind(bytes))),
     }
 }

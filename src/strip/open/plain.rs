@@ -1,6 +1,5 @@
 //! Any decoded picture to the one kind that later stations take.
 
-use super::samples::on_white;
 use image::{DynamicImage, GrayAlphaImage, GrayImage, ImageBuffer, RgbImage, RgbaImage};
 
 /// 8 bits a sample; transparency laid on white; grey where there is no colour.
@@ -58,4 +57,15 @@ fn shallow(image: DynamicImage) -> DynamicImage {
         _ => return image,
     };
     shallow.expect("a byte for each sample")
+}
+
+/// A transparent value laid on white; `is_multiplied` where the file has it multiplied by its opacity already.
+pub(super) fn on_white(value: u8, alpha: u8, is_multiplied: bool) -> u8 {
+    let (value, alpha) = (u32::from(value), u32::from(alpha));
+    let own = if is_multiplied {
+        value * 255
+    } else {
+        value * alpha
+    };
+    ((own + 255 * (255 - alpha) + 127) / 255).min(255) as u8
 }

@@ -304,6 +304,13 @@ def make_tiff():
                      f"TIFF, {name.upper().replace('-2D', ' 2-D').replace('-ALIGNED', ', byte-aligned')}"
                      f"{', black is 0' if white else ''}{', fill order 2' if fill else ''}",
                      "bilevel", tiffcp(source, "-r", "10", "-f", order, "-c", options[0]))
+    whole = tiffcp(white_is_0, "-c", "g4")
+    start, length = (int(Image.open(io.BytesIO(whole)).tag_v2[tag][0]) for tag in (273, 279))
+    coded = "".join(f"{byte:08b}" for byte in whole[start:start + length])
+    coded = coded[:coded.rindex("000000000001" * 2)]
+    coded += "0" * (-len(coded) % 8)
+    keep("g4-no-end.tif", "TIFF, G4 without its end-of-block code", "bilevel",
+         tiff(base(1, 1, 0, t259=(3, [4])), [int(coded, 2).to_bytes(len(coded) // 8, "big")]))
     rle = pillow(Image.fromarray(BILEVEL).convert("1", dither=0), "TIFF", compression="tiff_ccitt")
     keep("rle.tif", "TIFF, CCITT run lengths", "bilevel", rle)
     keep("g4-tiled.tif", "TIFF, G4, tiled", "bilevel", tiffcp(white_is_0, "-t", "-w", "16", "-l", "16", "-c", "g4"))

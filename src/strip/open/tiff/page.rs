@@ -1,11 +1,10 @@
-//! A TIFF's directories, read with care: what the first page holds, where its data lie, how many pages there are.
+//! What the first page of a TIFF holds and where its data lie, as its directory says it.
 //!
-//! TIFF 6.0 (Adobe, 1992) and BigTIFF. Nothing is decoded here and nothing is believed: every offset is checked against
-//! the file, loops between directories end the count, and the data of the page have to lie inside the file.
+//! Nothing is decoded here and nothing is believed: sizes have bounds, and all of the data have to lie inside the file.
 
-use super::OpenError;
+use super::directory::{Directory, TRUNCATED, corrupt};
+use crate::strip::open::{OpenError, check_size, unsupported};
 use image::metadata::Orientation;
-use std::collections::HashSet;
 
 /// Values of the tag Compression.
 pub(super) mod compression {
@@ -34,7 +33,6 @@ pub(super) mod photometric {
 
 /// Tags that are asked for.
 mod tag {
-    pub const SUBFILE_TYPE: u16 = 254;
     pub const WIDTH: u16 = 256;
     pub const HEIGHT: u16 = 257;
     pub const BITS: u16 = 258;
@@ -61,12 +59,6 @@ mod tag {
     pub const OLD_JPEG_BYTES: u16 = 514;
 }
 
-/// Most pages that are counted; a file of more says "at least".
-const MOST_PAGES: usize = 10_000;
-/// Most entries that a directory may have; real ones have some dozens.
-const MOST_ENTRIES: u64 = 4_096;
-/// Most values that a tag may have: the largest picture in tiles of 16 x 16 pixels, four planes, has 1.9 million.
-const MOST_VALUES: u64 = 2_000_000;
 /// Longest side of a tile in pixels; real ones have some hundreds.
 const LONGEST_TILE: u32 = 65_536;
 
@@ -118,188 +110,20 @@ pub(super) struct Page<'a> {
     pub chunk_height: u32,
     /// Row by row, plane by plane.
     pub chunks: Vec<Chunk>,
-    /// The tags agree with each other and with the data on how many samples and chunks there are, and how long.
+    /// The tags agree with each other and with the data on how many samples and chunks there are, and how long, and no
+    /// other directory follows.
     pub is_regular: bool,
     /// Pages of the file; thumbnails, reduced copies and masks do not count.
     pub pages: usize,
 }
 
-fn corrupt(reason: impl Into<String>) -> OpenError {
-    super::corrupt("TIFF", reason)
-}
-
-const TRUNCATED: OpenError = OpenError::Truncated { format: "TIFF" };
-
-/// The file and how its numbers are written.
-#[derive(Clone, Copy)]
-struct Numbers<'a> {
-    file: &'a [u8],
-    big_endian: bool,
-    /// BigTIFF: 8-byte offsets and counts.
-    is_big: bool,
-}
-
-/// One directory entry: a tag's type, count, and where its values stand.
-#[derive(Debug, Clone, Copy)]
-struct Entry {
-    kind: u16,
-    count: u64,
-    at: usize,
-}
-
-impl<'a> Numbers<'a> {
-    /// An unsigned number of 1, 2, 4 or 8 bytes.
-    fn number(&self, at: usize, size: usize) -> Result<u64, OpenError> {
-        let bytes = at.checked_add(size).and_then(|end| self.file.get(at..end));
-        let bytes = bytes.ok_or(TRUNCATED)?;
-        let join = |number: u64, byte: &u8| number << 8 | u64::from(*byte);
-        Ok(if self.big_endian {
-            bytes.iter().fold(0, join)
-        } else {
-            bytes.iter().rev().fold(0, join)
-        })
-    }
-
-    fn offset(&self, at: usize) -> Result<usize, OpenError> {
-        let offset = self.number(at, if self.is_big { 8 } else { 4 })?;
-        usize::try_from(offset).map_err(|_| TRUNCATED)
-    }
-
-    /// A directory's entries, and the offset of the next directory (0: none).
-    fn directory(&self, at: usize) -> Result<(Vec<(u16, Entry)>, usize), OpenError> {
-        let (count_size, entry_size, room) = if self.is_big { (8, 20, 8) } else { (2, 12, 4) };
-        let count = self.number(at, count_size)?;
-        if count == 0 || count > MOST_ENTRIES {
-            return Err(corrupt(format!("a directory of {count} entries")));
-        }
-        let first = at + count_size;
-        let mut entries = Vec::new();
-        for entry in 0..count as usize {
-            let at = first + entry * entry_size;
-            let kind = self.number(at + 2, 2)? as u16;
-            let count = self.number(at + 4, room)?;
-            let value = at + 4 + room;
-            let fits = count
-                .checked_mul(size_of_kind(kind))
-                .is_some_and(|size| size <= room as u64);
-            let at_value = if fits { value } else { self.offset(value)? };
-            entries.push((
-                self.number(at, 2)? as u16,
-                Entry {
-                    kind,
-                    count,
-                    at: at_value,
-                },
-            ));
-        }
-        let next = self
-            .offset(first + count as usize * entry_size)
-            .unwrap_or(0);
-        Ok((entries, next))
-    }
-
-    /// An entry's values as unsigned numbers; all of them inside the file.
-    fn values(&self, entry: Entry) -> Result<Vec<u64>, OpenError> {
-        let size = size_of_kind(entry.kind);
-        if !matches!(entry.kind, 1 | 3 | 4 | 7 | 13 | 16 | 18) {
-            return Err(corrupt(format!(
-                "a tag of the unexpected type {}",
-                entry.kind
-            )));
-        }
-        if entry.count > MOST_VALUES {
-            return Err(corrupt(format!("a tag of {} values", entry.count)));
-        }
-        let bytes = (entry.count * size) as usize;
-        if entry
-            .at
-            .checked_add(bytes)
-            .is_none_or(|end| end > self.file.len())
-        {
-            return Err(TRUNCATED);
-        }
-        (0..entry.count)
-            .map(|index| self.number(entry.at + (index * size) as usize, size as usize))
-            .collect()
-    }
-}
-
-/// Bytes of one value by its type; 1 for types that are not known.
-fn size_of_kind(kind: u16) -> u64 {
-    match kind {
-        3 | 8 => 2,
-        4 | 9 | 11 | 13 => 4,
-        5 | 10 | 12 | 16 | 17 | 18 => 8,
-        _ => 1,
-    }
-}
-
-/// Reads the directories of a TIFF or BigTIFF file: the first page, and how many there are.
+/// Reads the first page of a TIFF or BigTIFF file, and counts the pages.
 pub(super) fn first_page(file: &[u8]) -> Result<Page<'_>, OpenError> {
-    let big_endian = file.starts_with(b"MM");
-    let mut numbers = Numbers {
-        file,
-        big_endian,
-        is_big: false,
-    };
-    numbers.is_big = numbers.number(2, 2)? == 43;
-    let first = numbers.offset(if numbers.is_big { 8 } else { 4 })?;
-    let (entries, next) = numbers.directory(first)?;
-    let pages = 1 + later_pages(&numbers, first, next);
-    let tags = Tags { numbers, entries };
-    tags.page(pages)
+    let directory = Directory::first(file)?;
+    directory.page(directory.pages())
 }
 
-/// Counts the pages behind the first; a loop or a broken directory ends the count.
-fn later_pages(numbers: &Numbers, first: usize, mut next: usize) -> usize {
-    let mut seen = HashSet::from([first]);
-    let mut pages = 0;
-    while next != 0 && seen.len() < MOST_PAGES && seen.insert(next) {
-        let Ok((entries, after)) = numbers.directory(next) else {
-            break;
-        };
-        let kind = entries
-            .iter()
-            .find(|(number, _)| *number == tag::SUBFILE_TYPE);
-        let kind = kind.and_then(|(_, entry)| numbers.values(*entry).ok()?.first().copied());
-        // Bit 0 is a reduced copy, bit 2 a mask.
-        if kind.unwrap_or(0) & 0b101 == 0 {
-            pages += 1;
-        }
-        next = after;
-    }
-    pages
-}
-
-/// The first directory.
-struct Tags<'a> {
-    numbers: Numbers<'a>,
-    entries: Vec<(u16, Entry)>,
-}
-
-impl<'a> Tags<'a> {
-    fn entry(&self, number: u16) -> Option<Entry> {
-        let found = self.entries.iter().find(|(known, _)| *known == number);
-        found.map(|(_, entry)| *entry)
-    }
-
-    fn values(&self, number: u16) -> Result<Option<Vec<u64>>, OpenError> {
-        self.entry(number)
-            .map(|entry| self.numbers.values(entry))
-            .transpose()
-    }
-
-    /// The tag's only or first value.
-    fn value(&self, number: u16) -> Result<Option<u32>, OpenError> {
-        let Some(entry) = self.entry(number).filter(|entry| entry.count > 0) else {
-            return Ok(None);
-        };
-        let first = self.numbers.values(Entry { count: 1, ..entry })?;
-        Ok(first
-            .first()
-            .map(|value| u32::try_from(*value).unwrap_or(u32::MAX)))
-    }
-
+impl<'a> Directory<'a> {
     fn page(&self, pages: usize) -> Result<Page<'a>, OpenError> {
         let size = |number, name| {
             self.value(number)?
@@ -310,7 +134,7 @@ impl<'a> Tags<'a> {
             size(tag::WIDTH, "image width")?,
             size(tag::HEIGHT, "image height")?,
         );
-        super::check_size(width, height)?;
+        check_size(width, height)?;
         let samples = self.value(tag::SAMPLES)?.unwrap_or(1);
         if !(1..=64).contains(&samples) {
             return Err(corrupt(format!("{samples} samples a pixel")));
@@ -323,7 +147,7 @@ impl<'a> Tags<'a> {
             .take(samples as usize)
             .any(|other| *other != depth)
         {
-            return Err(super::unsupported("TIFF", "samples of different depths"));
+            return Err(unsupported("TIFF", "samples of different depths"));
         }
         if !(1..=64).contains(&depth) {
             return Err(corrupt(format!("{depth} bits a sample")));
@@ -375,7 +199,7 @@ impl<'a> Tags<'a> {
             chunk_width: width,
             chunk_height: height,
             chunks: Vec::new(),
-            is_regular: bits.len() == samples as usize || bits.len() == 1,
+            is_regular: (bits.len() == samples as usize || bits.len() == 1) && self.is_last(),
             pages,
         };
         if page.is_tiled {

@@ -1,8 +1,17 @@
 //! The first page of a TIFF to a picture: which decoder takes it, and in which form.
 
-use super::restate::{Form, joined, restate};
-use super::samples::{self, Meaning};
-use super::tiff::{Page, compression, first_page, photometric};
+mod directory;
+#[cfg(feature = "leptonica")]
+mod leptonica;
+mod page;
+mod restate;
+mod samples;
+
+use directory::corrupt;
+use page::{Page, compression, first_page, photometric};
+use restate::{Form, joined, restate};
+use samples::Meaning;
+
 use super::{
     MOST_DECODED_BYTES, MOST_HELD_BYTES, MOST_TIFF_BYTES, OpenError, Opened, Via, by_image,
     check_depth, jpeg, missing_rows,
@@ -72,10 +81,6 @@ const FORMAT: &str = "TIFF";
 
 fn unsupported(reason: impl Into<String>) -> OpenError {
     super::unsupported(FORMAT, reason)
-}
-
-fn corrupt(reason: impl Into<String>) -> OpenError {
-    super::corrupt(FORMAT, reason)
 }
 
 /// Compressions that give the rows' bytes back.
@@ -202,8 +207,8 @@ fn bits(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     Ok((samples::picture(page, meaning, &[plane]), via))
 }
 
-/// Whether every row of a Group 3 picture has its end-of-line code: eleven zeros or more, then a one, which no other
-/// code makes (ITU-T T.4, 4.1.2). The decoder passes over missing rows in silence.
+/// Whether the rows of a Group 3 picture have their end-of-line codes: eleven zeros or more, then a one, which no other
+/// code makes (ITU-T T.4, 4.1.2). The decoder passes over missing rows in silence. Some writers leave one code out.
 fn has_all_lines(page: &Page) -> bool {
     page.chunks.iter().enumerate().all(|(index, chunk)| {
         let (mut zeros, mut lines) = (0_u32, 0_u32);
@@ -223,7 +228,7 @@ fn has_all_lines(page: &Page) -> bool {
                 byte <<= 1;
             }
         }
-        lines >= page.chunk_rows(index)
+        lines + 1 >= page.chunk_rows(index)
     })
 }
 
@@ -246,13 +251,24 @@ fn streams(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     if page.is_planar {
         return Err(unsupported("JPEG with the colours in planes of their own"));
     }
-    for chunk in &page.chunks {
+    for (index, chunk) in page.chunks.iter().enumerate() {
         let outline = jpeg::outline(page.data(*chunk));
         if let Some(reason) = outline.frame.and_then(|frame| frame.refusal()) {
             return Err(unsupported(format!("JPEG of {reason}")));
         }
         if !outline.is_whole {
             return Err(OpenError::Truncated { format: FORMAT });
+        }
+        // The decoder makes room for what the stream declares, whatever the directory says.
+        let rows = page.chunk_rows(index)..=page.chunk_height;
+        let fits = outline.frame.is_some_and(|frame| {
+            (frame.width, frame.components) == (page.chunk_width, page.samples)
+                && rows.contains(&frame.height)
+        });
+        if !fits {
+            return Err(corrupt(
+                "a JPEG stream of another size than its strip or tile",
+            ));
         }
     }
     let planes = by_planes(page, Form::Jpeg)?;
@@ -309,7 +325,7 @@ fn subsampled(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
 
 #[cfg(feature = "leptonica")]
 fn by_leptonica(tiff: &[u8], what: &str) -> Result<DynamicImage, OpenError> {
-    super::leptonica::decode(tiff).ok_or_else(|| corrupt(format!("{what} that does not decode")))
+    leptonica::decode(tiff).ok_or_else(|| corrupt(format!("{what} that does not decode")))
 }
 
 #[cfg(not(feature = "leptonica"))]

@@ -3,7 +3,10 @@
 //! Strips or tiles of one plane become the strips of a picture one chunk wide, one below the other, upright and with the
 //! first pixel in the highest bit; what the samples mean is left to [`super::samples`].
 
-use super::tiff::{Page, compression, photometric};
+use super::page::{Page, compression, photometric};
+
+/// Appended to Group 4 data: the decoder reads ahead, and trips where a file leaves the end-of-block code out.
+const GROUP_4_MARGIN: [u8; 2] = [0xff; 2];
 
 /// How a decoder is to take the data.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,7 +28,11 @@ const TYPE_BYTES: u16 = 7;
 pub(super) fn restate(page: &Page, plane: usize, form: Form) -> Vec<u8> {
     let count = page.chunks_across() * page.chunks_down();
     let chunks = &page.chunks[plane * count..(plane + 1) * count];
-    let data: usize = chunks.iter().map(|chunk| chunk.length + 1).sum();
+    let margin: &[u8] = match page.compression {
+        compression::GROUP_4 => &GROUP_4_MARGIN,
+        _ => &[],
+    };
+    let data: usize = chunks.iter().map(|chunk| chunk.length + 3).sum();
     let mut file = Vec::with_capacity(data + page.jpeg_tables.len() + count * 8 + 256);
     file.extend(b"II\x2a\0\0\0\0\0");
     let mut offsets = Vec::with_capacity(count);
@@ -37,6 +44,7 @@ pub(super) fn restate(page: &Page, plane: usize, form: Form) -> Vec<u8> {
         } else {
             file.extend(bytes);
         }
+        file.extend(margin);
         pad(&mut file);
     }
     let height = (0..count).map(|index| page.chunk_rows(index)).sum::<u32>();
@@ -55,7 +63,9 @@ pub(super) fn restate(page: &Page, plane: usize, form: Form) -> Vec<u8> {
             },
         ),
     };
-    let lengths = chunks.iter().map(|chunk| chunk.length as u32).collect();
+    let lengths = chunks
+        .iter()
+        .map(|chunk| (chunk.length + margin.len()) as u32);
     let mut entries = vec![
         longs(256, vec![width]),
         longs(257, vec![height]),
@@ -65,7 +75,7 @@ pub(super) fn restate(page: &Page, plane: usize, form: Form) -> Vec<u8> {
         longs(273, offsets),
         (277, TYPE_SHORT, shorts(&[samples])),
         longs(278, vec![page.chunk_height]),
-        longs(279, lengths),
+        longs(279, lengths.collect()),
     ];
     if page.compression == compression::GROUP_3 {
         entries.push(longs(292, vec![page.t4_options]));

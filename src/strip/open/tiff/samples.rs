@@ -1,6 +1,7 @@
 //! Decoded rows of samples to a picture: any depth from 1 to 16 bits, any of the usual colour models, strips or tiles.
 
-use super::tiff::{Page, photometric};
+use super::page::{Page, photometric};
+use crate::strip::open::plain::on_white;
 use image::{DynamicImage, GrayImage, ImageBuffer, RgbImage};
 
 /// What the decoded bytes of a page mean. It may differ from the page's own tags, since a decoder may have done part
@@ -236,17 +237,6 @@ impl<'a> Colour<'a> {
                 .for_each(|value| *value = on_white(*value, alpha, self.meaning.extra == 1));
         }
     }
-}
-
-/// A transparent value laid on white; `is_multiplied` where the file has it multiplied by its opacity already.
-pub(super) fn on_white(value: u8, alpha: u8, is_multiplied: bool) -> u8 {
-    let (value, alpha) = (u32::from(value), u32::from(alpha));
-    let own = if is_multiplied {
-        value * 255
-    } else {
-        value * alpha
-    };
-    ((own + 255 * (255 - alpha) + 127) / 255).min(255) as u8
 }
 
 /// The product of two shares of 255, rounded.
