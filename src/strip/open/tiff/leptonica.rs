@@ -4,6 +4,9 @@
 //! keeps what it could decode of a damaged picture and says nothing, so the data are checked beforehand; it writes to
 //! stderr unless told not to; it takes sizes on trust, so they are bounded before they reach it.
 
+// The one file that calls a C library by itself.
+#![allow(unsafe_code)]
+
 use image::{DynamicImage, GrayImage, RgbImage};
 use std::ffi::c_int;
 use std::ptr::NonNull;
@@ -17,7 +20,7 @@ struct RawPix {
 /// `L_SEVERITY_NONE` of leptonica's environ.h: no messages.
 const NO_MESSAGES: c_int = 6;
 
-#[link(name = "lept")]
+#[link(name = "leptonica")]
 unsafe extern "C" {
     fn setMsgSeverity(severity: c_int) -> c_int;
     fn pixReadMemTiff(data: *const u8, size: usize, page: c_int) -> *mut RawPix;
