@@ -6,6 +6,8 @@
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) struct Outline {
     pub frame: Option<Frame>,
+    /// Scans up to the end.
+    pub scans: u32,
     /// The picture's data end with its end-of-image marker.
     pub is_whole: bool,
 }
@@ -36,13 +38,19 @@ impl Frame {
             _ => Some("hierarchical coding".into()),
         }
     }
+}
 
-    /// Bytes that the decoder holds beside the picture: a progressive picture's coefficients, two bytes each.
-    pub fn coefficient_bytes(&self) -> u64 {
-        if self.marker == 0xc2 {
-            u64::from(self.width) * u64::from(self.height) * u64::from(self.components) * 2
+impl Outline {
+    /// Bytes that the decoder needs: the samples, and where they come in several scans, their coefficients too, two
+    /// bytes each.
+    pub fn decoded_bytes(&self) -> u64 {
+        let Some(frame) = self.frame else { return 0 };
+        let samples =
+            u64::from(frame.width) * u64::from(frame.height) * u64::from(frame.components);
+        if frame.marker == 0xc2 || self.scans > 1 {
+            samples * 3
         } else {
-            0
+            samples
         }
     }
 }
@@ -65,6 +73,7 @@ pub(super) fn outline(bytes: &[u8]) -> Outline {
                 break;
             }
             _ => {
+                outline.scans += u32::from(marker == 0xda);
                 let segment = &rest[1..];
                 let Some(length) = two_bytes(segment, 0).filter(|length| *length >= 2) else {
                     break;
@@ -137,7 +146,8 @@ mod tests {
                 false,
             ),
         ] {
-            assert_eq!(outline(bytes), Outline { frame, is_whole }, "{name}");
+            let found = outline(bytes);
+            assert_eq!((found.frame, found.is_whole), (frame, is_whole), "{name}");
         }
     }
 }

@@ -190,8 +190,7 @@ fn jpeg(bytes: &[u8]) -> Result<Opened, OpenError> {
     if !outline.is_whole {
         return Err(OpenError::Truncated { format: FORMAT });
     }
-    let samples = u64::from(frame.width) * u64::from(frame.height) * u64::from(frame.components);
-    check_depth(samples + frame.coefficient_bytes(), MOST_DECODED_BYTES)?;
+    check_depth(outline.decoded_bytes(), MOST_DECODED_BYTES)?;
     let (image, orientation) = by_image(bytes, ImageFormat::Jpeg)?;
     let missing = missing_rows(&image);
     let mut opened = Opened::new(image, orientation, Via::Image);

@@ -90,10 +90,10 @@ impl<'a> Numbers<'a> {
         Ok((entries, next))
     }
 
-    /// An entry's values as unsigned numbers; all of them inside the file.
+    /// An entry's values as unsigned numbers, all of them inside the file; negative ones come out huge.
     fn values(&self, entry: Entry) -> Result<Vec<u64>, OpenError> {
         let size = size_of_kind(entry.kind);
-        if !matches!(entry.kind, 1 | 3 | 4 | 7 | 13 | 16 | 18) {
+        if !matches!(entry.kind, 1 | 3 | 4 | 6..=9 | 13 | 16..=18) {
             return Err(corrupt(format!(
                 "a tag of the unexpected type {}",
                 entry.kind

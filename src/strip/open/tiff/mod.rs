@@ -270,6 +270,7 @@ fn streams(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
                 "a JPEG stream of another size than its strip or tile",
             ));
         }
+        check_depth(outline.decoded_bytes(), MOST_TIFF_BYTES)?;
     }
     let planes = by_planes(page, Form::Jpeg)?;
     let meaning = Meaning {
@@ -298,6 +299,7 @@ fn old_jpeg(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     if !outline.is_whole {
         return Err(OpenError::Truncated { format: FORMAT });
     }
+    check_depth(outline.decoded_bytes(), MOST_DECODED_BYTES)?;
     let (image, _) = by_image(stream, ImageFormat::Jpeg)?;
     Ok((image, Via::Image))
 }
