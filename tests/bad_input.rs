@@ -1,6 +1,6 @@
 //! Files that are no sheets, sheets that are damaged, rosters and job files that are at fault.
 
-use crate::fuzz::mutate::crc32;
+use crate::fuzz::craft::{Tag, crc32, one_strip, tiff};
 use crate::support::{TestJob, demo_sheets};
 use std::fs;
 use std::path::Path;
@@ -117,47 +117,9 @@ fn what_is_no_sheet_gets_its_reason_and_the_rest_goes_on() {
     assert_eq!(again["unchanged"], count, "{again:#}");
 }
 
-/// A little-endian TIFF: its data, then a directory of tag, type, count and value; then where the next one is said to be.
-fn tiff(data: &[u8], entries: &[(u16, u16, u32, u32)], next: u32) -> Vec<u8> {
-    let mut bytes = b"II\x2a\0".to_vec();
-    bytes.extend((8 + data.len() as u32).to_le_bytes());
-    bytes.extend(data);
-    bytes.extend((entries.len() as u16).to_le_bytes());
-    for (tag, kind, count, value) in entries {
-        bytes.extend(tag.to_le_bytes());
-        bytes.extend(kind.to_le_bytes());
-        bytes.extend(count.to_le_bytes());
-        bytes.extend(value.to_le_bytes());
-    }
-    bytes.extend(next.to_le_bytes());
-    bytes
-}
-
-/// A directory of one strip of `length` bytes behind the header; `more` replaces or adds tags.
-fn one_strip(
-    (width, height): (u32, u32),
-    compression: u32,
-    length: u32,
-    more: &[(u16, u16, u32, u32)],
-) -> Vec<(u16, u16, u32, u32)> {
-    let mut entries = std::collections::BTreeMap::from([
-        (256, (256, 4, 1, width)),
-        (257, (257, 4, 1, height)),
-        (258, (258, 3, 1, 8)),
-        (259, (259, 3, 1, compression)),
-        (262, (262, 3, 1, 1)),
-        (273, (273, 4, 1, 8)),
-        (277, (277, 3, 1, 1)),
-        (278, (278, 4, 1, height)),
-        (279, (279, 4, 1, length)),
-    ]);
-    entries.extend(more.iter().map(|entry| (entry.0, *entry)));
-    entries.into_values().collect()
-}
-
 #[test]
 fn hostile_images_are_refused_or_opened_in_time() {
-    let plain = |more: &[(u16, u16, u32, u32)], next| {
+    let plain = |more: &[Tag], next| {
         tiff(
             &[200; 64 * 32],
             &one_strip((64, 32), 1, 64 * 32, more),
@@ -191,10 +153,19 @@ fn hostile_images_are_refused_or_opened_in_time() {
     }
     big.extend([0; 8]);
     let directory = 8 + 64 * 32;
+    // 30,000 strips of one row, all of them the same 20,000 bytes.
+    let lists = [8_u32, 20_000].map(|value| value.to_le_bytes().repeat(30_000));
+    let tags = [
+        (258, 3, 1, 1),
+        (273, 4, 30_000, 8),
+        (278, 4, 1, 1),
+        (279, 4, 30_000, 8 + 120_000),
+    ];
+    let shared = tiff(&lists.concat(), &one_strip((64, 30_000), 3, 0, &tags), 0);
     // Not refused: keyed, or an exception for the want of text.
     const OPENED: &str = "";
     // File name, content, and what the exception says.
-    let cases: [(&str, Vec<u8>, &str); 18] = [
+    let cases: [(&str, Vec<u8>, &str); 20] = [
         (
             "bomb.tif",
             plain(&[(256, 4, 1, 100_000), (257, 4, 1, 100_000)], 0),
@@ -246,6 +217,25 @@ fn hostile_images_are_refused_or_opened_in_time() {
             "wide-tile.tif",
             plain(&[(322, 4, 1, u32::MAX), (323, 4, 1, 16), (324, 4, 1, 8)], 0),
             "a tile larger than any picture",
+        ),
+        (
+            "vast-tile.tif",
+            plain(
+                &[
+                    (258, 3, 1, 1),
+                    (259, 3, 1, 2),
+                    (322, 4, 1, 65_536),
+                    (323, 4, 1, 65_536),
+                    (324, 4, 1, 8),
+                ],
+                0,
+            ),
+            "needs 4294967296",
+        ),
+        (
+            "shared-strips.tif",
+            shared,
+            "strips or tiles of 600000000 bytes",
         ),
         (
             "no-tile.tif",

@@ -40,6 +40,8 @@ pub struct Tally {
     pub unaccounted: Vec<String>,
     /// Most resident memory of a worker, in bytes.
     pub peak: u64,
+    /// Most milliseconds that a file took, by step.
+    pub slowest: BTreeMap<String, f64>,
 }
 
 impl fmt::Display for Tally {
@@ -59,6 +61,9 @@ impl fmt::Display for Tally {
                 writeln!(f, "        {file}")?;
             }
         }
+        for (step, took) in &self.slowest {
+            writeln!(f, "{took:>7.0} ms at most to {step}")?;
+        }
         write!(f, "{:>7} MB at most in a worker", self.peak / 1_000_000)
     }
 }
@@ -75,6 +80,10 @@ impl Tally {
     fn count(&mut self, name: &str, outcome: &Outcome<PathBuf>) {
         self.tried += 1;
         let findings = &outcome.sheet.findings;
+        for (step, took) in &outcome.sheet.milliseconds {
+            let slowest = self.slowest.entry(step.clone()).or_default();
+            *slowest = slowest.max(*took);
+        }
         let said = |code: &str| findings.iter().find(|finding| finding.code == code);
         if let Some(finding) = said("worker-died").or(said("read-at-second-try")) {
             self.crashes.push(format!("{name}: {}", finding.message));

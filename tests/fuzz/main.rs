@@ -2,6 +2,8 @@
 //!
 //! `cargo bench --profile dev --bench fuzz -- [--seed N] [--files N] [--workers N] [--keep FOLDER]`
 
+#[allow(dead_code)]
+mod craft;
 mod drive;
 mod mutate;
 

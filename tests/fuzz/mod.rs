@@ -1,5 +1,6 @@
 //! Mutated image files through the reading workers: a short run of what tests/fuzz/main.rs does at length.
 
+pub mod craft;
 pub mod drive;
 pub mod mutate;
 

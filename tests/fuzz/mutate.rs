@@ -1,5 +1,6 @@
 //! Sound image files made unsound: bits, pieces, and the fields that decoders trust.
 
+use super::craft::crc32;
 use rand::RngExt;
 use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
@@ -259,19 +260,4 @@ fn edit_png(bytes: &mut Vec<u8>, random: &mut ChaCha8Rng) {
         }
         _ => {}
     }
-}
-
-/// CRC-32 as PNG has it (ISO/IEC 15948, annex D).
-pub fn crc32(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(u32::MAX, |mut crc, byte| {
-        crc ^= u32::from(*byte);
-        for _ in 0..8 {
-            crc = if crc & 1 == 1 {
-                0xedb8_8320 ^ (crc >> 1)
-            } else {
-                crc >> 1
-            };
-        }
-        crc
-    })
 }

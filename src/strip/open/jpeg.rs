@@ -2,6 +2,9 @@
 //!
 //! The decoder fills a truncated picture up with grey and reports nothing, so that this has to be asked first.
 
+/// Most scans of a picture: encoders make ten; with thousands of empty ones a small file keeps the decoder busy for hours.
+const MOST_SCANS: u32 = 64;
+
 /// What the markers tell about the first picture of a JPEG stream.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) struct Outline {
@@ -27,8 +30,7 @@ pub(super) struct Frame {
 }
 
 impl Frame {
-    /// Why the decoder cannot read it, if so.
-    pub fn refusal(&self) -> Option<String> {
+    fn refusal(&self) -> Option<String> {
         match (self.marker, self.bits, self.components) {
             (0xc0..=0xc2, 8, 1 | 3 | 4) => None,
             (0xc0..=0xc2, 8, components) => Some(format!("{components} samples a pixel")),
@@ -41,6 +43,14 @@ impl Frame {
 }
 
 impl Outline {
+    /// Why the decoder cannot read it, or should not, if so.
+    pub fn refusal(&self) -> Option<String> {
+        if self.scans > MOST_SCANS {
+            return Some(format!("{} scans of one picture", self.scans));
+        }
+        self.frame.and_then(|frame| frame.refusal())
+    }
+
     /// Bytes that the decoder needs: the samples, and where they come in several scans, their coefficients too, two
     /// bytes each.
     pub fn decoded_bytes(&self) -> u64 {
@@ -148,6 +158,33 @@ mod tests {
         ] {
             let found = outline(bytes);
             assert_eq!((found.frame, found.is_whole), (frame, is_whole), "{name}");
+        }
+    }
+    #[test]
+    fn what_the_decoder_cannot_or_should_not_read_is_refused() {
+        let frame = |marker, bits, components| Frame {
+            width: 5,
+            height: 7,
+            bits,
+            components,
+            marker,
+        };
+        for (frame, scans, says) in [
+            (frame(0xc0, 8, 1), 1, None),
+            (frame(0xc2, 8, 4), 10, None),
+            (frame(0xc2, 8, 3), 5_000, Some("5000 scans of one picture")),
+            (frame(0xc1, 12, 1), 1, Some("12 bits a sample")),
+            (frame(0xc0, 8, 2), 1, Some("2 samples a pixel")),
+            (frame(0xc3, 8, 1), 1, Some("lossless coding")),
+            (frame(0xc9, 8, 1), 1, Some("arithmetic coding")),
+            (frame(0xc5, 8, 1), 1, Some("hierarchical coding")),
+        ] {
+            let outline = Outline {
+                frame: Some(frame),
+                scans,
+                is_whole: true,
+            };
+            assert_eq!(outline.refusal().as_deref(), says, "{frame:?}");
         }
     }
 }

@@ -168,6 +168,9 @@ fn png(bytes: &[u8]) -> Result<Opened, OpenError> {
     let (Some(width), Some(height)) = (number(16), number(20)) else {
         return Err(OpenError::Truncated { format: "PNG" });
     };
+    if &bytes[12..16] != b"IHDR" {
+        return Err(corrupt("PNG", "its first chunk is no header"));
+    }
     check_size(width, height)?;
     let (image, orientation) = by_image(bytes, ImageFormat::Png)?;
     Ok(Opened::new(image, orientation, Via::Image))
@@ -184,7 +187,7 @@ fn jpeg(bytes: &[u8]) -> Result<Opened, OpenError> {
         });
     };
     check_size(frame.width, frame.height)?;
-    if let Some(reason) = frame.refusal() {
+    if let Some(reason) = outline.refusal() {
         return Err(unsupported(FORMAT, reason));
     }
     if !outline.is_whole {

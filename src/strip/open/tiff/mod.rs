@@ -188,7 +188,22 @@ fn bits(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
         if page.compression == compression::GROUP_3 && !has_all_lines(page) {
             return Err(OpenError::Truncated { format: FORMAT });
         }
-        let image = by_leptonica(&restate(page, 0, Form::Bits), "fax compression Group 3")?;
+        // The picture as it is restated: a byte a pixel once it is decoded.
+        let rows: u32 = (0..page.chunks.len())
+            .map(|chunk| page.chunk_rows(chunk))
+            .sum();
+        check_depth(
+            u64::from(page.chunk_width) * u64::from(rows),
+            MOST_TIFF_BYTES,
+        )?;
+        let what = match page.compression {
+            compression::GROUP_3 => "fax compression Group 3",
+            _ => "fax compression by run lengths",
+        };
+        let image = by_leptonica(&restate(page, 0, Form::Bits), what)?;
+        if (image.width(), image.height()) != (page.chunk_width, rows) {
+            return Err(corrupt(format!("{what} that does not decode")));
+        }
         (image.into_bytes(), Via::Leptonica)
     };
     // The decoders gave a byte a pixel, white for a bit of 0.
@@ -253,7 +268,7 @@ fn streams(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     }
     for (index, chunk) in page.chunks.iter().enumerate() {
         let outline = jpeg::outline(page.data(*chunk));
-        if let Some(reason) = outline.frame.and_then(|frame| frame.refusal()) {
+        if let Some(reason) = outline.refusal() {
             return Err(unsupported(format!("JPEG of {reason}")));
         }
         if !outline.is_whole {
@@ -298,6 +313,9 @@ fn old_jpeg(page: &Page) -> Result<(DynamicImage, Via), OpenError> {
     }
     if !outline.is_whole {
         return Err(OpenError::Truncated { format: FORMAT });
+    }
+    if let Some(reason) = outline.refusal() {
+        return Err(unsupported(format!("JPEG of {reason}")));
     }
     check_depth(outline.decoded_bytes(), MOST_DECODED_BYTES)?;
     let (image, _) = by_image(stream, ImageFormat::Jpeg)?;

@@ -3,7 +3,7 @@
 //! Nothing is decoded here and nothing is believed: sizes have bounds, and all of the data have to lie inside the file.
 
 use super::directory::{Directory, TRUNCATED, corrupt};
-use crate::strip::open::{OpenError, check_size, unsupported};
+use crate::strip::open::{MOST_FILE_BYTES, OpenError, check_size, unsupported};
 use image::metadata::Orientation;
 
 /// Values of the tag Compression.
@@ -292,6 +292,13 @@ impl<'a> Directory<'a> {
                 return Err(TRUNCATED);
             }
             chunks.push(Chunk { offset, length });
+        }
+        // Strips may share their data, but not so that walking them takes forever.
+        let total: u64 = chunks.iter().map(|chunk| chunk.length as u64).sum();
+        if page.compression != compression::NONE && total > MOST_FILE_BYTES {
+            return Err(corrupt(format!(
+                "strips or tiles of {total} bytes in a file of {file}"
+            )));
         }
         Ok((chunks, is_regular))
     }
