@@ -10,11 +10,15 @@ use std::collections::BTreeMap;
 use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{self, RecvTimeoutError};
 use std::time::Duration;
 
 /// Most memory that a worker may take, in bytes.
 pub const MOST_MEMORY: u64 = 1 << 30;
+
+/// Rest between two looks at the workers' memory.
+const WATCH: Duration = Duration::from_millis(20);
 
 /// How many files to try, and how.
 pub struct Plan {
@@ -175,12 +179,14 @@ pub fn drive(
         deadline: PoolSettings::DEADLINE,
     });
     let mut tally = Tally::default();
-    let (peak, is_done) = (AtomicU64::new(0), AtomicBool::new(false));
+    let peak = AtomicU64::new(0);
     std::thread::scope(|scope| {
-        scope.spawn(|| {
-            while !is_done.load(Ordering::Relaxed) {
+        // Dropped at the end, also by a panic: then the watch ends.
+        let (_watched, ended) = mpsc::channel::<()>();
+        let peak = &peak;
+        scope.spawn(move || {
+            while ended.recv_timeout(WATCH) == Err(RecvTimeoutError::Timeout) {
                 peak.fetch_max(peak_of_workers(), Ordering::Relaxed);
-                std::thread::sleep(Duration::from_millis(20));
             }
         });
         let outcome = pool.read_all(files, PathBuf::clone, |outcome| {
@@ -199,7 +205,6 @@ pub fn drive(
             done(&outcome.job);
             true
         });
-        is_done.store(true, Ordering::Relaxed);
         outcome.expect("workers start");
     });
     tally.peak = peak.into_inner();

@@ -107,7 +107,7 @@ struct Writer {
 
 impl Writer {
     fn read(&self, bytes: &[u8], at: usize, size: usize) -> u64 {
-        let Some(field) = bytes.get(at..at + size) else {
+        let Some(field) = bytes.get(at..at.saturating_add(size)) else {
             return 0;
         };
         let join = |number: u64, byte: &u8| number << 8 | u64::from(*byte);
@@ -118,7 +118,7 @@ impl Writer {
     }
 
     fn write(&self, bytes: &mut [u8], at: usize, size: usize, number: u64) {
-        let Some(field) = bytes.get_mut(at..at + size) else {
+        let Some(field) = bytes.get_mut(at..at.saturating_add(size)) else {
             return;
         };
         let count = field.len();
