@@ -18,6 +18,8 @@
 //! Two invariants hold everywhere. A room returns its value *and* its [`value::Finding`]s: one bad sheet never stops
 //! the others. Decisions (`value` to `proposal`, and those of `delivery`) are pure: no clock, no terminal, no SQL.
 
+#![deny(unsafe_code)]
+
 pub mod command;
 pub mod delivery;
 pub mod figures;

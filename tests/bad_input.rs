@@ -1,5 +1,6 @@
 //! Files that are no sheets, sheets that are damaged, rosters and job files that are at fault.
 
+use crate::fuzz::craft::{Tag, crc32, one_strip, tiff};
 use crate::support::{TestJob, demo_sheets};
 use std::fs;
 use std::path::Path;
@@ -23,21 +24,6 @@ fn huge_png() -> Vec<u8> {
     bytes.extend(b"IEND");
     bytes.extend(crc32(b"IEND").to_be_bytes());
     bytes
-}
-
-/// CRC-32 as PNG has it (ISO/IEC 15948, annex D).
-fn crc32(bytes: &[u8]) -> u32 {
-    !bytes.iter().fold(u32::MAX, |mut crc, byte| {
-        crc ^= u32::from(*byte);
-        for _ in 0..8 {
-            crc = if crc & 1 == 1 {
-                0xedb8_8320 ^ (crc >> 1)
-            } else {
-                crc >> 1
-            };
-        }
-        crc
-    })
 }
 
 /// The first sheet with this extension, in bytes.
@@ -129,6 +115,172 @@ fn what_is_no_sheet_gets_its_reason_and_the_rest_goes_on() {
     // They do not get better by waiting, and are not read again.
     let again = job.run("read", ["--json"]).json();
     assert_eq!(again["unchanged"], count, "{again:#}");
+}
+
+#[test]
+fn hostile_images_are_refused_or_opened_in_time() {
+    let plain = |more: &[Tag], next| {
+        tiff(
+            &[200; 64 * 32],
+            &one_strip((64, 32), 1, 64 * 32, more),
+            next,
+        )
+    };
+    // White, 108 million pixels: 30,000 x 3,600.
+    const LARGE: (u32, u32) = (30_000, 3_600);
+    let pixels = LARGE.0 * LARGE.1;
+    // PackBits: -127 repeats the byte that follows 128 times.
+    let packbits = [0x81, 0xff].repeat(pixels.div_ceil(128) as usize);
+    let packbits = tiff(
+        &packbits,
+        &one_strip(LARGE, 32_773, packbits.len() as u32, &[]),
+        0,
+    );
+    // Group 4: a row like the white one above it is a single bit of 1.
+    let group_4 = vec![0xff; LARGE.1.div_ceil(8) as usize];
+    let length = group_4.len() as u32;
+    let bits = [(258, 3, 1, 1), (262, 3, 1, 0)];
+    let group_4 = tiff(&group_4, &one_strip(LARGE, 4, length, &bits), 0);
+    let mut jpeg = sheet_as("jpg");
+    let frame = jpeg.windows(2).position(|pair| pair == [0xff, 0xc0]);
+    jpeg[frame.expect("a frame header") + 5..][..4].fill(0xff);
+    let stream = tiff(&jpeg, &one_strip((64, 32), 7, jpeg.len() as u32, &[]), 0);
+    let mut big = b"II\x2b\0\x08\0\0\0\x10\0\0\0\0\0\0\0\x02\0\0\0\0\0\0\0".to_vec();
+    for tag in [256_u16, 257] {
+        big.extend(tag.to_le_bytes());
+        big.extend([4, 0, 1, 0, 0, 0, 0, 0, 0, 0]);
+        big.extend(100_000_u64.to_le_bytes());
+    }
+    big.extend([0; 8]);
+    let directory = 8 + 64 * 32;
+    // 30,000 strips of one row, all of them the same 20,000 bytes.
+    let lists = [8_u32, 20_000].map(|value| value.to_le_bytes().repeat(30_000));
+    let tags = [
+        (258, 3, 1, 1),
+        (273, 4, 30_000, 8),
+        (278, 4, 1, 1),
+        (279, 4, 30_000, 8 + 120_000),
+    ];
+    let shared = tiff(&lists.concat(), &one_strip((64, 30_000), 3, 0, &tags), 0);
+    // Not refused: keyed, or an exception for the want of text.
+    const OPENED: &str = "";
+    // File name, content, and what the exception says.
+    let cases: [(&str, Vec<u8>, &str); 20] = [
+        (
+            "bomb.tif",
+            plain(&[(256, 4, 1, 100_000), (257, 4, 1, 100_000)], 0),
+            "found 100000 x 100000",
+        ),
+        ("big-bomb.tif", big, "found 100000 x 100000"),
+        ("bomb.jpg", jpeg, "found 65535 x 65535"),
+        ("bomb-in.tif", stream, "another size than its strip or tile"),
+        ("packbits-bomb.tif", packbits, OPENED),
+        ("group-4-bomb.tif", group_4, OPENED),
+        ("itself-next.tif", plain(&[], directory), OPENED),
+        ("header-next.tif", plain(&[], 8), OPENED),
+        (
+            "no-entries.tif",
+            tiff(&[], &[], 0),
+            "a directory of 0 entries",
+        ),
+        (
+            "no-directory.tif",
+            b"II\x2a\0\xff\xff\xff\x7f".to_vec(),
+            "ends early",
+        ),
+        (
+            "own-header.tif",
+            b"II\x2a\0\0\0\0\0".to_vec(),
+            "a directory of 18761 entries",
+        ),
+        (
+            "many-values.tif",
+            plain(&[(273, 4, u32::MAX, 8)], 0),
+            "a tag of 4294967295 values",
+        ),
+        (
+            "far-values.tif",
+            plain(&[(273, 4, 100, u32::MAX)], 0),
+            "ends early",
+        ),
+        (
+            "no-strips.tif",
+            plain(&[(273, 4, 0, 8)], 0),
+            "0 strips or tiles, 1 expected",
+        ),
+        (
+            "long-strip.tif",
+            tiff(&[0; 64], &one_strip((64, 32), 5, u32::MAX, &[]), 0),
+            "ends early",
+        ),
+        (
+            "wide-tile.tif",
+            plain(&[(322, 4, 1, u32::MAX), (323, 4, 1, 16), (324, 4, 1, 8)], 0),
+            "a tile larger than any picture",
+        ),
+        (
+            "vast-tile.tif",
+            plain(
+                &[
+                    (258, 3, 1, 1),
+                    (259, 3, 1, 2),
+                    (322, 4, 1, 65_536),
+                    (323, 4, 1, 65_536),
+                    (324, 4, 1, 8),
+                ],
+                0,
+            ),
+            "needs 4294967296",
+        ),
+        (
+            "shared-strips.tif",
+            shared,
+            "strips or tiles of 600000000 bytes",
+        ),
+        (
+            "no-tile.tif",
+            plain(&[(322, 4, 1, 0), (323, 4, 1, 16), (324, 4, 1, 8)], 0),
+            "no tile width",
+        ),
+        (
+            "samples.tif",
+            plain(&[(277, 3, 1, 65_535)], 0),
+            "65535 samples a pixel",
+        ),
+    ];
+    let job = TestJob::of_sheets(0);
+    let sheets = job.file("sheets");
+    for (name, bytes, _) in &cases {
+        fs::write(sheets.join(name), bytes).unwrap();
+    }
+    let fifo = std::process::Command::new("mkfifo")
+        .arg(sheets.join("fifo.png"))
+        .status();
+    assert!(fifo.expect("mkfifo runs").success());
+    std::os::unix::net::UnixListener::bind(sheets.join("socket.png")).unwrap();
+    std::os::unix::fs::symlink("there.png", sheets.join("here.png")).unwrap();
+    std::os::unix::fs::symlink("here.png", sheets.join("there.png")).unwrap();
+    let places = [
+        ("fifo.png", "found a device or a pipe"),
+        ("socket.png", "found a device or a pipe"),
+        ("here.png", "cannot read the file"),
+        ("there.png", "cannot read the file"),
+    ];
+    let count = cases.len() + places.len();
+    job.run("read", ["--deadline", "20"])
+        .exits(1)
+        .says(&[&format!("{count} sheets: {count} read")]);
+    let draft = job.is_accounted_for();
+    let cases = cases.iter().map(|(name, _, says)| (*name, *says));
+    for (name, says) in cases.chain(places) {
+        let found = draft.exceptions.iter().find(|(sheet, _)| sheet == name);
+        let reason = found.map_or("", |(_, reason)| reason);
+        let is_right = match says {
+            OPENED => !reason.contains("expected a"),
+            says => reason.contains(says),
+        };
+        assert!(is_right, "{name}: expected {says:?}, found {reason:?}");
+    }
 }
 
 #[test]

@@ -11,6 +11,8 @@ mod support;
 #[cfg(feature = "tesseract")]
 mod bad_input;
 #[cfg(feature = "tesseract")]
+mod fuzz;
+#[cfg(feature = "tesseract")]
 mod killed;
 #[cfg(feature = "tesseract")]
 mod reading;

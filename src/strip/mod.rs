@@ -23,14 +23,14 @@ mod tests;
 pub mod working;
 
 pub use find::{candidates, find};
-pub use open::{OpenError, Opened, decode, open};
+pub use open::{OpenError, Opened, Via, decode, open};
 
 use crate::value::{Bounds, Finding, Quad};
 use image::{GrayImage, imageops};
 use serde::{Deserialize, Serialize};
 
 /// Part of what a stored reading is known by: raised when the same image would give another strip.
-pub const VERSION: &str = "strip 1";
+pub const VERSION: &str = "strip 2";
 
 /// A sheet's header, as every later station sees it.
 #[derive(Debug, Clone)]
