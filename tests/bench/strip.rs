@@ -1,7 +1,9 @@
 //! How well and how fast strips are found on drawn sheets:
 //! `cargo bench --profile dev --no-default-features --bench strip -- --seed 7001 --sheets 1000 --fonts reporting`.
 //!
-//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless `--blank SHARE` does), runs the strip station on each,
+//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless
+//! `--blank SHARE` does; all with one kind of trouble and no other where `--trouble NAME` names it), runs the strip
+//! station on each,
 //! and prints the share found, upright and in the right polarity by noise and by kind of trouble, the intersection
 //! over union with the true strip, the line counts, and milliseconds by step. `--failures DIR` writes the failed
 //! sheets there, with what was found beside them.
@@ -40,6 +42,7 @@ fn main() {
             blank: number("--blank", Rates::default().blank),
             ..Rates::default()
         },
+        trouble: value("--trouble").map(|name| name.parse().expect("a kind of trouble")),
         ..Settings::default()
     };
     let failures = value("--failures").map(PathBuf::from);

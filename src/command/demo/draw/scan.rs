@@ -9,6 +9,9 @@ use image::{DynamicImage, GrayImage, RgbImage};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 
+/// Pixels of an image row between which a sheet's bend is taken for straight: it is, within a hundredth of a pixel.
+const RUN: usize = 16;
+
 /// Another sheet in the scan, and where its top left corner is on the first one's plane, in pixels.
 pub struct Beside {
     pub canvas: Canvas,
@@ -49,7 +52,6 @@ fn expose<const CHANNELS: usize>(
 ) -> Vec<u8> {
     let scan = &look.scan;
     let (width, height) = (geometry.width, geometry.height);
-    let inverse = geometry.inverse();
     // Per sheet row: ground, and what full ink adds to it.
     let shades = |tone: Tone| -> ([f32; CHANNELS], [f32; CHANNELS]) {
         let ground = channels::<CHANNELS>(tone.ground);
@@ -91,6 +93,12 @@ fn expose<const CHANNELS: usize>(
             (place as f32) < share * width as f32
         }
     };
+    let under = |x: usize, y: usize| {
+        let beside = beside?;
+        let (u, v) = geometry.flat_place(x as f32, y as f32);
+        let at = (u - beside.at.0, v - beside.at.1);
+        covers(&beside.canvas, look, at).then(|| sheet_shade(&beside.canvas, at))
+    };
     let (fine, clumps) = (scan.grain / DEVIATION, scan.clumps / DEVIATION);
     let offsets: [usize; 4] = std::array::from_fn(|_| random.random_range(0..SIDE));
     let (gx, gy) = {
@@ -105,88 +113,40 @@ fn expose<const CHANNELS: usize>(
 
     let mut pixels = vec![0u8; width * height * CHANNELS];
     for (y, row) in pixels.chunks_exact_mut(width * CHANNELS).enumerate() {
-        // Where this image row runs over the sheet: at (u, v) for x = 0, moving by (du, dv) a pixel.
-        let (px, py) = (0.5, y as f64 + 0.5);
-        let u = (inverse[0] * px + inverse[1] * py + inverse[2] - 0.5) as f32;
-        let v = (inverse[3] * px + inverse[4] * py + inverse[5] - 0.5) as f32;
-        let (du, dv) = (inverse[0] as f32, inverse[3] as f32);
-        let inside = match geometry.warp {
-            None => on_sheet(canvas, look, (u, v), (du, dv), width),
-            Some(_) => 0..0,
-        };
-        let place = |x: usize| {
-            let at = (u + du * x as f32, v + dv * x as f32);
-            match geometry.warp {
-                None => inside.contains(&x).then_some(at),
-                Some(warp) => {
-                    let at = warp.flatten(at.0, at.1);
-                    covers(canvas, look, at).then_some(at)
-                }
-            }
-        };
-        let under = |x: usize| {
-            let beside = beside?;
-            let at = (
-                u + du * x as f32 - beside.at.0,
-                v + dv * x as f32 - beside.at.1,
-            );
-            covers(&beside.canvas, look, at).then(|| sheet_shade(&beside.canvas, at))
-        };
         let (fine_row, clumpy_row) = (FINE.row(y + offsets[1]), CLUMPY.row(y + offsets[3]));
         let from_middle = y as f32 - middle_y;
         let light_start = 1.0 + gy * from_middle - fall * from_middle * from_middle;
-        for (x, pixel) in row.chunks_exact_mut(CHANNELS).enumerate() {
-            let across = x as f32 - middle_x;
-            let light = light_start + gx * across - fall * across * across;
-            let grain = f32::from(fine_row[(x + offsets[0]) % SIDE]) * fine
-                + f32::from(clumpy_row[(x + offsets[2]) % SIDE]) * clumps;
-            let shade = match place(x) {
-                Some(at) => sheet_shade(canvas, at),
-                None => under(x).unwrap_or(if bed_end(x, y) { beyond } else { bed }),
-            };
-            for (byte, shade) in pixel.iter_mut().zip(shade) {
-                *byte = (shade * light + grain + 0.5) as u8;
+        for (run, pixels) in row.chunks_mut(RUN * CHANNELS).enumerate() {
+            let (start, length) = (run * RUN, pixels.len() / CHANNELS);
+            let (u, v) = geometry.sheet_place(start as f32, y as f32);
+            let end = geometry.sheet_place((start + length) as f32, y as f32);
+            let (du, dv) = ((end.0 - u) / length as f32, (end.1 - v) / length as f32);
+            let place = |step: usize| (u + du * step as f32, v + dv * step as f32);
+            // A sheet has no dents, so that what lies between two of its places lies on it.
+            let inside = covers(canvas, look, (u, v)) && covers(canvas, look, place(length - 1));
+            for (step, pixel) in pixels.chunks_exact_mut(CHANNELS).enumerate() {
+                let x = start + step;
+                let across = x as f32 - middle_x;
+                let light = light_start + gx * across - fall * across * across;
+                let grain = f32::from(fine_row[(x + offsets[0]) % SIDE]) * fine
+                    + f32::from(clumpy_row[(x + offsets[2]) % SIDE]) * clumps;
+                let at = place(step);
+                let shade = if inside || covers(canvas, look, at) {
+                    sheet_shade(canvas, at)
+                } else if let Some(shade) = under(x, y) {
+                    shade
+                } else if bed_end(x, y) {
+                    beyond
+                } else {
+                    bed
+                };
+                for (byte, shade) in pixel.iter_mut().zip(shade) {
+                    *byte = (shade * light + grain + 0.5) as u8;
+                }
             }
         }
     }
     pixels
-}
-
-/// The image columns of a row that lie on the sheet: within its edges and not beyond its cut corner.
-fn on_sheet(
-    canvas: &Canvas,
-    look: &Look,
-    (u, v): (f32, f32),
-    (du, dv): (f32, f32),
-    width: usize,
-) -> std::ops::Range<usize> {
-    let (right, bottom) = ((canvas.width - 2) as f32, (canvas.height - 2) as f32);
-    let (mut first, mut last) = (0.0f32, width as f32);
-    // Keeps the columns where `start + step * x >= 0`.
-    let mut keep = |start: f32, step: f32| {
-        if step.abs() < 1e-9 {
-            if start < 0.0 {
-                last = first;
-            }
-        } else if step > 0.0 {
-            first = first.max((-start / step).ceil());
-        } else {
-            last = last.min((start / -step).floor());
-        }
-    };
-    keep(u, du);
-    keep(right - u, -du);
-    keep(v, dv);
-    keep(bottom - v, -dv);
-    if let Some((share, on_right)) = look.cut {
-        let length = share * canvas.width as f32;
-        if on_right {
-            keep(v - u + canvas.width as f32 - length, dv - du);
-        } else {
-            keep(u + v - length, du + dv);
-        }
-    }
-    first as usize..(last.max(first) as usize)
 }
 
 /// A place lies on the sheet: within its edges and not beyond its cut corner.

@@ -7,7 +7,7 @@ mod trouble;
 
 pub use scan::{Scan, Second, Window};
 pub use sheet::{Edge, Grid};
-pub use trouble::Trouble;
+pub use trouble::{Trouble, UnknownTrouble};
 
 use super::draw::x_height;
 use super::fonts::FontUse;

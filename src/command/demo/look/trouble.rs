@@ -9,6 +9,7 @@ use rand::{RngExt, seq::IndexedRandom};
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use std::str::FromStr;
 
 /// A kind of trouble that a strip station meets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -378,5 +379,28 @@ impl fmt::Display for Trouble {
     /// Its name as serde writes it.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.serialize(f)
+    }
+}
+
+impl FromStr for Trouble {
+    type Err = UnknownTrouble;
+
+    fn from_str(name: &str) -> Result<Self, UnknownTrouble> {
+        let known = Self::ALL.into_iter();
+        let mut fitting = known.filter(|trouble| trouble.to_string() == name);
+        fitting
+            .next()
+            .ok_or_else(|| UnknownTrouble(name.to_owned()))
+    }
+}
+
+/// A name that no kind of trouble has.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("expected a kind of trouble, found `{0}`; one of {all}", all = Trouble::names())]
+pub struct UnknownTrouble(String);
+
+impl Trouble {
+    fn names() -> String {
+        Self::ALL.map(|trouble| trouble.to_string()).join(", ")
     }
 }
