@@ -1,10 +1,11 @@
 //! The scanner: turns, mirrors and leans the sheet on its bed, lights it unevenly, adds grain.
 
 use super::canvas::Canvas;
+use super::fixings::Hole;
 use super::geometry::Geometry;
 use super::grain::{CLUMPY, DEVIATION, FINE, SIDE};
 use super::sheet::RowTone;
-use crate::command::demo::look::{Look, Tone};
+use crate::command::demo::look::{Look, Scan, Tone, luma};
 use image::{DynamicImage, GrayImage, RgbImage};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -18,10 +19,16 @@ pub struct Beside {
     pub at: (f32, f32),
 }
 
+/// What is scanned.
+pub struct Sheet<'a> {
+    pub canvas: &'a Canvas,
+    pub holes: &'a [Hole],
+    pub beside: Option<&'a Beside>,
+}
+
 /// Scans the sheet, and any other beside or under it. `tones` gives ink and ground for each of its rows.
 pub fn scan(
-    canvas: &Canvas,
-    beside: Option<&Beside>,
+    sheet: &Sheet,
     look: &Look,
     tones: &[RowTone],
     geometry: &Geometry,
@@ -29,12 +36,12 @@ pub fn scan(
 ) -> DynamicImage {
     let (width, height) = (geometry.width as u32, geometry.height as u32);
     if look.colour {
-        let pixels = expose::<3>(canvas, beside, look, tones, geometry, random);
+        let pixels = expose::<3>(sheet, look, tones, geometry, random);
         RgbImage::from_raw(width, height, pixels)
             .expect("as many pixels as asked")
             .into()
     } else {
-        let pixels = expose::<1>(canvas, beside, look, tones, geometry, random);
+        let pixels = expose::<1>(sheet, look, tones, geometry, random);
         GrayImage::from_raw(width, height, pixels)
             .expect("as many pixels as asked")
             .into()
@@ -43,14 +50,14 @@ pub fn scan(
 
 /// The image's bytes, `CHANNELS` a pixel.
 fn expose<const CHANNELS: usize>(
-    canvas: &Canvas,
-    beside: Option<&Beside>,
+    sheet: &Sheet,
     look: &Look,
     tones: &[RowTone],
     geometry: &Geometry,
     random: &mut ChaCha8Rng,
 ) -> Vec<u8> {
     let scan = &look.scan;
+    let canvas = sheet.canvas;
     let (width, height) = (geometry.width, geometry.height);
     // Per sheet row: ground, and what full ink adds to it.
     let shades = |tone: Tone| -> ([f32; CHANNELS], [f32; CHANNELS]) {
@@ -93,45 +100,40 @@ fn expose<const CHANNELS: usize>(
             (place as f32) < share * width as f32
         }
     };
+    let on_sheet =
+        |at: (f32, f32)| covers(canvas, look, at) && !sheet.holes.iter().any(|hole| hole.holds(at));
     let under = |x: usize, y: usize| {
-        let beside = beside?;
+        let beside = sheet.beside?;
         let (u, v) = geometry.flat_place(x as f32, y as f32);
         let at = (u - beside.at.0, v - beside.at.1);
         covers(&beside.canvas, look, at).then(|| sheet_shade(&beside.canvas, at))
     };
     let (fine, clumps) = (scan.grain / DEVIATION, scan.clumps / DEVIATION);
     let offsets: [usize; 4] = std::array::from_fn(|_| random.random_range(0..SIDE));
-    let (gx, gy) = {
-        let (sin, cos) = scan.gradient_turn.to_radians().sin_cos();
-        (
-            cos * scan.gradient / width as f32,
-            sin * scan.gradient / height as f32,
-        )
-    };
-    let (middle_x, middle_y) = (width as f32 / 2.0, height as f32 / 2.0);
-    let fall = scan.vignette / (middle_x * middle_x + middle_y * middle_y);
+    let light = Light::new(look, width, height);
 
     let mut pixels = vec![0u8; width * height * CHANNELS];
     for (y, row) in pixels.chunks_exact_mut(width * CHANNELS).enumerate() {
         let (fine_row, clumpy_row) = (FINE.row(y + offsets[1]), CLUMPY.row(y + offsets[3]));
-        let from_middle = y as f32 - middle_y;
-        let light_start = 1.0 + gy * from_middle - fall * from_middle * from_middle;
         for (run, pixels) in row.chunks_mut(RUN * CHANNELS).enumerate() {
             let (start, length) = (run * RUN, pixels.len() / CHANNELS);
             let (u, v) = geometry.sheet_place(start as f32, y as f32);
             let end = geometry.sheet_place((start + length) as f32, y as f32);
             let (du, dv) = ((end.0 - u) / length as f32, (end.1 - v) / length as f32);
             let place = |step: usize| (u + du * step as f32, v + dv * step as f32);
-            // A sheet has no dents, so that what lies between two of its places lies on it.
-            let inside = covers(canvas, look, (u, v)) && covers(canvas, look, place(length - 1));
+            // Holes apart a sheet has no dents, so that what lies between two of its places lies on it.
+            let last = place(length - 1);
+            let mut holes = sheet.holes.iter();
+            let inside = covers(canvas, look, (u, v))
+                && covers(canvas, look, last)
+                && !holes.any(|hole| hole.meets((u, v), last));
+            let (light, glow) = light.run(start, start + length, y);
             for (step, pixel) in pixels.chunks_exact_mut(CHANNELS).enumerate() {
                 let x = start + step;
-                let across = x as f32 - middle_x;
-                let light = light_start + gx * across - fall * across * across;
                 let grain = f32::from(fine_row[(x + offsets[0]) % SIDE]) * fine
                     + f32::from(clumpy_row[(x + offsets[2]) % SIDE]) * clumps;
                 let at = place(step);
-                let shade = if inside || covers(canvas, look, at) {
+                let shade = if inside || on_sheet(at) {
                     sheet_shade(canvas, at)
                 } else if let Some(shade) = under(x, y) {
                     shade
@@ -141,12 +143,85 @@ fn expose<const CHANNELS: usize>(
                     bed
                 };
                 for (byte, shade) in pixel.iter_mut().zip(shade) {
-                    *byte = (shade * light + grain + 0.5) as u8;
+                    let lit = shade * light.at(step) + glow.at(step);
+                    *byte = (lit + grain + 0.5) as u8;
                 }
             }
         }
     }
     pixels
+}
+
+/// A quantity that changes evenly along a run.
+#[derive(Clone, Copy)]
+struct Slope {
+    start: f32,
+    step: f32,
+}
+
+impl Slope {
+    fn at(&self, step: usize) -> f32 {
+        self.start + self.step * step as f32
+    }
+}
+
+/// The scanner's light over the image.
+struct Light<'a> {
+    scan: &'a Scan,
+    size: (f32, f32),
+    /// Change of light a pixel to the right and downwards.
+    gradient: (f32, f32),
+    /// Light lost, a squared pixel from the middle.
+    fall: f32,
+}
+
+impl<'a> Light<'a> {
+    fn new(look: &'a Look, width: usize, height: usize) -> Self {
+        let scan = &look.scan;
+        let (width, height) = (width as f32, height as f32);
+        let (sin, cos) = scan.gradient_turn.to_radians().sin_cos();
+        Self {
+            scan,
+            size: (width, height),
+            gradient: (cos * scan.gradient / width, sin * scan.gradient / height),
+            fall: scan.vignette * 4.0 / (width * width + height * height),
+        }
+    }
+
+    /// Share of full light, and grey levels of leaked light, from one column of a row to another.
+    fn run(&self, from: usize, to: usize, y: usize) -> (Slope, Slope) {
+        let (start, end) = (self.at(from, y), self.at(to, y));
+        let slope = |start: f32, end: f32| Slope {
+            start,
+            step: (end - start) / (to - from) as f32,
+        };
+        (slope(start.0, end.0), slope(start.1, end.1))
+    }
+
+    fn at(&self, x: usize, y: usize) -> (f32, f32) {
+        let (width, height) = self.size;
+        let (x, y) = (x as f32, y as f32);
+        let (across, down) = (x - width / 2.0, y - height / 2.0);
+        let mut light = 1.0 + self.gradient.0 * across + self.gradient.1 * down
+            - self.fall * (across * across + down * down);
+        let along = |lies: bool| {
+            if lies {
+                (y / height, x / width)
+            } else {
+                (x / width, y / height)
+            }
+        };
+        if let Some(waver) = self.scan.waver {
+            let turn = along(waver.lies).0 * waver.count * 360.0 + waver.phase;
+            light += waver.strength * turn.to_radians().sin();
+        }
+        let glow = self.scan.leaks.iter().map(|leak| {
+            let (across, along) = along(leak.lies);
+            let from_middle = (across - leak.at - leak.slant * along) / leak.width;
+            leak.strength * (-from_middle * from_middle / 2.0).exp()
+        });
+        (light, glow.sum())
+    }
 }
 
 /// A place lies on the sheet: within its edges and not beyond its cut corner.
@@ -160,8 +235,13 @@ fn covers(canvas: &Canvas, look: &Look, (u, v): (f32, f32)) -> bool {
     (0.0..=right).contains(&u) && (0.0..=bottom).contains(&v) && !cut
 }
 
-/// A colour in one channel (its luma, Rec. 601) or three.
+/// A colour in one channel (its luma) or three.
 fn channels<const CHANNELS: usize>(colour: [f32; 3]) -> [f32; CHANNELS] {
-    let luma = 0.299 * colour[0] + 0.587 * colour[1] + 0.114 * colour[2];
-    std::array::from_fn(|channel| if CHANNELS == 1 { luma } else { colour[channel] })
+    std::array::from_fn(|channel| {
+        if CHANNELS == 1 {
+            luma(colour)
+        } else {
+            colour[channel]
+        }
+    })
 }
