@@ -9,9 +9,10 @@ use crate::command::demo::look::{Look, Scan, Tone, luma};
 use image::{DynamicImage, GrayImage, RgbImage};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
+use std::ops::Range;
 
 /// Pixels of an image row between which a sheet's bend is taken for straight: it is, within a hundredth of a pixel.
-const RUN: usize = 16;
+const RUN: usize = 32;
 
 /// Another sheet in the scan, and where its top left corner is on the first one's plane, in pixels.
 pub struct Beside {
@@ -60,7 +61,7 @@ fn expose<const CHANNELS: usize>(
     let canvas = sheet.canvas;
     let (width, height) = (geometry.width, geometry.height);
     // Per sheet row: ground, and what full ink adds to it.
-    let shades = |tone: Tone| -> ([f32; CHANNELS], [f32; CHANNELS]) {
+    let shades = |tone: Tone| -> Shades<CHANNELS> {
         let ground = channels::<CHANNELS>(tone.ground);
         let ink = channels::<CHANNELS>(tone.ink);
         (
@@ -73,24 +74,7 @@ fn expose<const CHANNELS: usize>(
         .iter()
         .map(|row| (shades(row.tone), row.columns.clone()))
         .collect();
-    // The shade of a sheet between its pixels.
-    let sheet_shade = |canvas: &Canvas, (su, sv): (f32, f32)| -> [f32; CHANNELS] {
-        let (column, line) = (su as usize, sv as usize);
-        let (fx, fy) = (su - column as f32, sv - line as f32);
-        let at = line * canvas.width + column;
-        let taps = &canvas.pixels[at..at + canvas.width + 2];
-        let tap = |index: usize| f32::from(taps[index]);
-        let upper = tap(0) + (tap(1) - tap(0)) * fx;
-        let lower = tap(canvas.width) + (tap(canvas.width + 1) - tap(canvas.width)) * fx;
-        let ink = 255.0 - (upper + (lower - upper) * fy);
-        let (shades, columns) = &rows[line];
-        let (ground, added) = if columns.contains(&column) {
-            shades
-        } else {
-            &body
-        };
-        std::array::from_fn(|c| ground[c] + added[c] * ink)
-    };
+    let toned = Toned { rows, body };
     let bed = channels::<CHANNELS>([scan.bed; 3]);
     let beyond = channels::<CHANNELS>([scan.bed_end.map_or(0.0, |(_, _, grey)| grey); 3]);
     let bed_end = |x: usize, y: usize| match scan.bed_end {
@@ -106,7 +90,7 @@ fn expose<const CHANNELS: usize>(
         let beside = sheet.beside?;
         let (u, v) = geometry.flat_place(x as f32, y as f32);
         let at = (u - beside.at.0, v - beside.at.1);
-        covers(&beside.canvas, look, at).then(|| sheet_shade(&beside.canvas, at))
+        covers(&beside.canvas, look, at).then(|| toned.shade(&beside.canvas, at))
     };
     let (fine, clumps) = (scan.grain / DEVIATION, scan.clumps / DEVIATION);
     let offsets: [usize; 4] = std::array::from_fn(|_| random.random_range(0..SIDE));
@@ -115,41 +99,83 @@ fn expose<const CHANNELS: usize>(
     let mut pixels = vec![0u8; width * height * CHANNELS];
     for (y, row) in pixels.chunks_exact_mut(width * CHANNELS).enumerate() {
         let (fine_row, clumpy_row) = (FINE.row(y + offsets[1]), CLUMPY.row(y + offsets[3]));
+        // Where a run begins: on the sheet, whether that is within it, its light.
+        let begin = |x: usize| {
+            let at = geometry.sheet_place(x as f32, y as f32);
+            (at, covers(canvas, look, at), light.at(x, y))
+        };
+        let mut next = begin(0);
         for (run, pixels) in row.chunks_mut(RUN * CHANNELS).enumerate() {
             let (start, length) = (run * RUN, pixels.len() / CHANNELS);
-            let (u, v) = geometry.sheet_place(start as f32, y as f32);
-            let end = geometry.sheet_place((start + length) as f32, y as f32);
-            let (du, dv) = ((end.0 - u) / length as f32, (end.1 - v) / length as f32);
-            let place = |step: usize| (u + du * step as f32, v + dv * step as f32);
+            let ((u, v), starts_inside, from) = next;
+            next = begin(start + length);
+            let (end, ends_inside, to) = next;
+            let slope = |start: f32, end: f32| Slope {
+                start,
+                step: (end - start) / length as f32,
+            };
+            let place = (slope(u, end.0), slope(v, end.1));
+            let (light, glow) = (slope(from.0, to.0), slope(from.1, to.1));
             // Holes apart a sheet has no dents, so that what lies between two of its places lies on it.
-            let last = place(length - 1);
             let mut holes = sheet.holes.iter();
-            let inside = covers(canvas, look, (u, v))
-                && covers(canvas, look, last)
-                && !holes.any(|hole| hole.meets((u, v), last));
-            let (light, glow) = light.run(start, start + length, y);
-            for (step, pixel) in pixels.chunks_exact_mut(CHANNELS).enumerate() {
-                let x = start + step;
-                let grain = f32::from(fine_row[(x + offsets[0]) % SIDE]) * fine
-                    + f32::from(clumpy_row[(x + offsets[2]) % SIDE]) * clumps;
-                let at = place(step);
-                let shade = if inside || on_sheet(at) {
-                    sheet_shade(canvas, at)
-                } else if let Some(shade) = under(x, y) {
+            let inside = starts_inside && ends_inside && !holes.any(|hole| hole.meets((u, v), end));
+            // Most runs lie within the sheet, where nothing has to be asked for each pixel.
+            let mut shades = [[0.0; CHANNELS]; RUN];
+            for (step, shade) in shades[..length].iter_mut().enumerate() {
+                let at = (place.0.at(step), place.1.at(step));
+                *shade = if inside || on_sheet(at) {
+                    toned.shade(canvas, at)
+                } else if let Some(shade) = under(start + step, y) {
                     shade
-                } else if bed_end(x, y) {
+                } else if bed_end(start + step, y) {
                     beyond
                 } else {
                     bed
                 };
-                for (byte, shade) in pixel.iter_mut().zip(shade) {
-                    let lit = shade * light.at(step) + glow.at(step);
-                    *byte = (lit + grain + 0.5) as u8;
+            }
+            for (step, pixel) in pixels.chunks_exact_mut(CHANNELS).enumerate() {
+                let x = start + step;
+                let grain = f32::from(fine_row[(x + offsets[0]) % SIDE]) * fine
+                    + f32::from(clumpy_row[(x + offsets[2]) % SIDE]) * clumps;
+                let (light, added) = (light.at(step), glow.at(step) + grain + 0.5);
+                for (byte, shade) in pixel.iter_mut().zip(shades[step]) {
+                    *byte = (shade * light + added) as u8;
                 }
             }
         }
     }
     pixels
+}
+
+/// Ground, and what full ink adds to it.
+type Shades<const CHANNELS: usize> = ([f32; CHANNELS], [f32; CHANNELS]);
+
+/// The tones of a sheet's rows within their columns, and of the body beside them.
+struct Toned<const CHANNELS: usize> {
+    rows: Vec<(Shades<CHANNELS>, Range<usize>)>,
+    body: Shades<CHANNELS>,
+}
+
+impl<const CHANNELS: usize> Toned<CHANNELS> {
+    /// The shade of a sheet between its pixels.
+    #[inline(always)] // Called for every pixel of an image: most of the time of drawing it.
+    fn shade(&self, canvas: &Canvas, (su, sv): (f32, f32)) -> [f32; CHANNELS] {
+        let (column, line) = (su as usize, sv as usize);
+        let (fx, fy) = (su - column as f32, sv - line as f32);
+        let at = line * canvas.width + column;
+        let taps = &canvas.pixels[at..at + canvas.width + 2];
+        let tap = |index: usize| f32::from(taps[index]);
+        let upper = tap(0) + (tap(1) - tap(0)) * fx;
+        let lower = tap(canvas.width) + (tap(canvas.width + 1) - tap(canvas.width)) * fx;
+        let ink = 255.0 - (upper + (lower - upper) * fy);
+        let (shades, columns) = &self.rows[line];
+        let (ground, added) = if columns.contains(&column) {
+            shades
+        } else {
+            &self.body
+        };
+        std::array::from_fn(|c| ground[c] + added[c] * ink)
+    }
 }
 
 /// A quantity that changes evenly along a run.
@@ -160,6 +186,7 @@ struct Slope {
 }
 
 impl Slope {
+    #[inline(always)] // As above.
     fn at(&self, step: usize) -> f32 {
         self.start + self.step * step as f32
     }
@@ -188,16 +215,7 @@ impl<'a> Light<'a> {
         }
     }
 
-    /// Share of full light, and grey levels of leaked light, from one column of a row to another.
-    fn run(&self, from: usize, to: usize, y: usize) -> (Slope, Slope) {
-        let (start, end) = (self.at(from, y), self.at(to, y));
-        let slope = |start: f32, end: f32| Slope {
-            start,
-            step: (end - start) / (to - from) as f32,
-        };
-        (slope(start.0, end.0), slope(start.1, end.1))
-    }
-
+    /// Share of full light, and grey levels of leaked light.
     fn at(&self, x: usize, y: usize) -> (f32, f32) {
         let (width, height) = self.size;
         let (x, y) = (x as f32, y as f32);

@@ -243,7 +243,7 @@ impl Trouble {
                     scan.leaks.push(Leak {
                         at: within(random, 0.0..1.0),
                         slant: within(random, -0.15..0.15),
-                        width: within(random, 0.006..0.04),
+                        width: within(random, 0.012..0.045),
                         strength: by(random, 20.0..60.0, 40.0..90.0),
                         lies: random.random_bool(0.4),
                     });
