@@ -109,7 +109,8 @@ impl Tally {
             add(format!("{noise}:     {trouble}"), right);
         }
         if let Some(strip) = &found.strip {
-            let lines = 1 + usize::from(truth.line2.0.is_some());
+            let typed = [truth.line1, truth.line2, truth.line3];
+            let lines = typed.iter().filter(|line| line.0.is_some()).count();
             add(
                 format!("{noise}: line count right"),
                 strip.lines.len() == lines,
