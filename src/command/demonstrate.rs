@@ -1,6 +1,8 @@
 //! `headword demo`: the invented harbour board's sheets drawn, read, indexed, and held against the truth.
 
-use super::demo::{Collection, FontUse, PlannedSheet, Settings, Truth, draw, readings, truth};
+use super::demo::{
+    Collection, FontUse, PlannedSheet, Settings, Trouble, Truth, draw, readings, truth,
+};
 use super::job_file::{ColumnLine, JobFile, PartLines, RosterLines};
 use super::new::STARTER_RULES;
 use super::read::{Workers, read_and_propose};
@@ -38,6 +40,9 @@ pub struct Arguments {
     /// How hard the sheets are to read
     #[arg(long, value_enum, default_value_t = NoiseMix::Mixed)]
     noise: NoiseMix,
+    /// Give every sheet this kind of trouble and no other (mirrored, curled, two-sheets, ...)
+    #[arg(long, value_name = "NAME", conflicts_with = "noise")]
+    trouble: Option<Trouble>,
     /// Typefaces that the strip finder was tuned on, or those kept for reporting
     #[arg(long, value_enum, default_value_t = Fonts::Tuning)]
     fonts: Fonts,
@@ -92,6 +97,7 @@ impl Arguments {
                 Fonts::Tuning => FontUse::Tuning,
                 Fonts::Reporting => FontUse::Reporting,
             },
+            trouble: self.trouble,
             ..base
         }
     }
@@ -103,11 +109,15 @@ impl Arguments {
             sheets,
             heavy_share,
             fonts,
+            trouble,
             ..
         } = settings;
+        let noise = match trouble {
+            Some(trouble) => format!("all {trouble}"),
+            None => format!("{:.0} % heavy", heavy_share * 100.0),
+        };
         format!(
-            "# Drawn by headword demo: {sheets} sheets, seed {seed}, {:.0} % heavy, {fonts:?} fonts, keeping {:?}.\n{}",
-            heavy_share * 100.0,
+            "# Drawn by headword demo: {sheets} sheets, seed {seed}, {noise}, {fonts:?} fonts, keeping {:?}.\n{}",
             self.keep,
             harbour_board()
         )

@@ -1,7 +1,9 @@
 //! How well and how fast strips are found on drawn sheets:
 //! `cargo bench --profile dev --no-default-features --bench strip -- --seed 7001 --sheets 1000 --fonts reporting`.
 //!
-//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless `--blank SHARE` does), runs the strip station on each,
+//! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless
+//! `--blank SHARE` does; all with one kind of trouble and no other where `--trouble NAME` names it), runs the strip
+//! station on each,
 //! and prints the share found, upright and in the right polarity by noise and by kind of trouble, the intersection
 //! over union with the true strip, the line counts, and milliseconds by step. `--failures DIR` writes the failed
 //! sheets there, with what was found beside them. `--dpi N` looks at the sheets of that resolution only, and times each.
@@ -41,6 +43,7 @@ fn main() {
             blank: number("--blank", Rates::default().blank),
             ..Rates::default()
         },
+        trouble: value("--trouble").map(|name| name.parse().expect("a kind of trouble")),
         ..Settings::default()
     };
     let failures = value("--failures").map(PathBuf::from);
@@ -132,7 +135,8 @@ impl Tally {
             add(format!("{noise}:     {trouble}"), right);
         }
         if let Some(strip) = &found.strip {
-            let lines = 1 + usize::from(truth.line2.0.is_some());
+            let typed = [truth.line1, truth.line2, truth.line3];
+            let lines = typed.iter().filter(|line| line.0.is_some()).count();
             add(
                 format!("{noise}: line count right"),
                 strip.lines.len() == lines,

@@ -3,7 +3,7 @@
 use super::fonts::FontUse;
 use super::look::{Look, Noise, Trouble};
 use super::people::{self, Person};
-use super::typing::{Fields, Layout, slip};
+use super::typing::{Fields, Layout, in_three, slip};
 use super::{Stream, random, weighted};
 use crate::value::SheetKind;
 use rand::{RngExt, seq::SliceRandom};
@@ -92,6 +92,8 @@ impl Settings {
 const PARTS: [(usize, f32); 4] = [(1, 0.55), (2, 0.28), (3, 0.12), (4, 0.05)];
 /// Share of people with several sheets whose every sheet shows the whole service; the others' sheets share it out.
 const WHOLE_SERVICE: f64 = 0.6;
+/// Share of typists who break a second line in two.
+const THREE_LINES: f64 = 0.02;
 /// A misfiled sheet moves at least this many places.
 const MISFILED_BY: usize = 3;
 
@@ -268,7 +270,7 @@ impl Collection {
         let noise = if heavy { Noise::Heavy } else { Noise::Default };
         let mut random = random(seed, Stream::Typing, index);
         let layouts = match trouble {
-            Some(Trouble::TouchingLines) => &Layout::OF_TWO_LINES[..],
+            Some(Trouble::TouchingLines | Trouble::ThreeLines) => &Layout::OF_TWO_LINES[..],
             _ => &Layout::ALL[..],
         };
         let layout = layouts[random.random_range(0..layouts.len())];
@@ -281,6 +283,13 @@ impl Collection {
                 slipped = Some(slip(&mut typed, &mut random));
             }
             lines = layout.lines(&typed, &mut random);
+            let three = match trouble {
+                None => random.random_bool(THREE_LINES),
+                Some(trouble) => trouble == Trouble::ThreeLines,
+            };
+            if three {
+                lines = in_three(lines);
+            }
         }
         let look = Look::choose((seed, index), noise, fonts, &lines, trouble);
         let beside = match look.scan.second {

@@ -63,6 +63,7 @@ pub struct Truth {
     /// The ink of the first typed line; empty where there is none.
     pub line1: Corners,
     pub line2: Corners,
+    pub line3: Corners,
 }
 
 impl Truth {
@@ -100,12 +101,14 @@ impl Truth {
             too_small: look.machine.x_height < READABLE,
             band: look
                 .band
+                .filter(|_| look.colour)
                 .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
             font: look.machine.face.name.to_owned(),
             strip: Corners::default(),
             heading: Corners::default(),
             line1: Corners::default(),
             line2: Corners::default(),
+            line3: Corners::default(),
         }
     }
 }

@@ -105,6 +105,18 @@ impl fmt::Display for Layout {
     }
 }
 
+/// Two lines as three: the second one is broken where its first field ends.
+pub fn in_three(lines: Vec<String>) -> Vec<String> {
+    let broken = |line: &String| {
+        let (field, rest) = line.split_once("  ")?;
+        Some([field.to_owned(), rest.trim_start().to_owned()])
+    };
+    match lines.get(1).and_then(broken) {
+        Some([second, third]) => vec![lines[0].clone(), second, third],
+        None => lines,
+    }
+}
+
 /// What a typist's finger did wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Finger {

@@ -50,6 +50,11 @@ impl Area {
         }
     }
 
+    pub fn meets(&self, other: &Self) -> bool {
+        let both = self.within(other);
+        both.left < both.right && both.top < both.bottom
+    }
+
     /// The same area elsewhere.
     pub fn moved(&self, dx: f32, dy: f32) -> Self {
         Self {

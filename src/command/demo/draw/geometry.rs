@@ -37,8 +37,7 @@ impl Warp {
     }
 
     /// From the warped sheet to the sheet.
-    #[inline]
-    pub fn flatten(&self, x: f32, y: f32) -> (f32, f32) {
+    fn flatten(&self, x: f32, y: f32) -> (f32, f32) {
         let (from_middle_x, from_middle_y) = (x - self.width / 2.0, y - self.height / 2.0);
         let x = self.width / 2.0
             + from_middle_x * (1.0 + self.perspective[0] * from_middle_y / self.height);
@@ -81,7 +80,9 @@ impl Warp {
 #[derive(Debug, Clone, Copy)]
 pub struct Geometry {
     map: [f64; 6],
-    pub warp: Option<Warp>,
+    /// The way back from image to flat sheet pixels.
+    inverse: [f64; 6],
+    warp: Option<Warp>,
     turned: u32,
     mirrored: bool,
     pub width: usize,
@@ -110,6 +111,7 @@ impl Geometry {
         };
         let mut geometry = Self {
             map: [x[0], x[1], 0.0, y[0], y[1], 0.0],
+            inverse: [0.0; 6],
             warp: Warp::new(look),
             turned: look.turned(),
             mirrored: scan.mirrored,
@@ -119,6 +121,7 @@ impl Geometry {
         let (left, top, right, bottom) = geometry.window(look, heading, typing);
         geometry.map[2] = -left;
         geometry.map[5] = -top;
+        geometry.inverse = geometry.inverted();
         geometry.width = (right - left).ceil() as usize;
         geometry.height = (bottom - top).ceil() as usize;
         geometry
@@ -222,8 +225,24 @@ impl Geometry {
         y.atan2(x).to_degrees()
     }
 
-    /// From image to warped sheet pixels.
-    pub fn inverse(&self) -> [f64; 6] {
+    /// Where an image pixel lies on the sheet, in sheet pixels.
+    pub fn sheet_place(&self, x: f32, y: f32) -> (f32, f32) {
+        let (u, v) = self.flat_place(x, y);
+        self.warp.map_or((u, v), |warp| warp.flatten(u, v))
+    }
+
+    /// The same, were the sheet flat.
+    pub fn flat_place(&self, x: f32, y: f32) -> (f32, f32) {
+        let [a, b, c, d, e, f] = self.inverse;
+        let (x, y) = (f64::from(x) + 0.5, f64::from(y) + 0.5);
+        (
+            (a * x + b * y + c - 0.5) as f32,
+            (d * x + e * y + f - 0.5) as f32,
+        )
+    }
+
+    /// From image to flat sheet pixels.
+    fn inverted(&self) -> [f64; 6] {
         let [a, b, c, d, e, f] = self.map;
         let determinant = a * e - b * d;
         [
@@ -298,9 +317,9 @@ mod tests {
             assert_eq!(direction(second, third), down, "{case}");
             assert_eq!(direction(first, fourth), down, "{case}");
             assert!((geometry.skew(AREA) - 1.0).abs() < 1e-3, "{case}");
-            let inverse = geometry.inverse();
-            let back = inverse[0] * first.x + inverse[1] * first.y + inverse[2];
-            assert!((back - 100.0).abs() < 1e-3, "{case}");
+            // Pixel 0 has its middle at 0.5.
+            let (back, _) = geometry.sheet_place(first.x as f32 - 0.5, first.y as f32 - 0.5);
+            assert!((back - 99.5).abs() < 1e-2, "{case}: {back}");
         }
     }
 

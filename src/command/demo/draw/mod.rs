@@ -6,6 +6,8 @@
 
 mod canvas;
 mod damage;
+mod encode;
+mod fixings;
 mod geometry;
 mod grain;
 mod scan;
@@ -15,16 +17,16 @@ mod strike;
 mod tests;
 
 use super::collection::PlannedSheet;
+use super::look::format::Depth;
 use super::look::{Format, Look, READABLE};
 use super::truth::{Corners, Truth};
 use super::{Stream, random};
 use canvas::{Area, Canvas};
+use fixings::Hole;
 use geometry::{Geometry, left_over};
-use image::codecs::{jpeg::JpegEncoder, png, tiff::TiffEncoder};
-use image::{DynamicImage, ImageResult};
+use image::DynamicImage;
 use rand_chacha::ChaCha8Rng;
-use scan::Beside;
-use std::io::Cursor;
+use scan::{Beside, Sheet};
 
 pub use strike::x_height;
 
@@ -42,10 +44,13 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
     let look = &plan.look;
     let random = &mut random(plan.seed, Stream::Drawing, plan.index);
     let heading = sheet::heading(look);
-    let (canvas, lines, x_height) = upright(look, heading, &plan.lines, random);
-    let typing = lines
-        .iter()
-        .fold(Area::NOTHING, |all, line| all.union(line));
+    let Upright {
+        canvas,
+        lines,
+        typing,
+        x_height,
+        holes,
+    } = upright(look, heading, &plan.lines, random);
     let strip = if typing.is_nothing() {
         heading
     } else {
@@ -57,17 +62,22 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
             second.right * canvas.width as f32,
             second.down * canvas.height as f32,
         ),
-        canvas: upright(look, heading, &plan.beside, random).0,
+        canvas: upright(look, heading, &plan.beside, random).canvas,
     });
     let tones = sheet::tones(look);
-    let image = scan::scan(&canvas, beside.as_ref(), look, &tones, &geometry, random);
+    let sheet = Sheet {
+        canvas: &canvas,
+        holes: &holes,
+        beside: beside.as_ref(),
+    };
+    let image = scan::scan(&sheet, look, &tones, &geometry, random);
     let seen = left_over(look, strip);
     let corners = |area: Option<Area>| {
         let area = area.map(|area| area.within(&seen));
         Corners(area.map(|area| geometry.corners(area)))
     };
     Drawn {
-        image: quantised(image, look.format),
+        image: quantised(image, look),
         truth: Truth {
             skew: (geometry.skew(strip) * 1e3).round() / 1e3,
             too_small: !typing.is_nothing() && x_height < READABLE,
@@ -75,68 +85,71 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
             heading: Corners(Some(geometry.corners(heading))),
             line1: corners(lines.first().copied()),
             line2: corners(lines.get(1).copied()),
+            line3: corners(lines.get(2).copied()),
             ..Truth::planned(plan)
         },
         format: look.format,
     }
 }
 
-/// The sheet before it is scanned, the ink of each of its lines, and the x-height they were struck at.
-fn upright(
-    look: &Look,
-    heading: Area,
-    typed: &[String],
-    random: &mut ChaCha8Rng,
-) -> (Canvas, Vec<Area>, f32) {
+/// A sheet before it is scanned.
+struct Upright {
+    canvas: Canvas,
+    /// The ink of each line.
+    lines: Vec<Area>,
+    /// The ink of all lines.
+    typing: Area,
+    x_height: f32,
+    holes: Vec<Hole>,
+}
+
+fn upright(look: &Look, heading: Area, typed: &[String], random: &mut ChaCha8Rng) -> Upright {
     let mut canvas = Canvas::new(look.size.0, look.size.1);
     sheet::draw(&mut canvas, look, random);
     let (lines, x_height) = strike::strike(&mut canvas, look, heading, typed, random);
+    let typing = lines
+        .iter()
+        .fold(Area::NOTHING, |all, line| all.union(line));
     damage::draw(&mut canvas, look, heading, random);
+    let holes = fixings::draw(&mut canvas, look, (heading, typing), random);
     canvas.blur(look.scan.blur);
-    (canvas, lines, x_height)
+    Upright {
+        canvas,
+        lines,
+        typing,
+        x_height,
+        holes,
+    }
 }
 
 /// The image with as few levels as its scanner kept.
-fn quantised(mut image: DynamicImage, format: Format) -> DynamicImage {
-    if let Format::Png { levels } = format {
-        let step = 255.0 / f32::from(levels - 1);
-        let levels: Vec<u8> = (0..=255u8)
-            .map(|value| ((f32::from(value) / step).round() * step) as u8)
-            .collect();
-        let quantise = |bytes: &mut [u8]| {
-            bytes
-                .iter_mut()
-                .for_each(|byte| *byte = levels[usize::from(*byte)])
-        };
-        match &mut image {
-            DynamicImage::ImageLuma8(image) => quantise(image),
-            DynamicImage::ImageRgb8(image) => quantise(image),
-            _ => unreachable!("scans are grey or RGB, eight bits"),
-        }
+fn quantised(mut image: DynamicImage, look: &Look) -> DynamicImage {
+    let levels = match look.format.depth {
+        Depth::Bilevel => 2,
+        Depth::Palette => u16::from(encode::PALETTE),
+        Depth::Eight { levels } => levels,
+        Depth::Twelve | Depth::Sixteen => 256,
+    };
+    if levels == 256 {
+        return image;
+    }
+    let step = 255.0 / f32::from(levels - 1);
+    let threshold = look.threshold();
+    let kept: Vec<u8> = (0..=255u8)
+        .map(|value| match look.format.depth {
+            Depth::Bilevel => u8::from(f32::from(value) > threshold) * 255,
+            _ => ((f32::from(value) / step).round() * step).round() as u8,
+        })
+        .collect();
+    let quantise = |bytes: &mut [u8]| {
+        bytes
+            .iter_mut()
+            .for_each(|byte| *byte = kept[usize::from(*byte)])
+    };
+    match &mut image {
+        DynamicImage::ImageLuma8(image) => quantise(image),
+        DynamicImage::ImageRgb8(image) => quantise(image),
+        _ => unreachable!("scans are grey or RGB, eight bits"),
     }
     image
-}
-
-impl Drawn {
-    /// The image file's bytes in the sheet's own container: PNG, JPEG or TIFF.
-    pub fn encode(&self) -> ImageResult<Vec<u8>> {
-        let mut bytes = Cursor::new(Vec::new());
-        match self.format {
-            Format::Png { .. } => {
-                self.image
-                    .write_with_encoder(png::PngEncoder::new_with_quality(
-                        &mut bytes,
-                        png::CompressionType::Default,
-                        png::FilterType::Sub,
-                    ))?
-            }
-            Format::Jpeg { quality } => self
-                .image
-                .write_with_encoder(JpegEncoder::new_with_quality(&mut bytes, quality))?,
-            Format::Tiff => self
-                .image
-                .write_with_encoder(TiffEncoder::new(&mut bytes))?,
-        }
-        Ok(bytes.into_inner())
-    }
 }

@@ -1,7 +1,7 @@
 //! Film, card and dye: how dark the dark is and how light the light.
 
 use super::{Noise, Rgb, Tone, by_noise};
-use crate::command::demo::within;
+use crate::command::demo::{weighted, within};
 use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
 
@@ -58,4 +58,56 @@ pub(super) fn dye(random: &mut ChaCha8Rng) -> Rgb {
 
 pub(super) fn is_grey(colour: Rgb) -> bool {
     colour[0] == colour[1] && colour[1] == colour[2]
+}
+
+/// What the sheet's film does to its tones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Film {
+    /// Silver, or card: greys.
+    Grey,
+    /// Blue vesicular film: faint, and nearly all of its contrast in one channel (from memory).
+    Vesicular,
+    /// A diazo copy: blue or purple instead of black (from memory).
+    Diazo,
+}
+
+/// Tones of blue vesicular film.
+pub(super) fn vesicular_tone(random: &mut ChaCha8Rng, noise: Noise, inverted: bool) -> Tone {
+    let ground = [
+        within(random, 95.0..150.0),
+        within(random, 120.0..175.0),
+        within(random, 170.0..215.0),
+    ];
+    let channel = weighted(random, &[(0, 0.5), (1, 0.2), (2, 0.3)]);
+    let contrast = by_noise(random, noise, 65.0..100.0, 60.0..85.0);
+    let mut other: Rgb = ground.map(|level| level - within(random, 0.0..7.0));
+    other[channel] = ground[channel] - contrast;
+    match inverted {
+        true => Tone {
+            ink: ground,
+            ground: other,
+        },
+        false => Tone { ink: other, ground },
+    }
+}
+
+/// Tones of a diazo copy.
+pub(super) fn diazo_tone(random: &mut ChaCha8Rng, inverted: bool) -> Tone {
+    let red = within(random, 25.0..85.0);
+    let dark = [
+        red,
+        within(random, 20.0..50.0),
+        within(random, 105.0..150.0),
+    ];
+    let light = [
+        within(random, 195.0..220.0),
+        within(random, 190.0..215.0),
+        within(random, 220.0..248.0),
+    ];
+    let (ink, ground) = if inverted {
+        (light, dark)
+    } else {
+        (dark, light)
+    };
+    Tone { ink, ground }
 }

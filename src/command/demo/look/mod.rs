@@ -1,19 +1,24 @@
 //! Every choice about how a sheet looks: film, heading, type, damage, scan.
 
 mod film;
+pub mod format;
+mod mix;
 pub mod scan;
 pub mod sheet;
 mod trouble;
 
+pub use film::Film;
+pub use format::Format;
 pub use scan::{Scan, Second, Window};
 pub use sheet::{Edge, Grid};
-pub use trouble::Trouble;
+pub use trouble::{Trouble, UnknownTrouble};
 
 use super::draw::x_height;
 use super::fonts::FontUse;
 use super::machine::{Alignment, Machine};
 use super::{Stream, random, weighted, within};
 use film::{dye, dyed_tone, film_tone, is_grey};
+use format::Depth;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use serde::{Deserialize, Serialize};
@@ -58,29 +63,21 @@ pub struct Wear {
     pub smudges: usize,
     /// Pencil ticks and stamp rings on the heading.
     pub marks: usize,
+    pub fixings: Vec<Fixing>,
 }
 
-/// The container and how finely its greys are kept.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Format {
-    /// Grey levels kept.
-    Png {
-        levels: u16,
-    },
-    Jpeg {
-        quality: u8,
-    },
-    Tiff,
-}
-
-impl Format {
-    pub fn extension(self) -> &'static str {
-        match self {
-            Self::Png { .. } => "png",
-            Self::Jpeg { .. } => "jpg",
-            Self::Tiff => "tif",
-        }
-    }
+/// Something fixed to the sheet, taken out of it, or left on it by fingers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fixing {
+    Staple,
+    PaperClip,
+    /// Clear tape over part of the heading.
+    Tape,
+    FingerPrint,
+    /// At any edge.
+    Notch,
+    /// As for a binder.
+    Holes,
 }
 
 /// Everything about a sheet's appearance.
@@ -92,11 +89,14 @@ pub struct Look {
     pub size: (usize, usize),
     /// The edge that bears the heading.
     pub edge: Edge,
+    /// How many lines are typed.
+    pub lines: usize,
     pub grid: Grid,
     /// The heading's height as a share of the sheet's.
     pub heading: f32,
     /// How far the heading is from its edge, as a share of the sheet's height.
     pub heading_top: f32,
+    pub film: Film,
     pub heading_tone: Tone,
     pub body_tone: Tone,
     /// Light type on a dark ground.
@@ -150,7 +150,7 @@ impl Look {
                 look.make_plain(random);
                 trouble.put_on(&mut look, noise, random);
             }
-            None => trouble::mix(&mut look, noise, random),
+            None => mix::mix(&mut look, noise, random),
         }
         look.keep_legible();
         look.keep_readable(typed);
@@ -213,6 +213,7 @@ impl Look {
             resolution,
             size,
             edge: Edge::Top,
+            lines,
             grid: Grid::JACKET,
             heading,
             heading_top: if random.random_bool(0.6) {
@@ -220,6 +221,7 @@ impl Look {
             } else {
                 within(random, 0.005..0.02)
             },
+            film: Film::Grey,
             heading_tone,
             body_tone,
             inverted,
@@ -239,13 +241,19 @@ impl Look {
             machine: Machine::choose(random, noise, fonts, resolution),
             scan: Scan::choose(random, noise),
             wear: Wear::choose(random, noise),
-            format: format(random, noise, colour),
+            format: Format::choose(random, noise, colour),
         }
     }
 
     /// Clockwise degrees by which the image must be turned for the text to stand upright: 0, 90, 180 or 270.
     pub fn turned(&self) -> u32 {
         (self.scan.turned + self.edge.turn()) % 360
+    }
+
+    /// The grey between ink and ground of the heading.
+    pub fn threshold(&self) -> f32 {
+        let [ink, ground] = [self.heading_tone.ink, self.heading_tone.ground].map(luma);
+        ground + (ink - ground) * self.machine.ribbon / 2.0
     }
 
     /// The heading's height in inches.
@@ -265,12 +273,13 @@ impl Look {
         self.machine.ribbon = within(random, 0.75..1.0);
         self.machine.broken = within(random, 0.0..0.08);
         self.wear.marks = 0;
+        self.wear.scratches = self.wear.scratches.min(5);
         let scan = &mut self.scan;
         (scan.turned, scan.mirrored) = (0, false);
         scan.skew = within(random, -0.9..0.9);
         (scan.bed, scan.bed_end) = (within(random, 4.0..50.0), None);
         scan.window = Window::Sheet(std::array::from_fn(|_| within(random, 0.01..0.07)));
-        self.format = format(random, Noise::Default, false);
+        self.format = Format::choose(random, Noise::Default, false);
     }
 
     /// Another sheet of this resolution: width and height in inches, the frames upright. The heading keeps its height.
@@ -289,6 +298,14 @@ impl Look {
             self.heading *= height as f32 / width as f32;
         }
         self.edge = edge;
+    }
+
+    /// Film that gives ink and ground a colour, the heading's too.
+    fn tint(&mut self, film: Film, tone: Tone) {
+        self.film = film;
+        (self.heading_tone, self.body_tone) = (tone, tone);
+        (self.band, self.label) = (None, None);
+        self.colour = true;
     }
 
     /// The same sheet scanned more finely or coarsely.
@@ -333,6 +350,7 @@ impl Look {
             machine,
             scan,
             heading_tone,
+            format,
             ..
         } = self;
         scan.blur = scan.blur.min(machine.x_height * LEGIBLE_BLUR);
@@ -341,7 +359,12 @@ impl Look {
             .sum::<f32>()
             / 3.0;
         let signal = contrast * machine.ribbon * (1.0 - machine.texture / 2.0);
-        let excess = LEGIBLE_CONTRAST * scan.grain.hypot(scan.clumps) / signal;
+        // Grain that a threshold makes specks of disturbs more.
+        let least = match format.depth {
+            Depth::Bilevel => 1.6 * LEGIBLE_CONTRAST,
+            _ => LEGIBLE_CONTRAST,
+        };
+        let excess = least * scan.grain.hypot(scan.clumps) / signal;
         if excess > 1.0 {
             scan.grain /= excess;
             scan.clumps /= excess;
@@ -365,8 +388,14 @@ impl Wear {
             hairs: most(random, 2, 7),
             smudges: most(random, 1, 4),
             marks: most(random, 0, 1),
+            fixings: Vec::new(),
         }
     }
+}
+
+/// A colour's grey (ITU-R BT.601).
+pub fn luma([red, green, blue]: Rgb) -> f32 {
+    0.299 * red + 0.587 * green + 0.114 * blue
 }
 
 /// A quantity whose range depends on the noise.
@@ -382,23 +411,5 @@ pub(super) fn by_noise(
             Noise::Default => default,
             Noise::Heavy => heavy,
         },
-    )
-}
-
-/// Colour scans come as JPEG more often than grey ones.
-fn format(random: &mut ChaCha8Rng, noise: Noise, colour: bool) -> Format {
-    let jpeg = Format::Jpeg {
-        quality: match noise {
-            Noise::Default => random.random_range(60..=88),
-            Noise::Heavy => random.random_range(35..=75),
-        },
-    };
-    let png = Format::Png {
-        levels: weighted(random, &[(16, 0.65), (32, 0.31), (256, 0.04)]),
-    };
-    let jpegs = if colour { 0.8 } else { 0.4 };
-    weighted(
-        random,
-        &[(jpeg, jpegs), (png, 0.98 - jpegs), (Format::Tiff, 0.02)],
     )
 }

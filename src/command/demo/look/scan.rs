@@ -25,6 +25,34 @@ pub struct Second {
     pub down: f32,
 }
 
+/// A streak of light that leaked in, straight across the image.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Leak {
+    /// Its middle, as a share of the image's width at the image's top, and how far it moves to the right down to the
+    /// bottom; of the height where it lies.
+    pub at: f32,
+    pub slant: f32,
+    /// Standard deviation across it, as the same share.
+    pub width: f32,
+    /// Grey levels in its middle.
+    pub strength: f32,
+    /// It runs from left to right rather than from top to bottom.
+    pub lies: bool,
+}
+
+/// Light that wavers while the image is scanned: darker and lighter bands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Waver {
+    /// Bands in the image.
+    pub count: f32,
+    /// Share of full light, up and down.
+    pub strength: f32,
+    /// Degrees at the image's start.
+    pub phase: f32,
+    /// The bands run from left to right.
+    pub lies: bool,
+}
+
 /// Scan geometry and light.
 #[derive(Debug, Clone)]
 pub struct Scan {
@@ -56,6 +84,8 @@ pub struct Scan {
     pub gradient_turn: f32,
     /// Fall of light from the middle to the corners, share.
     pub vignette: f32,
+    pub leaks: Vec<Leak>,
+    pub waver: Option<Waver>,
     /// Standard deviations of fine and clumpy grain, grey levels.
     pub grain: f32,
     pub clumps: f32,
@@ -107,6 +137,8 @@ impl Scan {
             gradient: by(random, 0.0..0.16, 0.05..0.4),
             gradient_turn: within(random, 0.0..360.0),
             vignette: by(random, 0.0..0.1, 0.0..0.25),
+            leaks: Vec::new(),
+            waver: None,
             grain: by(random, 0.8..3.0, 2.5..8.0),
             clumps: by(random, 0.5..3.2, 2.5..8.0),
             blur: by(random, 0.4..1.1, 0.7..1.7),
