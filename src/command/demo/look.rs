@@ -1,5 +1,6 @@
 //! Every choice about how a sheet looks: film, heading, type, damage, scan.
 
+use super::amendment::Amendment;
 use super::fonts::FontUse;
 use super::machine::Machine;
 use super::{Stream, random, weighted, within};
@@ -134,6 +135,10 @@ pub struct Look {
     pub filled: f32,
     /// Length of a cut-off corner as a share of the sheet's width, and whether it is the right one.
     pub cut: Option<(f32, bool)>,
+    /// How the heading was changed after it was typed.
+    pub amendment: Option<Amendment>,
+    /// The type of the back, or of another sheet, shows faintly.
+    pub shows_through: bool,
     /// The image has colours.
     pub colour: bool,
     pub machine: Machine,
@@ -213,6 +218,7 @@ impl Look {
         } else {
             within(random, 0.06..0.12)
         };
+        let (amendment, shows_through) = Amendment::choose(seed, index, noise, lines);
         let mut look = Self {
             resolution,
             size,
@@ -236,6 +242,8 @@ impl Look {
             cut: random
                 .random_bool(0.3)
                 .then(|| (within(random, 0.02..0.05), random.random_bool(0.5))),
+            amendment,
+            shows_through,
             colour,
             machine: Machine::choose(random, noise, fonts, resolution),
             scan: Scan::choose(random, noise),

@@ -31,6 +31,11 @@ pub struct Truth {
     pub misfiled: bool,
     /// Which field was mistyped and how (`number transposed`); empty where none was.
     pub slip: String,
+    /// How the heading was changed after it was typed ([`Amendment`](super::Amendment)), or `marked` where a tick or a
+    /// stamp's ring runs into its typing; empty where it was not. The text and the fields are those that hold after
+    /// the change: nothing struck out or pasted over, no note added by hand. What is handwritten may be in small
+    /// letters where the text has capitals.
+    pub amended: String,
     /// Clockwise degrees by which the image must be turned to stand upright: 0 or 180.
     pub turned: u32,
     /// The image must be mirrored left to right as well.
@@ -79,6 +84,9 @@ impl Truth {
             },
             misfiled: plan.misfiled,
             slip: plan.slip.clone().unwrap_or_default(),
+            amended: look
+                .amendment
+                .map_or(String::new(), |kind| kind.to_string()),
             turned: if look.scan.turned { 180 } else { 0 },
             mirrored: look.scan.mirrored,
             inverted: look.inverted,

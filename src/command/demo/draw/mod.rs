@@ -3,9 +3,13 @@
 //! The sheet is drawn upright at its final size, then scanned in one pass that turns, mirrors and leans it; so the
 //! truth's corners are exact.
 
+mod amend;
 mod canvas;
+mod cover;
 mod damage;
 mod grain;
+mod hand;
+mod pen;
 mod scan;
 mod sheet;
 mod strike;
@@ -16,6 +20,7 @@ use super::collection::PlannedSheet;
 use super::look::Format;
 use super::truth::{Corners, Truth};
 use super::{Stream, random};
+use amend::Typed;
 use canvas::{Area, Canvas};
 use image::codecs::{jpeg::JpegEncoder, png, tiff::TiffEncoder};
 use image::{DynamicImage, ImageResult};
@@ -38,29 +43,36 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
     let mut canvas = Canvas::new(look.size.0, look.size.1);
     let heading = sheet::heading(look);
     sheet::draw(&mut canvas, look, random);
-    let (lines, x_height) = strike::strike(&mut canvas, look, heading, &plan.lines, random);
-    damage::draw(&mut canvas, look, heading, random);
-    canvas.blur(look.scan.blur);
-
-    let typing = lines
-        .iter()
-        .fold(Area::NOTHING, |all, line| all.union(line));
+    let Typed {
+        lines,
+        typing,
+        x_height,
+    } = amend::typed(&mut canvas, plan, heading, random);
     let strip = if typing.is_nothing() {
         heading
     } else {
         typing.grown(x_height / 2.0, canvas.width as f32, canvas.height as f32)
     };
+    let marked = damage::draw(&mut canvas, look, heading, strip, random);
+    canvas.blur(look.scan.blur);
+
     let geometry = Geometry::new(look, strip);
     let image = scan::scan(&canvas, look, &sheet::tones(look), &geometry, random);
     let corners = |area: Option<Area>| Corners(area.map(|area| geometry.corners(area)));
+    let planned = Truth::planned(plan);
+    let amended = match planned.amended.as_str() {
+        "" if marked && !typing.is_nothing() => "marked".to_owned(),
+        _ => planned.amended.clone(),
+    };
     Drawn {
         image: quantised(image, look.format),
         truth: Truth {
+            amended,
             strip: corners(Some(strip)),
             heading: corners(Some(heading)),
             line1: corners(lines.first().copied()),
             line2: corners(lines.get(1).copied()),
-            ..Truth::planned(plan)
+            ..planned
         },
         format: look.format,
     }
