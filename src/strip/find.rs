@@ -10,7 +10,7 @@ use super::ink::{Polarity, histogram, percentile, smooth};
 use super::lines::{self, Expected, Line};
 use super::sheet::sheet;
 use super::skew::{Level, level, slopes};
-use super::{Found, Lay, Strip};
+use super::{Found, Lay, Strip, amended};
 use crate::value::{Bounds, Finding, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, imageops};
 
@@ -32,7 +32,7 @@ const MIRROR_RARITY: f64 = 2.0;
 /// Finds the header strip on a sheet's image, or on an image that is already only the strip.
 ///
 /// The strip keeps the source's resolution. Every trouble becomes a finding: `no-strip`, `blank-strip`, `mirrored`,
-/// `strip-cut-off`, `too-small`, `facing-doubtful`.
+/// `strip-cut-off`, `too-small`, `facing-doubtful`, `amended`, `handwritten`.
 pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
     let working = reduce(&grey);
@@ -245,7 +245,7 @@ impl Cut {
                 .and_then(|colour| band(colour, &self.strip, self.placement)),
             facing_margin: margin,
         };
-        let findings = findings(grey, &self.lines, self.placement, &lay);
+        let mut findings = findings(grey, &self.lines, self.placement, &lay);
         let bounds = self
             .lines
             .iter()
@@ -257,6 +257,7 @@ impl Cut {
             lines,
             lay,
         };
+        findings.extend(amended::findings(grey, &strip));
         Found {
             strip: Some(strip),
             findings,

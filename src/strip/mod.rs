@@ -1,7 +1,9 @@
 //! Image in, header strip out: opened, found, turned upright, made dark on light, straightened, cut into lines.
 
+pub mod amended;
 pub mod band;
 pub mod clean;
+pub mod convolution;
 pub mod cut;
 pub mod facing;
 mod find;
@@ -12,6 +14,7 @@ pub mod lines;
 mod open;
 pub mod rows;
 pub mod sheet;
+pub mod sight;
 pub mod skew;
 #[cfg(test)]
 mod tests;

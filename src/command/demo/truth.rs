@@ -51,6 +51,8 @@ pub struct Truth {
     /// The strip: the smallest upright box on the sheet that holds the ink of all typed lines, half an x-height wider
     /// on every side but never beyond the sheet. On a blank strip, the heading.
     pub strip: Corners,
+    /// What was struck out, covered or written by hand; empty where nothing was.
+    pub amended_at: Corners,
     /// The heading: the area that the typing is meant for, dyed or not: across the whole sheet, where it may run beyond
     /// the image, or a label's.
     pub heading: Corners,
@@ -96,6 +98,7 @@ impl Truth {
                 .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
             font: look.machine.face.name.to_owned(),
             strip: Corners::default(),
+            amended_at: Corners::default(),
             heading: Corners::default(),
             line1: Corners::default(),
             line2: Corners::default(),

@@ -20,6 +20,8 @@ pub struct Typed {
     /// The ink of everything that was typed or written there.
     pub typing: Area,
     pub x_height: f32,
+    /// What was struck out, covered or written.
+    pub changed: Area,
 }
 
 /// Types the plan's lines into the heading and changes them as the look says.
@@ -52,6 +54,7 @@ pub fn typed(
         word,
         own: 0..plan.lines.len(),
         extra: Area::NOTHING,
+        changed: Area::NOTHING,
     };
     match kind {
         Amendment::StruckOut => {
@@ -88,6 +91,7 @@ impl Typed {
             typing: all.fold(Area::NOTHING, |all, line| all.union(line)),
             lines: typing.areas[own].to_vec(),
             x_height: typing.setting.x_height,
+            changed: Area::NOTHING,
         }
     }
 }
@@ -165,12 +169,14 @@ struct Amended<'a> {
     own: Range<usize>,
     /// Ink beyond the typing.
     extra: Area,
+    changed: Area,
 }
 
 impl Amended<'_> {
     fn typed(self, typing: Typing) -> Typed {
         let mut typed = Typed::of(typing, self.own);
         typed.typing = typed.typing.union(&self.extra);
+        typed.changed = self.changed;
         typed
     }
 
@@ -232,6 +238,7 @@ impl Amended<'_> {
         let room = self.room(typing);
         let x_height = typing.setting.x_height;
         let hand = Hand::choose(self.machine.face.set, x_height, random);
+        self.changed = room;
         if let Correction::Written(row) = correction {
             let pen = (room.left, typing.pens[row].1);
             let text = self.word.text.clone();
@@ -279,6 +286,7 @@ impl Amended<'_> {
                 _ => slip.right = room.right - 0.4 * x_height,
             }
         }
+        self.changed = slip;
         let lean = within(random, -1.5..1.5).to_radians();
         let tone = within(random, 4.0..40.0);
         let through = within(random, 0.0..0.12);
@@ -318,6 +326,7 @@ impl Amended<'_> {
             right: room.right + within(random, 0.1..0.5) * x_height,
             bottom: room.bottom + within(random, 0.15..0.6) * x_height,
         };
+        self.changed = blot;
         fluid(canvas, blot, x_height, random);
         let mut machine = self.machine.clone();
         machine.ribbon = (machine.ribbon * within(random, 0.7..1.3)).clamp(0.4, 1.0);
@@ -379,5 +388,6 @@ impl Amended<'_> {
             _ => hand.write(canvas, &note, pen, lean, random),
         };
         self.extra = area;
+        self.changed = area;
     }
 }

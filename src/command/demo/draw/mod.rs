@@ -47,6 +47,7 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
         lines,
         typing,
         x_height,
+        changed,
     } = amend::typed(&mut canvas, plan, heading, random);
     let strip = if typing.is_nothing() {
         heading
@@ -68,6 +69,7 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
         image: quantised(image, look.format),
         truth: Truth {
             amended,
+            amended_at: corners((!changed.is_nothing()).then_some(changed)),
             strip: corners(Some(strip)),
             heading: corners(Some(heading)),
             line1: corners(lines.first().copied()),

@@ -162,11 +162,13 @@ pub fn handwritten(
             hand.write(canvas, line, pen, lean, random)
         })
         .collect();
+    let typing = lines
+        .iter()
+        .fold(Area::NOTHING, |all, line| all.union(line));
     Typed {
-        typing: lines
-            .iter()
-            .fold(Area::NOTHING, |all, line| all.union(line)),
         lines,
+        typing,
+        changed: typing,
         x_height: size,
     }
 }

@@ -46,6 +46,7 @@ fn the_committed_files_are_what_the_generator_gives() {
         let expected = drawn.truth.clone();
         for (mine, theirs) in [
             (expected.strip, committed.strip),
+            (expected.amended_at, committed.amended_at),
             (expected.heading, committed.heading),
             (expected.line1, committed.line1),
             (expected.line2, committed.line2),
@@ -59,6 +60,7 @@ fn the_committed_files_are_what_the_generator_gives() {
         }
         let Truth {
             strip,
+            amended_at,
             heading,
             line1,
             line2,
@@ -67,6 +69,7 @@ fn the_committed_files_are_what_the_generator_gives() {
         assert_eq!(
             Truth {
                 strip,
+                amended_at,
                 heading,
                 line1,
                 line2,
