@@ -172,3 +172,67 @@ fn channels(grey: &GrayImage) -> Vec<f32> {
     }
     cells
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::strip::Lay;
+    use crate::value::Quad;
+
+    const WIDTH: u32 = 400;
+    const HEIGHT: u32 = 60;
+
+    /// Upright strokes 24 pixels high on paper, with a darker slip under some of them; and the strip cut from it.
+    fn typed(inverted: bool) -> (GrayImage, Strip) {
+        let on_stroke = |x: u32, y: u32| x % 20 < 4 && (18..42).contains(&y);
+        let source = GrayImage::from_fn(WIDTH, HEIGHT, |x, y| {
+            let slip = (200..280).contains(&x) && (12..48).contains(&y);
+            let grey = match (on_stroke(x, y), slip) {
+                (true, _) => 60,
+                (false, true) => 180,
+                (false, false) => 210,
+            };
+            Luma([if inverted { 255 - grey } else { grey }])
+        });
+        let image = GrayImage::from_fn(WIDTH, HEIGHT, |x, y| {
+            Luma([if on_stroke(x, y) { 45 } else { PAPER }])
+        });
+        let (right, bottom) = (f64::from(WIDTH), f64::from(HEIGHT));
+        let corners = [(0.0, 0.0), (right, 0.0), (right, bottom), (0.0, bottom)];
+        let lay = Lay {
+            corners: Quad(corners.map(|(x, y)| Point { x, y })),
+            turned: 0,
+            mirrored: false,
+            inverted,
+            skew: 0.0,
+            band: None,
+            facing_margin: 10.0,
+        };
+        let lines = vec![Bounds::new(0, 18, WIDTH, 42)];
+        (source, Strip { image, lines, lay })
+    }
+
+    #[test]
+    fn ink_and_tone_are_seen_whatever_the_polarity() {
+        for inverted in [false, true] {
+            let (source, strip) = typed(inverted);
+            let sights = sights(&source, &strip);
+            let [sight] = &sights[..] else {
+                panic!("one line, {} seen", sights.len())
+            };
+            assert_eq!((sight.cell, sight.corner.y), (3.0, 0.0));
+            // Ink and tone of the cell that holds a pixel of the strip's middle row.
+            let at = |x: f64| {
+                let column = ((x - sight.corner.x) / sight.cell) as usize;
+                let cell = (ROWS / 2 * sight.width + column) * CHANNELS;
+                (sight.cells[cell], sight.cells[cell + 1])
+            };
+            let ((stroke, _), (gap, plain), (_, slip)) = (at(101.0), at(110.0), at(250.0));
+            assert!(
+                stroke > 0.8 && gap < 0.1,
+                "inverted {inverted}: {stroke}, {gap}"
+            );
+            assert!(plain > slip + 0.15, "inverted {inverted}: {plain}, {slip}");
+        }
+    }
+}
