@@ -41,12 +41,12 @@ pub const FORMS: [Form; 4] = [
     Form {
         kernel: (3, 3),
         stride: 2,
-        channels: (8, 16),
+        channels: (8, 32),
     },
     Form {
         kernel: (4, 6),
         stride: 1,
-        channels: (16, 32),
+        channels: (32, 32),
     },
     Form {
         kernel: (1, 1),
@@ -102,8 +102,15 @@ pub struct Sign {
     pub clearness: f32,
 }
 
-/// The clearest sign of each line, where it has any.
-pub fn signs(looks: &[Vec<[f32; LOOKS.len()]>]) -> Vec<Sign> {
+/// The looks of each line of a strip; `source` is the grey picture that the strip was found on.
+pub fn looks_of(source: &GrayImage, strip: &Strip) -> Vec<Vec<[f32; LOOKS.len()]>> {
+    let net = net();
+    let sights = sights(source, strip);
+    sights.iter().map(|sight| looks(&net, sight)).collect()
+}
+
+/// The clearest sign of each line, where it is at least so clear.
+pub fn signs(looks: &[Vec<[f32; LOOKS.len()]>], least: f32) -> Vec<Sign> {
     let clearest = |(line, looks): (usize, &Vec<[f32; LOOKS.len()]>)| {
         let pairs = looks
             .windows(2)
@@ -124,7 +131,7 @@ pub fn signs(looks: &[Vec<[f32; LOOKS.len()]>]) -> Vec<Sign> {
         .iter()
         .enumerate()
         .filter_map(clearest)
-        .filter(|sign| sign.clearness >= CLEAR)
+        .filter(|sign| sign.clearness >= least)
         .collect()
 }
 
@@ -145,11 +152,7 @@ fn written_share(looks: &[Vec<[f32; LOOKS.len()]>]) -> f64 {
 ///
 /// `source` is the grey picture that the strip was found on.
 pub fn findings(source: &GrayImage, strip: &Strip) -> Vec<Finding> {
-    let net = net();
-    let looks: Vec<_> = sights(source, strip)
-        .iter()
-        .map(|sight| self::looks(&net, sight))
-        .collect();
+    let looks = looks_of(source, strip);
     let warn = |code: &str, message: String| {
         vec![Finding::new(
             Severity::Warning,
@@ -162,7 +165,7 @@ pub fn findings(source: &GrayImage, strip: &Strip) -> Vec<Finding> {
         let message = "expected typed text, found what looks written by hand; read it from the picture and key it";
         return warn("handwritten", message.to_owned());
     }
-    let signs: Vec<String> = signs(&looks).iter().map(Sign::words).collect();
+    let signs: Vec<String> = signs(&looks, CLEAR).iter().map(Sign::words).collect();
     if signs.is_empty() {
         return Vec::new();
     }
@@ -250,11 +253,11 @@ mod tests {
         const ORDINARY: [f32; 4] = [0.97, 0.01, 0.01, 0.01];
         const STRUCK: [f32; 4] = [0.02, 0.95, 0.02, 0.01];
         let mut looks = vec![vec![ORDINARY; 40], vec![ORDINARY; 40]];
-        assert_eq!(signs(&looks), []);
+        assert_eq!(signs(&looks, CLEAR), []);
         looks[1][19] = STRUCK;
-        assert_eq!(signs(&looks), [], "one place alone may be a speck");
+        assert_eq!(signs(&looks, CLEAR), [], "one place alone may be a speck");
         looks[1][20] = STRUCK;
-        let words: Vec<String> = signs(&looks).iter().map(Sign::words).collect();
+        let words: Vec<String> = signs(&looks, CLEAR).iter().map(Sign::words).collect();
         assert_eq!(words, ["line 2 looks struck out near its middle"]);
     }
 }

@@ -100,11 +100,12 @@ pub struct Net {
 
 impl Net {
     /// Reads weights and biases, layer by layer, in the order in which [`Net::to_bytes`] writes them: little-endian
-    /// 32-bit floats.
+    /// 32-bit floats. Numbers that are missing are 0: such a net says nothing, but one of new layers can be trained.
     pub fn from_bytes(forms: &[Form], bytes: &[u8]) -> Self {
         let mut numbers = bytes
             .chunks_exact(4)
-            .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
+            .map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]))
+            .chain(std::iter::repeat(0.0));
         let mut take = |count: usize| numbers.by_ref().take(count).collect();
         let layers = forms.iter().map(|&form| Layer {
             form,

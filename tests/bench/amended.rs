@@ -5,14 +5,15 @@
 //! how many get a finding, by kind. Sheets with a tick or a stamp's ring across their typing count apart: such a mark
 //! is made by hand, so a finding on it is neither right nor a false alarm.
 //!
-//! With `--train` it trains the net of `src/strip/amended.weights` on the tuning seeds instead and writes it.
+//! `--signs FILE` writes how clear the clearest sign of each sheet is, from which the threshold was chosen on tuning
+//! seeds. With `--train` it trains the net of `src/strip/amended.weights` on the tuning seeds instead and writes it.
 
 #[path = "amended/train.rs"]
 mod train;
 
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::{Amendment, Collection, FontUse, Noise, PlannedSheet, Settings};
-use headword::strip::{Found, amended, find, grey, sight};
+use headword::strip::{Found, amended, find, grey};
 use headword::value::SheetKind;
 use std::collections::BTreeMap;
 use std::num::NonZero;
@@ -41,7 +42,7 @@ fn main() {
         number("--seed", 900) as u64,
         number("--sheets", 100),
         fonts,
-        value("--scores"),
+        value("--signs"),
     );
 }
 
@@ -108,12 +109,14 @@ pub fn parallel<T: Send>(count: usize, work: impl Fn(usize) -> T + Sync) -> Vec<
 /// One sheet of the report.
 struct Outcome {
     group: String,
+    /// The findings' codes; `no strip` where none was found.
     codes: Vec<String>,
-    score: f32,
+    /// Clearness of the clearest sign, 0 where there is none.
+    clearness: f32,
     milliseconds: f64,
 }
 
-fn report(seed: u64, sheets: usize, fonts: FontUse, scores: Option<String>) {
+fn report(seed: u64, sheets: usize, fonts: FontUse, signs: Option<String>) {
     let drawings: Vec<Drawing> = Drawing::all().collect();
     let collections = [0.0, 1.0].map(|heavy_share| {
         Collection::new(Settings {
@@ -135,76 +138,81 @@ fn report(seed: u64, sheets: usize, fonts: FontUse, scores: Option<String>) {
         drawing.apply(&mut plan);
         outcome(&plan, drawing)
     });
-    let mut groups: BTreeMap<String, (usize, BTreeMap<String, usize>)> = BTreeMap::new();
-    let mut milliseconds = Vec::new();
-    for outcome in outcomes.iter().flatten() {
-        let (all, codes) = groups.entry(outcome.group.clone()).or_default();
-        *all += 1;
-        for code in &outcome.codes {
-            *codes.entry(code.clone()).or_default() += 1;
-        }
-        milliseconds.push(outcome.milliseconds);
+    let outcomes: Vec<Outcome> = outcomes.into_iter().flatten().collect();
+    let mut groups: BTreeMap<&str, Vec<&Outcome>> = BTreeMap::new();
+    for outcome in &outcomes {
+        groups.entry(&outcome.group).or_default().push(outcome);
     }
-    for (group, (all, codes)) in &groups {
-        let any = codes.get("any").copied().unwrap_or(0);
-        let share = 100.0 * any as f64 / *all as f64;
-        println!("{group:36} {any:4} of {all:4} {share:6.1} %   {codes:?}");
+    println!(
+        "noise: drawn as                       sheets  noticed  amended  handwritten  no strip"
+    );
+    for (group, outcomes) in groups {
+        let count = |codes: &[&str]| {
+            let has = |outcome: &&&Outcome| {
+                codes
+                    .iter()
+                    .any(|&code| outcome.codes.iter().any(|c| c == code))
+            };
+            100.0 * outcomes.iter().filter(has).count() as f64 / outcomes.len() as f64
+        };
+        println!(
+            "{group:36} {:7} {:6.1} % {:6.1} % {:10.1} % {:7.1} %",
+            outcomes.len(),
+            count(&["amended", "handwritten"]),
+            count(&["amended"]),
+            count(&["handwritten"]),
+            count(&["no strip"]),
+        );
     }
-    let mean = milliseconds.iter().sum::<f64>() / milliseconds.len() as f64;
+    let mean = outcomes
+        .iter()
+        .map(|outcome| outcome.milliseconds)
+        .sum::<f64>()
+        / outcomes.len() as f64;
     println!(
         "{mean:.2} ms of processor time a sheet, mean of {}",
-        milliseconds.len()
+        outcomes.len()
     );
-    if let Some(path) = scores {
-        let rows = outcomes.iter().flatten();
-        let rows: Vec<String> = rows.map(|o| format!("{}\t{}", o.group, o.score)).collect();
-        std::fs::write(path, rows.join("\n")).expect("the file can be written");
+    if let Some(path) = signs {
+        let row = |outcome: &Outcome| format!("{}\t{}\n", outcome.group, outcome.clearness);
+        let rows: String = outcomes.iter().map(row).collect();
+        std::fs::write(path, rows).expect("the file can be written");
     }
 }
 
-/// Draws and finds one sheet; `None` where it has no typing or no strip was found.
+/// Draws and finds one sheet; `None` where it has no typing.
 fn outcome(plan: &PlannedSheet, drawing: Drawing) -> Option<Outcome> {
     if plan.kind == SheetKind::Blank {
         return None;
     }
     let (drawn, found) = drawn_and_found(plan);
-    let strip = found.strip?;
-    let noise = if plan.noise == Noise::Heavy {
-        "heavy"
-    } else {
-        "default"
+    let noise = match plan.noise {
+        Noise::Default => "default",
+        Noise::Heavy => "heavy",
     };
-    let marked = if drawn.truth.amended == "marked" {
-        ", marked"
-    } else {
-        ""
+    let marked = match drawn.truth.amended.as_str() {
+        "marked" => ", marked",
+        _ => "",
     };
-    let grey = grey::grey(&drawn.image);
-    let clock = processor_milliseconds();
-    let net = amended::net();
-    let mut score = 0f32;
-    for sight in sight::sights(&grey, &strip) {
-        let looks = amended::looks(&net, &sight);
-        for pair in looks.windows(2) {
-            score = score.max(2.0 - pair[0][0] - pair[1][0]);
+    let codes = found.findings.iter().map(|finding| finding.code.clone());
+    let mut outcome = Outcome {
+        group: format!("{noise}: {}{marked}", drawing.name()),
+        codes: codes.collect(),
+        clearness: 0.0,
+        milliseconds: 0.0,
+    };
+    match found.strip {
+        None => outcome.codes.push("no strip".to_owned()),
+        Some(strip) => {
+            let grey = grey::grey(&drawn.image);
+            let clock = processor_milliseconds();
+            let looks = amended::looks_of(&grey, &strip);
+            outcome.milliseconds = processor_milliseconds() - clock;
+            let signs = amended::signs(&looks, 0.0);
+            outcome.clearness = signs.iter().map(|sign| sign.clearness).fold(0.0, f32::max);
         }
     }
-    let milliseconds = processor_milliseconds() - clock;
-    let mut codes: Vec<String> = found
-        .findings
-        .iter()
-        .map(|finding| finding.code.clone())
-        .filter(|code| code == "amended" || code == "handwritten")
-        .collect();
-    if !codes.is_empty() {
-        codes.push("any".to_owned());
-    }
-    Some(Outcome {
-        group: format!("{noise}: {}{marked}", drawing.name()),
-        codes,
-        score,
-        milliseconds,
-    })
+    Some(outcome)
 }
 
 pub fn drawn_and_found(plan: &PlannedSheet) -> (Drawn, Found) {
