@@ -50,7 +50,7 @@ fn weaken(cleaned: &mut GrayImage, letter: f64) {
         .map(|grey| (256.0 * ((GONE - f64::from(grey)) / (GONE - KEPT)).clamp(0.0, 1.0)) as u32)
         .collect();
     for (value, darkest) in cleaned.as_mut().iter_mut().zip(darkest) {
-        let ink = u32::from(PAPER.saturating_sub(*value)) * shares[usize::from(darkest)] >> 8;
+        let ink = (u32::from(PAPER.saturating_sub(*value)) * shares[usize::from(darkest)]) >> 8;
         *value = (*value).max(PAPER - ink as u8);
     }
 }

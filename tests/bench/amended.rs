@@ -111,7 +111,7 @@ struct Outcome {
     group: String,
     /// The findings' codes; `no strip` where none was found.
     codes: Vec<String>,
-    /// Clearness of the clearest sign, 0 where there is none.
+    /// Clearness of the clearest sign, in nats.
     clearness: f32,
     milliseconds: f64,
 }
@@ -198,7 +198,7 @@ fn outcome(plan: &PlannedSheet, drawing: Drawing) -> Option<Outcome> {
     let mut outcome = Outcome {
         group: format!("{noise}: {}{marked}", drawing.name()),
         codes: codes.collect(),
-        clearness: 0.0,
+        clearness: f32::NEG_INFINITY,
         milliseconds: 0.0,
     };
     match found.strip {
@@ -208,8 +208,11 @@ fn outcome(plan: &PlannedSheet, drawing: Drawing) -> Option<Outcome> {
             let clock = processor_milliseconds();
             let looks = amended::looks_of(&grey, &strip);
             outcome.milliseconds = processor_milliseconds() - clock;
-            let signs = amended::signs(&looks, 0.0);
-            outcome.clearness = signs.iter().map(|sign| sign.clearness).fold(0.0, f32::max);
+            let signs = amended::signs(&looks, f32::NEG_INFINITY);
+            outcome.clearness = signs
+                .iter()
+                .map(|sign| sign.clearness)
+                .fold(f32::NEG_INFINITY, f32::max);
         }
     }
     Some(outcome)
