@@ -5,7 +5,7 @@
 //! how many get a finding, by kind. Sheets with a tick or a stamp's ring across their typing count apart: such a mark
 //! is made by hand, so a finding on it is neither right nor a false alarm.
 //!
-//! `--signs FILE` writes how clear the clearest sign of each sheet is, from which the threshold was chosen on tuning
+//! `--only ordinary` draws one kind alone. `--signs FILE` writes how clear the clearest sign of each sheet is, from which the threshold was chosen on tuning
 //! seeds. With `--train` it trains the net of `src/strip/amended.weights` on the tuning seeds instead and writes it.
 
 #[path = "amended/train.rs"]
@@ -42,6 +42,7 @@ fn main() {
         number("--seed", 900) as u64,
         number("--sheets", 100),
         fonts,
+        value("--only").as_deref(),
         value("--signs"),
     );
 }
@@ -116,8 +117,9 @@ struct Outcome {
     milliseconds: f64,
 }
 
-fn report(seed: u64, sheets: usize, fonts: FontUse, signs: Option<String>) {
-    let drawings: Vec<Drawing> = Drawing::all().collect();
+fn report(seed: u64, sheets: usize, fonts: FontUse, only: Option<&str>, signs: Option<String>) {
+    let wanted = |drawing: &Drawing| only.is_none_or(|only| drawing.name() == only);
+    let drawings: Vec<Drawing> = Drawing::all().filter(wanted).collect();
     let collections = [0.0, 1.0].map(|heavy_share| {
         Collection::new(Settings {
             seed,
