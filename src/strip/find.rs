@@ -12,7 +12,7 @@ use super::second::has_second;
 use super::sheet::sheet;
 use super::skew::slopes;
 use super::working::{View, Working};
-use super::{Found, Lay, Strip};
+use super::{Found, Lay, Strip, amended};
 use crate::value::{Bounds, Finding, Quad, Severity, Station};
 use image::{DynamicImage, GrayImage, imageops};
 
@@ -27,7 +27,7 @@ const CLEAR: f64 = 13.0;
 /// Finds the header strip on a sheet's image, or on an image that is already only the strip.
 ///
 /// The strip keeps the source's resolution. Every trouble becomes a finding: `no-strip`, `blank-strip`, `mirrored`,
-/// `strip-cut-off`, `too-small`, `facing-doubtful`.
+/// `strip-cut-off`, `too-small`, `facing-doubtful`, `amended`, `handwritten`.
 pub fn find(image: &DynamicImage) -> Found {
     let grey = grey(image);
     let upright = Working::new(&grey);
@@ -171,7 +171,7 @@ fn finish(candidate: Candidate, image: &DynamicImage, grey: &GrayImage) -> Found
             .and_then(|colour| band(colour, &candidate.strip, candidate.placement)),
         facing_margin,
     };
-    let findings = findings(grey, &candidate, &lay);
+    let mut findings = findings(grey, &candidate, &lay);
     let Candidate { strip, lines, .. } = candidate;
     let bounds = lines.iter().map(|line| faced(line.bounds, &strip, facing));
     let mut lines: Vec<Bounds> = bounds.collect();
@@ -181,6 +181,7 @@ fn finish(candidate: Candidate, image: &DynamicImage, grey: &GrayImage) -> Found
         lines,
         lay,
     };
+    findings.extend(amended::findings(grey, &strip));
     Found {
         strip: Some(strip),
         findings,

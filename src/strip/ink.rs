@@ -41,7 +41,12 @@ pub fn detail(grey: &GrayImage, polarity: Polarity, size: usize) -> GrayImage {
 }
 
 /// The extreme of a centred square window, found in passes that double the window; the edge pixels repeat outwards.
-fn filter(raw: &[u8], width: u32, size: usize, pick: impl Fn(u8, u8) -> u8 + Copy) -> Vec<u8> {
+pub(super) fn filter(
+    raw: &[u8],
+    width: u32,
+    size: usize,
+    pick: impl Fn(u8, u8) -> u8 + Copy,
+) -> Vec<u8> {
     let width = width as usize;
     let reach = size / 2;
     let mut tall = Vec::with_capacity(raw.len() + 2 * reach * width);

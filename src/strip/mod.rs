@@ -1,9 +1,11 @@
 //! Image in, header strip out: opened, found, turned upright, made dark on light, straightened, cut into lines.
 
+pub mod amended;
 pub mod band;
 mod bands;
 pub mod candidate;
 pub mod clean;
+pub mod convolution;
 mod course;
 pub mod cut;
 pub mod facing;
@@ -17,6 +19,7 @@ mod open;
 pub mod rows;
 mod second;
 pub mod sheet;
+pub mod sight;
 pub mod skew;
 #[cfg(test)]
 mod tests;

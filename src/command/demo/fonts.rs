@@ -1,6 +1,6 @@
-//! The typefaces: free, typewriter-like; some for tuning a reader, the others for reporting on it only.
+//! The typefaces: free, typewriter-like or handwriting; some for tuning a reader, the others for reporting on it only.
 
-use ab_glyph::FontRef;
+use ab_glyph::{Font, FontRef};
 use std::sync::LazyLock;
 
 /// Which set of typefaces a collection is typed with.
@@ -18,14 +18,26 @@ pub enum FontUse {
 pub struct Typeface {
     pub name: &'static str,
     pub set: FontUse,
+    /// Handwriting, which no machine types.
+    pub hand: bool,
     pub font: FontRef<'static>,
 }
 
+impl Typeface {
+    /// A letter's height in the font's own units.
+    pub(super) fn height_of(&self, letter: char) -> f32 {
+        let outline = self.font.outline(self.font.glyph_id(letter));
+        let outline = outline.expect("typefaces have Latin letters");
+        outline.bounds.height().abs()
+    }
+}
+
 macro_rules! typefaces {
-    ($($file:literal, $name:literal, $use:ident;)*) => {
+    ($($file:literal, $name:literal, $use:ident, $hand:literal;)*) => {
         [$((
             $name,
             FontUse::$use,
+            $hand,
             include_bytes!(concat!("../../../demo-data/fonts/", $file)) as &'static [u8],
         )),*]
     };
@@ -33,36 +45,50 @@ macro_rules! typefaces {
 
 static TYPEFACES: LazyLock<Vec<Typeface>> = LazyLock::new(|| {
     typefaces! {
-        "CourierPrime.otf", "Courier Prime", Tuning;
-        "CourierPrimeSans.otf", "Courier Prime Sans", Tuning;
-        "LiberationMono.ttf", "Liberation Mono", Tuning;
-        "AnonymousPro.ttf", "Anonymous Pro", Tuning;
-        "SpecialElite.ttf", "Special Elite", Tuning;
-        "CutiveMono.ttf", "Cutive Mono", Reporting;
-        "PTMono.ttf", "PT Mono", Reporting;
-        "OCRB.otf", "OCR-B", Reporting;
-        "Inconsolata.otf", "Inconsolata", Reporting;
+        "CourierPrime.otf", "Courier Prime", Tuning, false;
+        "CourierPrimeSans.otf", "Courier Prime Sans", Tuning, false;
+        "LiberationMono.ttf", "Liberation Mono", Tuning, false;
+        "AnonymousPro.ttf", "Anonymous Pro", Tuning, false;
+        "SpecialElite.ttf", "Special Elite", Tuning, false;
+        "CutiveMono.ttf", "Cutive Mono", Reporting, false;
+        "PTMono.ttf", "PT Mono", Reporting, false;
+        "OCRB.otf", "OCR-B", Reporting, false;
+        "Inconsolata.otf", "Inconsolata", Reporting, false;
+        "Caveat.ttf", "Caveat", Tuning, true;
+        "Kalam.ttf", "Kalam", Tuning, true;
+        "ReenieBeanie.ttf", "Reenie Beanie", Reporting, true;
+        "CedarvilleCursive.ttf", "Cedarville Cursive", Reporting, true;
     }
     .into_iter()
-    .map(|(name, set, bytes)| Typeface {
+    .map(|(name, set, hand, bytes)| Typeface {
         name,
         set,
+        hand,
         font: FontRef::try_from_slice(bytes).expect("an embedded font is sound"),
     })
     .collect()
 });
 
 impl FontUse {
-    /// The typefaces of this set.
+    /// The typewriter faces of this set.
     pub fn typefaces(self) -> Vec<&'static Typeface> {
-        TYPEFACES.iter().filter(|face| face.set == self).collect()
+        self.faces(false)
+    }
+
+    /// The handwritings of this set.
+    pub fn hands(self) -> Vec<&'static Typeface> {
+        self.faces(true)
+    }
+
+    fn faces(self, hand: bool) -> Vec<&'static Typeface> {
+        let wanted = |face: &&Typeface| face.set == self && face.hand == hand;
+        TYPEFACES.iter().filter(wanted).collect()
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use ab_glyph::Font;
     use std::path::Path;
 
     /// `demo-data/fonts/fonts.toml` and this file must not drift apart.
@@ -80,6 +106,10 @@ mod tests {
                 FontUse::Reporting => "reporting",
             };
             assert_eq!((word("name"), word("use")), (face.name, expected));
+            let hand = font
+                .get("hand")
+                .is_some_and(|hand| hand.as_bool() == Some(true));
+            assert_eq!(hand, face.hand, "{}", face.name);
             assert!(folder.join(word("file")).is_file());
             assert!(folder.join(word("licence_file")).is_file(), "{}", face.name);
         }

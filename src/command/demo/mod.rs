@@ -6,6 +6,7 @@
 //! - [`typing`]: the four layouts of the strip and the slips of those who typed it.
 //! - [`look`]: every choice about a sheet's appearance, from the turn to the ribbon.
 //! - [`machine`]: the typewriter.
+//! - [`amendment`]: how a heading was changed after it was typed.
 //! - [`draw`]: a planned sheet in, its image and truth out.
 //! - [`readings`]: what a reader might make of a planned sheet, without a picture.
 //!
@@ -23,6 +24,7 @@
 //! assert_eq!(drawn.truth.sheet, collection.sheet(3).file_name());
 //! ```
 
+pub mod amendment;
 pub mod collection;
 pub mod draw;
 pub mod fonts;
@@ -33,6 +35,7 @@ pub mod readings;
 pub mod truth;
 pub mod typing;
 
+pub use amendment::Amendment;
 pub use collection::{Collection, Filing, PlannedSheet, Rates, Settings};
 pub use draw::Drawn;
 pub use fonts::FontUse;
@@ -54,6 +57,7 @@ enum Stream {
     Look,
     Drawing,
     Reading,
+    Amending,
 }
 
 /// The random numbers of `seed` for one purpose and one person or sheet.

@@ -31,6 +31,11 @@ pub struct Truth {
     pub misfiled: bool,
     /// Which field was mistyped and how (`number transposed`); empty where none was.
     pub slip: String,
+    /// How the heading was changed after it was typed ([`Amendment`](super::Amendment)), or `marked` where a tick or a
+    /// stamp's ring runs into its typing; empty where it was not. The text and the fields are those that hold after
+    /// the change: nothing struck out or pasted over, no note added by hand. What is handwritten may be in small
+    /// letters where the text has capitals.
+    pub amended: String,
     /// Clockwise degrees by which the image must be turned for the text to stand upright: 0, 90, 180 or 270.
     pub turned: u32,
     /// The image must be mirrored left to right as well.
@@ -57,6 +62,8 @@ pub struct Truth {
     /// on every side but never beyond the sheet. On a blank strip, the heading. Of this and the other boxes the corners
     /// are a straight quadrilateral's; on a sheet that curls it is as much higher as the rows bow between its ends.
     pub strip: Corners,
+    /// What was struck out, covered or written by hand; empty where nothing was.
+    pub amended_at: Corners,
     /// The heading: the area that the typing is meant for, dyed or not: across the whole sheet, where it may run beyond
     /// the image, or a label's.
     pub heading: Corners,
@@ -91,6 +98,9 @@ impl Truth {
             },
             misfiled: plan.misfiled,
             slip: plan.slip.clone().unwrap_or_default(),
+            amended: look
+                .amendment
+                .map_or(String::new(), |kind| kind.to_string()),
             turned: look.turned(),
             mirrored: look.scan.mirrored,
             inverted: look.inverted,
@@ -105,6 +115,7 @@ impl Truth {
                 .map_or(String::new(), |[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}")),
             font: look.machine.face.name.to_owned(),
             strip: Corners::default(),
+            amended_at: Corners::default(),
             heading: Corners::default(),
             line1: Corners::default(),
             line2: Corners::default(),

@@ -65,6 +65,10 @@ impl Area {
         }
     }
 
+    pub fn holds(&self, x: f32, y: f32) -> bool {
+        (self.left..self.right).contains(&x) && (self.top..self.bottom).contains(&y)
+    }
+
     /// Wider by `margin` on every side, but within `width` by `height`.
     pub fn grown(&self, margin: f32, width: f32, height: f32) -> Self {
         Self {

@@ -7,13 +7,20 @@ use crate::command::demo::within;
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 
-/// Damages the sheet.
-pub fn draw(canvas: &mut Canvas, look: &Look, heading: Area, random: &mut ChaCha8Rng) {
+/// Damages the sheet; says whether a mark was made across the typing.
+pub fn draw(
+    canvas: &mut Canvas,
+    look: &Look,
+    heading: Area,
+    typing: Area,
+    random: &mut ChaCha8Rng,
+) -> bool {
+    let mut marked = false;
     for _ in 0..look.wear.smudges {
         smudge(canvas, random);
     }
     for _ in 0..look.wear.marks {
-        mark(canvas, heading, random);
+        marked |= mark(canvas, heading, typing, random);
     }
     for _ in 0..look.wear.scratches {
         scratch(canvas, random);
@@ -24,6 +31,7 @@ pub fn draw(canvas: &mut Canvas, look: &Look, heading: Area, random: &mut ChaCha
     for _ in 0..look.wear.hairs {
         hair(canvas, random);
     }
+    marked
 }
 
 /// A thin line that takes the emulsion off, or a dark one where dirt has gathered in it; mostly along the jacket.
@@ -113,26 +121,34 @@ fn smudge(canvas: &mut Canvas, random: &mut ChaCha8Rng) {
     }
 }
 
-/// A pencil tick, a stroke through, or part of a rubber stamp's ring over the heading.
-fn mark(canvas: &mut Canvas, heading: Area, random: &mut ChaCha8Rng) {
+/// A pencil tick, a stroke through, or part of a rubber stamp's ring over the heading; says whether it runs into the
+/// typing.
+fn mark(canvas: &mut Canvas, heading: Area, typing: Area, random: &mut ChaCha8Rng) -> bool {
     let height = heading.bottom - heading.top;
     let x = within(random, 0.02..0.95) * heading.right;
     let y = heading.top + within(random, 0.2..0.8) * height;
     let strength = within(random, 0.2..0.55);
     let thickness = within(random, 1.5..3.5);
-    let touch = |canvas: &mut Canvas, x: i32, y: i32, cover: f32| {
+    let mut touches = false;
+    let mut touch = |canvas: &mut Canvas, x: i32, y: i32, cover: f32| {
         if y >= 0 && (y as f32) < heading.bottom {
             canvas.ink(x, y, cover * strength);
+            touches |= typing.holds(x as f32, y as f32);
         }
     };
     if random.random_bool(0.6) {
         let size = within(random, 0.15..0.4) * height;
-        canvas.stroke((x, y), (x + size * 0.4, y + size * 0.5), thickness, touch);
+        canvas.stroke(
+            (x, y),
+            (x + size * 0.4, y + size * 0.5),
+            thickness,
+            &mut touch,
+        );
         canvas.stroke(
             (x + size * 0.4, y + size * 0.5),
             (x + size * 1.3, y - size * 0.7),
             thickness,
-            touch,
+            &mut touch,
         );
     } else {
         let radius = within(random, 0.5..1.2) * height;
@@ -140,7 +156,8 @@ fn mark(canvas: &mut Canvas, heading: Area, random: &mut ChaCha8Rng) {
         let place = |turn: f32| (x + radius * turn.cos(), y + radius * turn.sin());
         for step in 0..24 {
             let turn = from + step as f32 * 0.12;
-            canvas.stroke(place(turn), place(turn + 0.12), thickness, touch);
+            canvas.stroke(place(turn), place(turn + 0.12), thickness, &mut touch);
         }
     }
+    touches
 }

@@ -4,12 +4,16 @@
 //! truth's corners are exact. Curl and perspective bend it on the way; corners are then those of the straight quadrilateral
 //! that holds the bent area.
 
+mod amend;
 mod canvas;
+mod cover;
 mod damage;
 mod encode;
 mod fixings;
 mod geometry;
 mod grain;
+mod hand;
+mod pen;
 mod scan;
 mod sheet;
 mod strike;
@@ -21,6 +25,7 @@ use super::look::format::Depth;
 use super::look::{Format, Look, READABLE};
 use super::truth::{Corners, Truth};
 use super::{Stream, random};
+use amend::Typed;
 use canvas::{Area, Canvas};
 use fixings::Hole;
 use geometry::{Geometry, left_over};
@@ -46,23 +51,26 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
     let heading = sheet::heading(look);
     let Upright {
         canvas,
-        lines,
-        typing,
-        x_height,
+        typed,
         holes,
-    } = upright(look, heading, &plan.lines, random);
-    let strip = if typing.is_nothing() {
-        heading
-    } else {
-        typing.grown(x_height / 2.0, canvas.width as f32, canvas.height as f32)
-    };
+        marked,
+    } = upright(look, heading, random, |canvas, random| {
+        amend::typed(canvas, plan, heading, random)
+    });
+    let strip = typed.strip(heading, &canvas);
     let geometry = Geometry::new(look, heading, strip);
-    let beside = look.scan.second.map(|second| Beside {
-        at: (
-            second.right * canvas.width as f32,
-            second.down * canvas.height as f32,
-        ),
-        canvas: upright(look, heading, &plan.beside, random).canvas,
+    let beside = look.scan.second.map(|second| {
+        let typed = |canvas: &mut Canvas, random: &mut ChaCha8Rng| {
+            let typing = strike::strike(canvas, look, heading, &plan.beside, random);
+            Typed::of(typing, 0..plan.beside.len())
+        };
+        Beside {
+            at: (
+                second.right * canvas.width as f32,
+                second.down * canvas.height as f32,
+            ),
+            canvas: upright(look, heading, random, typed).canvas,
+        }
     });
     let tones = sheet::tones(look);
     let sheet = Sheet {
@@ -76,49 +84,63 @@ pub fn draw(plan: &PlannedSheet) -> Drawn {
         let area = area.map(|area| area.within(&seen));
         Corners(area.map(|area| geometry.corners(area)))
     };
+    let Typed {
+        lines,
+        typing,
+        x_height,
+        changed,
+    } = typed;
+    let planned = Truth::planned(plan);
+    let amended = match planned.amended.as_str() {
+        "" if marked && !typing.is_nothing() => "marked".to_owned(),
+        _ => planned.amended.clone(),
+    };
     Drawn {
         image: quantised(image, look),
         truth: Truth {
             skew: (geometry.skew(strip) * 1e3).round() / 1e3,
             too_small: !typing.is_nothing() && x_height < READABLE,
+            amended,
+            amended_at: corners((!changed.is_nothing()).then_some(changed)),
             strip: corners(Some(strip)),
             heading: Corners(Some(geometry.corners(heading))),
             line1: corners(lines.first().copied()),
             line2: corners(lines.get(1).copied()),
             line3: corners(lines.get(2).copied()),
-            ..Truth::planned(plan)
+            ..planned
         },
         format: look.format,
     }
 }
 
-/// A sheet before it is scanned.
+/// A sheet as it is before it is scanned.
 struct Upright {
     canvas: Canvas,
-    /// The ink of each line.
-    lines: Vec<Area>,
-    /// The ink of all lines.
-    typing: Area,
-    x_height: f32,
+    typed: Typed,
     holes: Vec<Hole>,
+    /// A tick or a stamp's ring runs into its typing.
+    marked: bool,
 }
 
-fn upright(look: &Look, heading: Area, typed: &[String], random: &mut ChaCha8Rng) -> Upright {
+/// Draws a sheet with what `type_on` types into its heading.
+fn upright(
+    look: &Look,
+    heading: Area,
+    random: &mut ChaCha8Rng,
+    type_on: impl FnOnce(&mut Canvas, &mut ChaCha8Rng) -> Typed,
+) -> Upright {
     let mut canvas = Canvas::new(look.size.0, look.size.1);
     sheet::draw(&mut canvas, look, random);
-    let (lines, x_height) = strike::strike(&mut canvas, look, heading, typed, random);
-    let typing = lines
-        .iter()
-        .fold(Area::NOTHING, |all, line| all.union(line));
-    damage::draw(&mut canvas, look, heading, random);
-    let holes = fixings::draw(&mut canvas, look, (heading, typing), random);
+    let typed = type_on(&mut canvas, random);
+    let strip = typed.strip(heading, &canvas);
+    let marked = damage::draw(&mut canvas, look, heading, strip, random);
+    let holes = fixings::draw(&mut canvas, look, (heading, typed.typing), random);
     canvas.blur(look.scan.blur);
     Upright {
         canvas,
-        lines,
-        typing,
-        x_height,
+        typed,
         holes,
+        marked,
     }
 }
 

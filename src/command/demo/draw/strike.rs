@@ -10,6 +10,7 @@ use ab_glyph::{Font, PxScale, point};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::collections::HashMap;
+use std::ops::Range;
 
 /// Slugs are drawn this many times larger than struck, so that turning and weighting them loses nothing.
 const OVERSAMPLING: f32 = 2.0;
@@ -30,21 +31,66 @@ struct Slug {
 }
 
 /// How the lines stand: sizes in sheet pixels.
-struct Setting {
-    x_height: f32,
-    cap_height: f32,
+#[derive(Debug, Clone, Copy)]
+pub struct Setting {
+    pub x_height: f32,
+    pub cap_height: f32,
     leading: f32,
     scale: PxScale,
 }
 
-/// Strikes the lines into the heading; gives each line's ink and the x-height they were struck at.
+/// Lines as they were struck.
+pub struct Typing {
+    pub setting: Setting,
+    /// Each line's ink.
+    pub areas: Vec<Area>,
+    /// Where each line begins, on its baseline.
+    pub pens: Vec<(f32, f32)>,
+}
+
+impl Typing {
+    /// The room from the baseline to the capitals' tops of some characters of a line.
+    pub fn room(&self, machine: &Machine, row: usize, line: &str, columns: Range<usize>) -> Area {
+        let (start, baseline) = self.pens[row];
+        let until = |column: usize| {
+            let letters: String = line.chars().take(column).collect();
+            start + advance(machine, self.setting.scale, &letters)
+        };
+        Area {
+            left: until(columns.start),
+            top: baseline - self.setting.cap_height,
+            right: until(columns.end),
+            bottom: baseline,
+        }
+    }
+}
+
+/// Strikes a few characters from a place on the baseline on, which climbs or falls by `lean` radians.
+pub fn strike_at(
+    canvas: &mut Canvas,
+    machine: &Machine,
+    setting: &Setting,
+    (text, pen, lean): (&str, (f32, f32), f32),
+    random: &mut ChaCha8Rng,
+) -> Area {
+    let slugs = cast(machine, setting, &[text.to_owned()], random);
+    strike_line(canvas, machine, setting, &slugs, (text, pen, lean), random)
+}
+
+/// The size at which another machine's type is as high as this setting's.
+pub fn as_high(machine: &Machine, setting: &Setting) -> Setting {
+    let scale = machine.scale(setting.x_height);
+    Setting { scale, ..*setting }
+}
+
+/// Strikes the lines into the heading.
 pub fn strike(
     canvas: &mut Canvas,
     look: &Look,
     heading: Area,
     lines: &[String],
     random: &mut ChaCha8Rng,
-) -> (Vec<Area>, f32) {
+) -> Typing {
     let machine = &look.machine;
     let (left, right) = reach(look, heading);
     let setting = fit(right - left, machine, heading, lines);
@@ -57,7 +103,7 @@ pub fn strike(
     } else {
         within(random, -1.5..1.5) * setting.x_height
     };
-    let areas = lines
+    let (areas, pens) = lines
         .iter()
         .enumerate()
         .map(|(row, line)| {
@@ -75,10 +121,16 @@ pub fn strike(
                 start.clamp(left, (right - width).max(left)),
                 first_baseline + row as f32 * setting.leading,
             );
-            strike_line(canvas, machine, &setting, &slugs, line, pen, random)
+            let struck = (line.as_str(), pen, 0.0);
+            let area = strike_line(canvas, machine, &setting, &slugs, struck, random);
+            (area, pen)
         })
-        .collect();
-    (areas, setting.x_height)
+        .unzip();
+    Typing {
+        setting,
+        areas,
+        pens,
+    }
 }
 
 /// The x-height at which the lines would be struck, in pixels.
@@ -106,25 +158,11 @@ fn reach(look: &Look, heading: Area) -> (f32, f32) {
 
 /// The size at which the lines fit the heading and `room` pixels across, the machine's own if it does.
 fn fit(room: f32, machine: &Machine, heading: Area, lines: &[String]) -> Setting {
-    let font = &machine.face.font;
-    let height_of = |letter: char| {
-        let outline = font
-            .outline(font.glyph_id(letter))
-            .expect("typefaces have Latin letters");
-        outline.bounds.height().abs()
-    };
-    let (x_height, cap_height) = (height_of('x'), height_of('H'));
-    let units = font.height_unscaled();
-    // Per pixel of x-height.
-    let scale = |x: f32| PxScale {
-        x: x / x_height * units * machine.width,
-        y: x / x_height * units,
-    };
-    let caps = cap_height / x_height;
+    let caps = machine.face.height_of('H') / machine.face.height_of('x');
     let block = caps * (1.0 + (lines.len().max(1) - 1) as f32 * machine.leading);
     let longest = lines
         .iter()
-        .map(|line| advance(machine, scale(1.0), line))
+        .map(|line| advance(machine, machine.scale(1.0), line))
         .fold(1e-3, f32::max);
     let size = machine
         .x_height
@@ -134,7 +172,18 @@ fn fit(room: f32, machine: &Machine, heading: Area, lines: &[String]) -> Setting
         x_height: size,
         cap_height: size * caps,
         leading: size * caps * machine.leading,
-        scale: scale(size),
+        scale: machine.scale(size),
+    }
+}
+
+impl Machine {
+    /// The scale at which its type has this x-height, in pixels.
+    fn scale(&self, x_height: f32) -> PxScale {
+        let y = x_height / self.face.height_of('x') * self.face.font.height_unscaled();
+        PxScale {
+            x: y * self.width,
+            y,
+        }
     }
 }
 
@@ -254,8 +303,7 @@ fn strike_line(
     machine: &Machine,
     setting: &Setting,
     slugs: &HashMap<char, Slug>,
-    line: &str,
-    (mut x, baseline): (f32, f32),
+    (line, (mut x, baseline), lean): (&str, (f32, f32), f32),
     random: &mut ChaCha8Rng,
 ) -> Area {
     let mut area = Area::NOTHING;
@@ -268,11 +316,11 @@ fn strike_line(
                 x + spread(random) * machine.advance_jitter * setting.x_height,
                 baseline
                     + spread(random) * machine.height_jitter * setting.x_height
-                    + (x - start) * drift,
+                    + (x - start) * (drift + lean),
             );
             let strike = Strike {
                 pen,
-                turn: (spread(random) * machine.turn_jitter).to_radians(),
+                turn: (spread(random) * machine.turn_jitter).to_radians() + lean,
                 ink: machine.ribbon
                     * (1.0 + spread(random) * machine.unevenness).clamp(0.6, 1.0 / machine.ribbon),
                 weight: machine.weight + spread(random) * machine.unevenness * 0.06,
@@ -369,7 +417,7 @@ impl Slug {
 }
 
 /// A number of mean 0 and standard deviation 1, never beyond 3.
-fn spread(random: &mut ChaCha8Rng) -> f32 {
+pub fn spread(random: &mut ChaCha8Rng) -> f32 {
     // Sum of three uniform numbers has variance 1/4.
     (0..3).map(|_| random.random::<f32>() - 0.5).sum::<f32>() * 2.0
 }

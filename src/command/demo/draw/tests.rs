@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::command::demo::look::format::{Container, Depth, Packing};
-use crate::command::demo::{Collection, Noise, Person, Rates, Settings, Trouble, truth};
+use crate::command::demo::{Amendment, Collection, Noise, Person, Rates, Settings, Trouble, truth};
 use image::GrayImage;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
@@ -47,6 +47,7 @@ fn the_committed_files_are_what_the_generator_gives() {
         let expected = drawn.truth.clone();
         for (mine, theirs) in [
             (expected.strip, committed.strip),
+            (expected.amended_at, committed.amended_at),
             (expected.heading, committed.heading),
             (expected.line1, committed.line1),
             (expected.line2, committed.line2),
@@ -61,6 +62,7 @@ fn the_committed_files_are_what_the_generator_gives() {
         }
         let Truth {
             strip,
+            amended_at,
             heading,
             line1,
             line2,
@@ -70,6 +72,7 @@ fn the_committed_files_are_what_the_generator_gives() {
         assert_eq!(
             Truth {
                 strip,
+                amended_at,
                 heading,
                 line1,
                 line2,
@@ -123,6 +126,36 @@ fn the_same_plan_gives_the_same_bytes() {
     };
     let bytes = || draw(&Collection::new(settings).sheet(2)).encode().unwrap();
     assert_eq!(bytes(), bytes());
+}
+
+/// An amendment changes the heading, and nothing but it; the text stays that of the plan.
+#[test]
+fn amendments_change_the_heading_alone() {
+    let settings = Settings {
+        seed: 13,
+        sheets: 4,
+        heavy_share: 0.0,
+        ..Settings::default()
+    };
+    for (index, kind) in Amendment::ALL.into_iter().enumerate() {
+        let mut plan = Collection::new(settings).sheet(index % 4);
+        plan.look.amendment = None;
+        let plain = draw(&plan);
+        plan.look.amendment = Some(kind);
+        let changed = draw(&plan);
+        assert_eq!(changed.truth.amended, kind.to_string());
+        assert_eq!(changed.truth.text, plain.truth.text);
+        let (plain, changed) = (plain.image.to_luma8(), changed.image.to_luma8());
+        assert_eq!(plain.dimensions(), changed.dimensions(), "{kind}");
+        let differs = |a: &GrayImage, b: &GrayImage| {
+            a.iter()
+                .zip(b.iter())
+                .filter(|(a, b)| a.abs_diff(**b) > 40)
+                .count()
+        };
+        let share = differs(&plain, &changed) as f64 / plain.len() as f64;
+        assert!((1e-4..0.05).contains(&share), "{kind}: {share}");
+    }
 }
 
 /// The truth's boxes are where the ink is: much contrast within a typed line's box, little right above and below it.

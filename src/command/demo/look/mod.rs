@@ -13,6 +13,7 @@ pub use scan::{Scan, Second, Window};
 pub use sheet::{Edge, Grid};
 pub use trouble::{Trouble, UnknownTrouble};
 
+use super::amendment::Amendment;
 use super::draw::x_height;
 use super::fonts::FontUse;
 use super::machine::{Alignment, Machine};
@@ -116,6 +117,10 @@ pub struct Look {
     pub filled: f32,
     /// Length of a cut-off corner as a share of the sheet's width, and whether it is the right one.
     pub cut: Option<(f32, bool)>,
+    /// How the heading was changed after it was typed.
+    pub amendment: Option<Amendment>,
+    /// The type of the back, or of another sheet, shows faintly.
+    pub shows_through: bool,
     /// The image has colours.
     pub colour: bool,
     pub machine: Machine,
@@ -150,7 +155,11 @@ impl Look {
                 look.make_plain(random);
                 trouble.put_on(&mut look, noise, random);
             }
-            None => mix::mix(&mut look, noise, random),
+            None => {
+                mix::mix(&mut look, noise, random);
+                (look.amendment, look.shows_through) =
+                    Amendment::choose(seed, index, noise, typed.len());
+            }
         }
         look.keep_legible();
         look.keep_readable(typed);
@@ -237,6 +246,8 @@ impl Look {
             cut: random
                 .random_bool(0.3)
                 .then(|| (within(random, 0.02..0.05), random.random_bool(0.5))),
+            amendment: None,
+            shows_through: false,
             colour,
             machine: Machine::choose(random, noise, fonts, resolution),
             scan: Scan::choose(random, noise),
