@@ -32,7 +32,10 @@ pub fn bands(view: &View, activity: &Activity, sheet: Bounds) -> Vec<Heading> {
         for (from, to) in ends {
             for share in SHARES {
                 let bands = above(&profile, from, to.min(profile.len()), share);
-                found.extend(bands.filter_map(|band| heading(ink, activity, band)));
+                for band in bands {
+                    found.extend(heading(ink, activity, band, 1));
+                    found.extend(heading(ink, activity, band, 2));
+                }
             }
         }
     }
@@ -85,35 +88,42 @@ fn above(
         .filter(|&(top, bottom)| HEIGHT.contains(&(bottom - top)))
 }
 
-/// A band as a heading of one row.
-fn heading(ink: &Ink, activity: &Activity, (top, bottom): (usize, usize)) -> Option<Heading> {
+/// A band as a heading of one row, or of two that touch.
+fn heading(
+    ink: &Ink,
+    activity: &Activity,
+    (top, bottom): (usize, usize),
+    rows: usize,
+) -> Option<Heading> {
     let (top, bottom) = (top as f64, bottom as f64);
-    let letter = 0.9 * (bottom - top);
+    let pitch = (bottom - top) / rows as f64;
+    let letter = 0.9 * pitch;
     let within = |&i: &usize| {
         let piece = &ink.pieces[i];
         (top..bottom).contains(&piece.y) && piece.height >= 0.25 * letter && may_be_type(piece)
     };
     let letters: Vec<usize> = (0..ink.pieces.len()).filter(within).collect();
+    if letters.len() < 3 || letter < *HEIGHT.start() as f64 {
+        return None;
+    }
     let lefts = letters.iter().map(|&i| ink.pieces[i].left());
     let rights = letters.iter().map(|&i| ink.pieces[i].right());
     let left = lefts.fold(f64::INFINITY, f64::min);
     let right = rights.fold(f64::NEG_INFINITY, f64::max);
-    if letters.len() < 3 {
-        return None;
-    }
     let place = activity.place(top, bottom, 0.0);
+    let row = |at: usize| Row {
+        slope: 0.0,
+        middle: top + pitch * (at as f64 + 0.5),
+        letter,
+        left,
+        right,
+        letters: letters.clone(),
+    };
     Some(Heading {
         score: 1.3 * (letters.len() as f64 / 8.0).ln().min(1.0) - NO_LETTERS - place.against,
         at_top: place.at_top,
         polarity: ink.polarity,
-        rows: vec![Row {
-            slope: 0.0,
-            middle: (top + bottom) / 2.0,
-            letter,
-            left,
-            right,
-            letters,
-        }],
+        rows: (0..rows).map(row).collect(),
     })
 }
 

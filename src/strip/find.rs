@@ -4,7 +4,7 @@ use super::band::band;
 use super::bands::bands;
 use super::candidate::{Candidate, MOST_SAY, cut_out};
 use super::facing::Facing;
-use super::grey::grey;
+use super::grey::{grey, others};
 use super::heading::{Activity, Heading, headings};
 use super::ink::Polarity;
 use super::notice::{findings, several_sheets};
@@ -18,6 +18,8 @@ use image::{DynamicImage, GrayImage, imageops};
 
 /// Candidates that are tried before the sheet is given up.
 const MOST_TRIES: usize = 8;
+/// Rows that are taken for two lines whose letters touch, before the sheet is given up.
+const MOST_PARTED: usize = 2;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say. On
 /// tuning sheets headings have 14 and more, anything else 3 at most.
 const ACCEPTED: f64 = 7.0;
@@ -29,11 +31,20 @@ const CLEAR: f64 = 13.0;
 /// The strip keeps the source's resolution. Every trouble becomes a finding: `no-strip`, `blank-strip`, `mirrored`,
 /// `strip-cut-off`, `too-small`, `facing-doubtful`, `amended`, `handwritten`.
 pub fn find(image: &DynamicImage) -> Found {
-    let grey = grey(image);
-    let upright = Working::new(&grey);
+    let usual = find_on(image, &grey(image));
+    if usual.strip.is_some() {
+        return usual;
+    }
+    let mut others = others(image).map(|grey| find_on(image, &grey));
+    others.find(|found| found.strip.is_some()).unwrap_or(usual)
+}
+
+/// Finds the strip of an image on one grey picture of it.
+fn find_on(image: &DynamicImage, grey: &GrayImage) -> Found {
+    let upright = Working::new(grey);
     let slopes = slopes(&upright.image);
     let mut search = Search {
-        grey: &grey,
+        grey,
         best: None,
         has_second: false,
         is_even: true,
@@ -49,7 +60,7 @@ pub fn find(image: &DynamicImage) -> Found {
         ..
     } = search;
     if let Some(candidate) = best {
-        let mut found = finish(candidate, image, &grey);
+        let mut found = finish(candidate, image, grey);
         found.findings.extend(has_second.then(several_sheets));
         return found;
     }
@@ -91,12 +102,19 @@ pub fn candidates(image: &DynamicImage, most: usize) -> Vec<Candidate> {
             let activity = Activity::new(&view, sheet);
             let mut likeliest = headings(&view, &activity);
             likeliest.truncate(most);
+            likeliest.extend(parted(&likeliest));
             likeliest.extend(bands(&view, &activity, sheet).into_iter().take(most));
             let cuts = likeliest.iter();
             found.extend(cuts.filter_map(|heading| cut_out(&grey, &view, sheet, heading)));
         }
     }
     found
+}
+
+/// The likeliest single rows, taken for two lines whose letters touch.
+fn parted(headings: &[Heading]) -> Vec<Heading> {
+    let single = headings.iter().filter(|heading| heading.rows.len() == 1);
+    single.take(MOST_PARTED).map(Heading::parted).collect()
 }
 
 fn whole(working: &Working) -> Bounds {
@@ -130,6 +148,9 @@ impl Search<'_> {
             let activity = Activity::new(&view, sheet);
             let headings = headings(&view, &activity);
             self.try_headings(&view, sheet, &headings);
+            if self.evidence() < CLEAR {
+                self.try_headings(&view, sheet, &parted(&headings));
+            }
             if self.evidence() < CLEAR {
                 self.try_headings(&view, sheet, &bands(&view, &activity, sheet));
             }

@@ -10,22 +10,96 @@ use std::borrow::Cow;
 /// type from specks, little enough to search both polarities in a few milliseconds.
 const WORKING_SIDE: u32 = 1300;
 
-/// The grey picture of an image: the brightest of red, green and blue.
+/// The grey picture of an image: the brightest of red, green and blue, or the one of them that shows most.
 ///
 /// Dyed bands keep their full light in one channel, while ink is dark in all three; luminance would leave black type
-/// on a red band with half its contrast.
+/// on a red band with half its contrast. On blue film it is the other way round: ink and ground are equally bright in
+/// blue, and only another channel tells them apart.
 pub fn grey(image: &DynamicImage) -> Cow<'_, GrayImage> {
     match image {
         DynamicImage::ImageLuma8(grey) => Cow::Borrowed(grey),
-        DynamicImage::ImageRgb8(colour) => Cow::Owned(brightest(colour)),
-        other => Cow::Owned(brightest(&other.to_rgb8())),
+        DynamicImage::ImageRgb8(colour) => Cow::Owned(clearest(colour)),
+        other => Cow::Owned(clearest(&other.to_rgb8())),
     }
 }
 
-fn brightest(colour: &RgbImage) -> GrayImage {
-    let pixels = colour.as_raw().chunks_exact(3);
-    let grey = pixels.map(|p| p[0].max(p[1]).max(p[2])).collect();
+fn clearest(colour: &RgbImage) -> GrayImage {
+    /// How much more a single channel must show than the brightest of the three.
+    const CLEARLY: u32 = 5;
+    const OVER: u32 = 4;
+    let usual = contrast(colour, brightest);
+    let [best, ..] = channels_by_contrast(colour);
+    if OVER * contrast(colour, |p| p[best]) > CLEARLY * usual {
+        only(colour, |p| p[best])
+    } else {
+        only(colour, brightest)
+    }
+}
+
+fn brightest(p: &[u8]) -> u8 {
+    p[0].max(p[1]).max(p[2])
+}
+
+fn only(colour: &RgbImage, channel: impl Fn(&[u8]) -> u8) -> GrayImage {
+    let grey = colour.as_raw().chunks_exact(3).map(channel).collect();
     GrayImage::from_raw(colour.width(), colour.height(), grey).expect("one byte a pixel")
+}
+
+/// Red, green and blue by how much each shows.
+fn channels_by_contrast(colour: &RgbImage) -> [usize; 3] {
+    let mut channels = [0, 1, 2];
+    channels.sort_by_cached_key(|&at| std::cmp::Reverse(contrast(colour, |p| p[at])));
+    channels
+}
+
+/// Other grey pictures of a colour image, for one on which nothing was found: the two channels that show most.
+pub fn others(image: &DynamicImage) -> impl Iterator<Item = GrayImage> {
+    let colour = image.as_rgb8();
+    let channels = colour
+        .map(channels_by_contrast)
+        .into_iter()
+        .flatten()
+        .take(2);
+    channels.filter_map(move |at| Some(only(colour?, |p| p[at])))
+}
+
+/// How much a channel shows: what the strongest steps along the rows reach, in sums of grey levels.
+///
+/// Means of neighbouring pixels two places apart are compared, so that grain shows little and strokes of type much.
+fn contrast(colour: &RgbImage, channel: impl Fn(&[u8]) -> u8) -> u32 {
+    /// Pixels of a mean; the step is from one to the next but one.
+    const MEAN: usize = 3;
+    /// Every so manyth row is looked at.
+    const STEP: usize = 8;
+    /// Share of the steps that are the strongest: type and frames have some of a hundred.
+    const STRONGEST: f64 = 0.02;
+    let row_length = 3 * colour.width() as usize;
+    let mut counts = [0u32; MEAN * 255 + 1];
+    let mut means: Vec<u32> = Vec::new();
+    for row in colour
+        .as_raw()
+        .chunks_exact(row_length.max(3))
+        .step_by(STEP)
+    {
+        means.clear();
+        let cells = row.chunks_exact(3 * MEAN);
+        means.extend(cells.map(|cell| {
+            cell.chunks_exact(3)
+                .map(|p| u32::from(channel(p)))
+                .sum::<u32>()
+        }));
+        for pair in means.windows(3) {
+            counts[pair[0].abs_diff(pair[2]) as usize] += 1;
+        }
+    }
+    let mut left = (STRONGEST * counts.iter().map(|&n| f64::from(n)).sum::<f64>()) as u32;
+    for (step, &count) in counts.iter().enumerate().rev() {
+        if count > left {
+            return step as u32;
+        }
+        left -= count;
+    }
+    0
 }
 
 /// A picture made smaller by a whole factor, each pixel the mean of a square of the source.
@@ -103,6 +177,19 @@ mod tests {
             Rgb(if x == 0 { [215, 105, 95] } else { [30, 25, 20] })
         });
         assert_eq!(grey(&DynamicImage::ImageRgb8(image)).as_raw(), &[215, 30]);
+    }
+
+    #[test]
+    fn blue_film_is_seen_in_the_channel_that_tells_ink_from_ground() {
+        let image = RgbImage::from_fn(90, 40, |x, _| {
+            Rgb(if x / 6 % 2 == 0 {
+                [60, 70, 240]
+            } else {
+                [100, 150, 244]
+            })
+        });
+        let grey = grey(&DynamicImage::ImageRgb8(image)).into_owned();
+        assert_eq!(grey.as_raw()[..7], [70, 70, 70, 70, 70, 70, 150]);
     }
 
     #[test]

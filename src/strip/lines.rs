@@ -33,8 +33,12 @@ pub struct Expected {
 /// pixels, summed along the line, is not far below its peak: this holds for worn type too.
 pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     let letter = median(expected.iter().map(|line| line.letter));
+    let partings = partings(piece, expected);
+    let parted = (!partings.is_empty()).then(|| without_rows(piece, &partings));
+    let piece = parted.as_ref().unwrap_or(piece);
     let mut ink = pieces(piece, letter);
-    let profile = profile(piece, &ink, letter);
+    let mut profile = profile(piece, &ink, letter);
+    partings.iter().for_each(|&row| profile[row] = 0.0);
     let cores = cores(&profile, expected);
     if let Some(apart) = taken_apart(piece, &profile, &cores) {
         ink = pieces(&apart, letter);
@@ -53,6 +57,37 @@ pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     lines
 }
 
+/// The rows with least ink between expected lines that stand so close that their letters may touch.
+fn partings(piece: &GrayImage, expected: &[Expected]) -> Vec<usize> {
+    /// Distance of two lines' middles, in letter heights.
+    const TOUCHING: f64 = 1.35;
+    let width = piece.width() as usize;
+    let ink = |&y: &usize| {
+        let row = &piece.as_raw()[y * width..][..width];
+        row.iter().filter(|&&grey| grey < INK_BELOW).count()
+    };
+    let touching = expected
+        .windows(2)
+        .filter(|pair| pair[1].middle - pair[0].middle <= TOUCHING * pair[0].letter);
+    touching
+        .filter_map(|pair| {
+            let quarter = (pair[1].middle - pair[0].middle) / 4.0;
+            let from = (pair[0].middle + quarter).max(0.0) as usize;
+            let to = ((pair[1].middle - quarter).max(0.0) as usize).min(piece.height() as usize);
+            (from..to).min_by_key(ink)
+        })
+        .collect()
+}
+
+fn without_rows(piece: &GrayImage, rows: &[usize]) -> GrayImage {
+    let mut image = piece.clone();
+    let width = image.width() as usize;
+    for row in rows {
+        image.as_mut()[row * width..][..width].fill(PAPER);
+    }
+    image
+}
+
 /// The pieces of ink that may be letters or parts of them, or letters of two lines that touch.
 fn pieces(piece: &GrayImage, letter: f64) -> Vec<Component> {
     let mut ink = components(piece, longest_run(letter), |grey| grey < INK_BELOW);
@@ -68,19 +103,16 @@ fn pieces(piece: &GrayImage, letter: f64) -> Vec<Component> {
 fn taken_apart(piece: &GrayImage, profile: &[f64], cores: &[Core]) -> Option<GrayImage> {
     /// Blank between lines up to which their letters may touch, in heights of the core.
     const CLOSE: f64 = 0.75;
-    let mut apart = None;
-    for pair in cores.windows(2) {
-        let (above, below) = (pair[0].bottom, pair[1].top);
-        if below - above > CLOSE * (pair[0].bottom - pair[0].top) {
-            continue;
-        }
-        let between = above as usize..(below as usize + 1).min(profile.len());
-        let emptiest = between.min_by(|&a, &b| profile[a].total_cmp(&profile[b]))?;
-        let image = apart.get_or_insert_with(|| piece.clone());
-        let width = image.width() as usize;
-        image.as_mut()[emptiest * width..][..width].fill(PAPER);
-    }
-    apart
+    let close = cores
+        .windows(2)
+        .filter(|pair| pair[1].top - pair[0].bottom <= CLOSE * (pair[0].bottom - pair[0].top));
+    let rows: Vec<usize> = close
+        .filter_map(|pair| {
+            let between = pair[0].bottom as usize..(pair[1].top as usize + 1).min(profile.len());
+            between.min_by(|&a, &b| profile[a].total_cmp(&profile[b]))
+        })
+        .collect();
+    (!rows.is_empty()).then(|| without_rows(piece, &rows))
 }
 
 /// Tallest piece of ink that is looked at, in letter heights: letters of two lines that touch.

@@ -67,7 +67,8 @@ fn sheet(lines: &[&str]) -> GrayImage {
         }
         for line in 0..12 {
             let at = ((left + 8) as f32, (top + 16 + line * 13) as f32);
-            typed(&mut image, "the board resolved", at, 5.0, 60);
+            // Reduced 24 times, type is too small to be resolved.
+            typed(&mut image, "the board resolved on", at, 2.5, 60);
         }
     }
     image

@@ -130,6 +130,10 @@ impl Tally {
             add(format!("{noise}: cut off, what is left found"), right);
             return why;
         }
+        if truth.amended == "handwritten" {
+            add(format!("{noise}: handwritten heading found"), right);
+            return why;
+        }
         add(format!("{noise}: found, upright, polarity"), right);
         for trouble in look.troubles() {
             add(format!("{noise}:     {trouble}"), right);

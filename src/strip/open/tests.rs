@@ -40,7 +40,8 @@ fn every_kind_of_picture_comes_down_to_eight_bits() {
         ),
         ("16-bit TIFF", encoded(deep, ImageFormat::Tiff), true, 39),
         ("12 bits in 16", encoded(twelve, ImageFormat::Png), true, 40),
-        ("colour PNG", encoded(colour, ImageFormat::Png), false, 200),
+        // Only the red channel shows anything.
+        ("colour PNG", encoded(colour, ImageFormat::Png), false, 10),
         (
             "grey as colour",
             encoded(grey_colour, ImageFormat::Png),
