@@ -261,7 +261,7 @@ mod tests {
     #[test]
     fn most_amended_headings_are_told_from_ordinary_ones() {
         for (amendment, least, most) in [
-            (None, 0, 1),
+            (None, 0, 2),
             (Some(Amendment::StruckOut), 4, 8),
             (Some(Amendment::Handwritten), 7, 8),
         ] {

@@ -2,6 +2,7 @@
 
 use super::clean::{INK_BELOW, PAPER};
 use super::ink::{Component, components};
+use super::parting::{partings, partings_of, without_rows};
 use super::rows::median;
 use crate::value::Bounds;
 use image::{GrayImage, imageops};
@@ -40,8 +41,10 @@ pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     let mut profile = profile(piece, &ink, letter);
     partings.iter().for_each(|&row| profile[row] = 0.0);
     let cores = cores(&profile, expected);
-    if let Some(apart) = taken_apart(piece, &profile, &cores) {
-        ink = pieces(&apart, letter);
+    let spans: Vec<(f64, f64)> = cores.iter().map(|core| (core.top, core.bottom)).collect();
+    let further = partings_of(&spans, &profile);
+    if !further.is_empty() {
+        ink = pieces(&without_rows(piece, &further), letter);
     }
     let mut lines: Vec<Line> = cores
         .into_iter()
@@ -57,37 +60,6 @@ pub fn lines(piece: &GrayImage, expected: &[Expected]) -> Vec<Line> {
     lines
 }
 
-/// The rows with least ink between expected lines that stand so close that their letters may touch.
-fn partings(piece: &GrayImage, expected: &[Expected]) -> Vec<usize> {
-    /// Distance of two lines' middles, in letter heights.
-    const TOUCHING: f64 = 1.35;
-    let width = piece.width() as usize;
-    let ink = |&y: &usize| {
-        let row = &piece.as_raw()[y * width..][..width];
-        row.iter().filter(|&&grey| grey < INK_BELOW).count()
-    };
-    let touching = expected
-        .windows(2)
-        .filter(|pair| pair[1].middle - pair[0].middle <= TOUCHING * pair[0].letter);
-    touching
-        .filter_map(|pair| {
-            let quarter = (pair[1].middle - pair[0].middle) / 4.0;
-            let from = (pair[0].middle + quarter).max(0.0) as usize;
-            let to = ((pair[1].middle - quarter).max(0.0) as usize).min(piece.height() as usize);
-            (from..to).min_by_key(ink)
-        })
-        .collect()
-}
-
-fn without_rows(piece: &GrayImage, rows: &[usize]) -> GrayImage {
-    let mut image = piece.clone();
-    let width = image.width() as usize;
-    for row in rows {
-        image.as_mut()[row * width..][..width].fill(PAPER);
-    }
-    image
-}
-
 /// The pieces of ink that may be letters or parts of them, or letters of two lines that touch.
 fn pieces(piece: &GrayImage, letter: f64) -> Vec<Component> {
     let mut ink = components(piece, longest_run(letter), |grey| grey < INK_BELOW);
@@ -97,22 +69,6 @@ fn pieces(piece: &GrayImage, letter: f64) -> Vec<Component> {
             && f64::from(component.area) >= LEAST_SPECK * letter * letter
     });
     ink
-}
-
-/// The piece with lines that touch parted where there is least ink between them; `None` where no lines are so close.
-fn taken_apart(piece: &GrayImage, profile: &[f64], cores: &[Core]) -> Option<GrayImage> {
-    /// Blank between lines up to which their letters may touch, in heights of the core.
-    const CLOSE: f64 = 0.75;
-    let close = cores
-        .windows(2)
-        .filter(|pair| pair[1].top - pair[0].bottom <= CLOSE * (pair[0].bottom - pair[0].top));
-    let rows: Vec<usize> = close
-        .filter_map(|pair| {
-            let between = pair[0].bottom as usize..(pair[1].top as usize + 1).min(profile.len());
-            between.min_by(|&a, &b| profile[a].total_cmp(&profile[b]))
-        })
-        .collect();
-    (!rows.is_empty()).then(|| without_rows(piece, &rows))
 }
 
 /// Tallest piece of ink that is looked at, in letter heights: letters of two lines that touch.
@@ -281,6 +237,10 @@ fn one_line(
             _ => clusters.push(component),
         }
     }
+    // The edges of labels and frames are taller than any letter as narrow as they are.
+    let is_edge =
+        |cluster: &Component| cluster.height() > 1.3 * height && cluster.width() < 0.35 * height;
+    clusters.retain(|cluster| !is_edge(cluster));
     let of_letter_size = |cluster: &Component| {
         cluster.height() >= 0.6 * height && f64::from(cluster.area) >= 0.06 * height * height
     };

@@ -16,6 +16,7 @@ pub mod ink;
 pub mod lines;
 mod notice;
 mod open;
+mod parting;
 pub mod rows;
 mod second;
 pub mod sheet;

@@ -39,7 +39,7 @@ fn typed(image: &mut GrayImage, text: &str, (left, baseline): (f32, f32), capita
 const NAME: &str = "ABERNATHY, JOHN Q      123456-7     1952-61";
 const PART: &str = "TRANSFERRED FROM PIER 4       2 OF 3";
 
-/// A jacket sheet: bed, paper, one or two typed lines, a rule, five rows of twelve page images of small type.
+/// A jacket sheet: bed, paper, one or two typed lines, a rule, five rows of twelve grey pages.
 fn sheet(lines: &[&str]) -> GrayImage {
     let mut image = GrayImage::from_fn(1748, 1240, |x, y| {
         let on_sheet = (40..1700).contains(&x) && (30..1210).contains(&y);
@@ -64,11 +64,6 @@ fn sheet(lines: &[&str]) -> GrayImage {
             for x in left..left + 120 {
                 image.put_pixel(x, y, Luma([150]));
             }
-        }
-        for line in 0..12 {
-            let at = ((left + 8) as f32, (top + 16 + line * 13) as f32);
-            // Reduced 24 times, type is too small to be resolved.
-            typed(&mut image, "the board resolved on", at, 2.5, 60);
         }
     }
     image
