@@ -73,8 +73,9 @@ fn above(
     let least = empty + share * (full - empty);
     let mut runs = Vec::new();
     let mut start = None;
-    for y in from..=to.max(from) {
-        let is_full = y < to && profile[y] > least;
+    // One row more, which is empty, ends the last run.
+    let full = rows.iter().map(|&ink| ink > least).chain([false]);
+    for (y, is_full) in (from..).zip(full) {
         match (start, is_full) {
             (None, true) => start = Some(y),
             (Some(first), false) => {

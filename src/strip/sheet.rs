@@ -45,13 +45,11 @@ pub fn sheet(view: &View) -> Option<Bounds> {
             y: y as f64,
         });
         for &grey in row.iter().step_by(STEP) {
-            if grey.abs_diff(bed) > APART && at.x >= 0.0 && at.y >= 0.0 {
-                if let (Some(column), Some(row)) =
-                    (across.get_mut(at.x as usize), down.get_mut(at.y as usize))
-                {
-                    *column += 1;
-                    *row += 1;
-                }
+            let differs = grey.abs_diff(bed) > APART && at.x >= 0.0 && at.y >= 0.0;
+            let counts = (across.get_mut(at.x as usize), down.get_mut(at.y as usize));
+            if let (true, (Some(column), Some(row))) = (differs, counts) {
+                *column += 1;
+                *row += 1;
             }
             at.x += step_x;
             at.y += step_y;
