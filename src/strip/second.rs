@@ -18,8 +18,10 @@ const BESIDE: f64 = 12.0;
 /// Evidence of its letters from which something is taken for a second heading, in nats: they are type, and lie one way.
 const LEAST_ODDS: f64 = 5.0;
 const LEAST_LEAD: f64 = 5.0;
-/// Rows that are tried; another sheet's heading is among the likeliest.
-const MOST_TRIES: usize = 3;
+/// Rows that are tried, and what must speak for them as a heading, in nats: another sheet's heading is among the
+/// likeliest, and every try costs as much as cutting out the first.
+const MOST_TRIES: usize = 1;
+const LEAST_SCORE: f64 = -1.0;
 
 /// Whether one of these headings, less what belongs to the first, is a heading of its own.
 pub fn has_second(

@@ -207,12 +207,15 @@ impl Tally {
             at(&mut self.skews, 0.5),
             at(&mut self.skews, 0.99)
         );
-        // The kernel counts processor time in ticks, so only the mean is exact.
-        for (step, values) in &self.milliseconds {
+        // The kernel counts processor time in ticks of some milliseconds, so the median is rough.
+        let mut milliseconds = std::mem::take(&mut self.milliseconds);
+        for (step, values) in &mut milliseconds {
             let mean = values.iter().sum::<f64>() / values.len() as f64;
             println!(
-                "{step:24} {mean:6.1} ms of processor time, mean of {}",
-                values.len()
+                "{step:32} {mean:6.1} ms of processor time, mean of {}; median {:.1}, 90th percentile {:.1}",
+                values.len(),
+                at(values, 0.5),
+                at(values, 0.9)
             );
         }
     }
