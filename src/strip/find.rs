@@ -23,6 +23,9 @@ const MOST_PARTED: usize = 2;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say. On
 /// tuning sheets headings have 14 and more, anything else 3 at most.
 const ACCEPTED: f64 = 7.0;
+/// What place, size and evenness must say at least, in nats: the letters alone would take rows of pages seen sideways
+/// for a heading.
+const LEAST_SCORE: f64 = -2.7;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 13.0;
 
@@ -164,7 +167,7 @@ impl Search<'_> {
     /// Cuts out the likeliest headings of a view, and keeps the one with most evidence.
     fn try_headings(&mut self, view: &View, sheet: Bounds, headings: &[Heading]) {
         for heading in headings.iter().take(MOST_TRIES) {
-            if heading.score + MOST_SAY < self.evidence() {
+            if heading.score < LEAST_SCORE || heading.score + MOST_SAY < self.evidence() {
                 break;
             }
             let cut = cut_out(self.grey, view, sheet, heading);

@@ -31,9 +31,10 @@ pub fn has_second(
     headings: &[Heading],
     first: &Candidate,
 ) -> bool {
-    let rest = headings
+    let likely = headings
         .iter()
-        .filter_map(|heading| rest(view, heading, first));
+        .filter(|heading| heading.score >= LEAST_SCORE);
+    let rest = likely.filter_map(|heading| rest(view, heading, first));
     rest.take(MOST_TRIES).any(|heading| {
         let cut = cut_out(grey, view, sheet, &heading);
         cut.is_some_and(|second| {
