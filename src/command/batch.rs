@@ -36,8 +36,17 @@ impl Delivery {
                 unread.push(sheet);
                 continue;
             };
-            linked.extend(proposal.proposal.link.as_ref().map(|link| link.row));
-            records.push(record(sheet, &reading.findings, &proposal.proposal));
+            let proposal = &proposal.proposal;
+            let links = proposal.more.iter().map(|record| &record.link);
+            let links = links.chain([&proposal.link]).flatten();
+            linked.extend(links.map(|link| link.row));
+            let written = |field: &str, value: &str| rules.written(field, value);
+            let proposed = Record::proposed(&sheet, proposal, written);
+            records.extend(
+                proposed
+                    .into_iter()
+                    .map(|record| with(&reading.findings, record)),
+            );
         }
         let names = name_sheets(&records, &plan.naming);
         let batch = Batch {
@@ -62,9 +71,9 @@ impl Delivery {
     }
 }
 
-/// The draft record of a sheet that nobody keyed. A strip on which nothing is typed makes the sheet blank.
-fn record(sheet: SheetId, findings: &[Finding], proposal: &crate::proposal::Proposal) -> Record {
-    let mut record = Record::proposed(sheet, proposal);
+/// The draft record of a sheet with what strip and reading noticed. A strip on which nothing is typed makes the sheet
+/// blank.
+fn with(findings: &[Finding], mut record: Record) -> Record {
     if findings.iter().any(|finding| finding.code == "blank-strip") {
         record.kind = SheetKind::Blank;
     }

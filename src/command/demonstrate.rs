@@ -9,8 +9,9 @@ use super::read::{Workers, read_and_propose};
 use super::report::counted;
 use super::score::{Attempt, ScoreBoard};
 use super::{CommandError, Exit, Report, index, progress};
-use crate::job::{JOB_FILE, Job, Proposer};
+use crate::job::{JOB_FILE, Job, Proposer, Seen};
 use crate::journal::{MemoryStore, ReadingRecord, SheetRecord, SqliteStore, Store};
+use crate::proposal::Before;
 use crate::value::{SheetId, sha256_hex};
 use clap::ValueEnum;
 use std::fs;
@@ -388,7 +389,14 @@ fn measure(arguments: &Arguments, collection: &Collection) -> Result<Report, Com
                 if let Some((truth, path)) = drawn {
                     let _ = fs::remove_file(path);
                     let sheet = &outcome.sheet;
-                    let (extractions, proposal) = proposer.propose(&sheet.reading, &sheet.findings);
+                    let seen = Seen {
+                        reading: &sheet.reading,
+                        findings: &sheet.findings,
+                        lay: sheet.lay.as_ref(),
+                    };
+                    let extractions = proposer.extract(&seen);
+                    // Sheets come back in any order, so none has another before it.
+                    let proposal = proposer.propose(&seen, &extractions, &Before::default());
                     board.add(
                         &truth,
                         &Attempt {

@@ -1,9 +1,10 @@
 //! `headword rules`: what the rules do to the sheets, and why.
 
 use super::{CommandError, Exit, Report};
-use crate::job::Job;
+use crate::job::{Job, Seen};
 use crate::journal::Store;
 use crate::reading::{Line, Reading};
+use crate::strip::Lay;
 use crate::value::{SheetId, shown};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -36,7 +37,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             .split('/')
             .map(|line| Line::certain(line.trim(), GIVEN_TEXT))
             .collect();
-        return explain(&job, &Reading { lines });
+        return explain(&job, &Reading { lines }, None);
     }
     if let Some(sheet) = &arguments.sheet {
         let sheet = SheetId::new(sheet.as_str());
@@ -50,20 +51,25 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
                  write it as index.csv does, and run headword read first"
                 ))
             })?;
-        return explain(&job, &record.reading);
+        return explain(&job, &record.reading, record.lay.as_ref());
     }
     count(&job)
 }
 
-fn explain<S: Store>(job: &Job<S>, reading: &Reading) -> Result<Report, CommandError> {
+fn explain<S: Store>(
+    job: &Job<S>,
+    reading: &Reading,
+    lay: Option<&Lay>,
+) -> Result<Report, CommandError> {
     let rules = job.proposer.rules();
-    let fits = rules.extract(reading);
+    let around = job.proposer.around(lay);
+    let fits = rules.extract(reading, &around);
     let mut text = String::new();
     for line in reading.text().lines() {
         let _ = writeln!(text, "strip: {}", shown(line));
     }
     for name in rules.rules() {
-        if let Some(explanation) = rules.explain(reading, name) {
+        if let Some(explanation) = rules.explain(reading, &around, name) {
             let _ = writeln!(text, "\n{explanation}");
         }
     }
@@ -96,7 +102,7 @@ fn count<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
         .extend(rules.rules().map(|rule| (rule.to_owned(), 0)));
     for record in job.store.readings().map_err(CommandError::input)? {
         let record = record.map_err(CommandError::input)?;
-        let fits = rules.extract(&record.reading);
+        let fits = job.proposer.extract(&Seen::from(&record));
         counts.sheets += 1;
         counts.several += usize::from(fits.len() > 1);
         match fits.first() {

@@ -5,22 +5,10 @@
 
 use super::{FileNames, Record};
 use crate::proposal::Face;
+use crate::rules::Deliver;
 use crate::value::{SheetId, SheetKind, SheetState, Station, drawer_order};
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
-
-/// What the index gives of a field.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Deliver {
-    /// What the strip says.
-    #[default]
-    AsTyped,
-    /// What the linked roster row says; empty where there is none.
-    AsRoster,
-    /// Both, and whether they differ.
-    Both,
-}
 
 /// A field of the index.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -17,7 +17,7 @@ mod record;
 pub use check::{Batch, Check, CheckPlan, check_batch};
 pub use csvw::csvw_metadata;
 pub use files::{WriteError, write_together};
-pub use index::{Column, Deliver, Exception, IndexLayout, exceptions_csv, index_csv};
+pub use index::{Column, Exception, IndexLayout, exceptions_csv, index_csv};
 pub use names::{Clash, FileNames, NameChange, name_sheets};
 pub use parts::PartFields;
 pub use pattern::{NamePattern, PatternFault};

@@ -1,8 +1,8 @@
 //! What a job wants delivered: its names, its index, its checks.
 
-use super::{CheckPlan, Column, Deliver, IndexLayout, NamePattern, PartFields};
+use super::{CheckPlan, Column, IndexLayout, NamePattern, PartFields};
 use crate::job::{JobSettings, fault_at};
-use crate::rules::{Faults, FieldSpec};
+use crate::rules::{Deliver, Faults, FieldSpec};
 use toml::Spanned;
 
 /// Read from the job file, checked against the fields of the rules.
@@ -36,13 +36,14 @@ impl DeliveryPlan {
         })?;
         Ok(Self {
             naming,
-            layout: layout(settings, &names),
+            layout: layout(settings, &names, fields),
             checks: checks(settings, fields),
         })
     }
 }
 
-fn layout(settings: &JobSettings, names: &[&str]) -> IndexLayout {
+/// What the job file says of a field goes before what the rule file says.
+fn layout(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> IndexLayout {
     let index = &settings.index;
     let has = |list: &[Spanned<String>], field: &str| list.iter().any(|f| f.get_ref() == field);
     let columns: Vec<&str> = if index.columns.is_empty() {
@@ -58,10 +59,15 @@ fn layout(settings: &JobSettings, names: &[&str]) -> IndexLayout {
         .into_iter()
         .map(|field| Column {
             field: field.to_owned(),
-            deliver: match (has(&index.both, field), has(&index.as_roster, field)) {
-                (true, _) => Deliver::Both,
-                (false, true) => Deliver::AsRoster,
-                (false, false) => Deliver::AsTyped,
+            deliver: if has(&index.both, field) {
+                Deliver::Both
+            } else if has(&index.as_roster, field) {
+                Deliver::AsRoster
+            } else if has(&index.as_typed, field) {
+                Deliver::AsTyped
+            } else {
+                let spec = fields.iter().find(|spec| spec.name == field);
+                spec.and_then(|spec| spec.deliver).unwrap_or_default()
             },
         })
         .collect();
@@ -75,7 +81,7 @@ fn checks(settings: &JobSettings, fields: &[FieldSpec]) -> CheckPlan {
     let required = fields.iter().filter(|field| field.required);
     let checked = fields
         .iter()
-        .filter_map(|field| Some((field.name.clone(), field.check?)));
+        .filter_map(|field| Some((field.name.clone(), field.check.clone()?)));
     CheckPlan {
         required: required.map(|field| field.name.clone()).collect(),
         check_characters: checked.collect(),

@@ -29,26 +29,33 @@ pub struct RecordValue {
 }
 
 impl Record {
-    /// A record that nobody has keyed yet: the proposal's values with its faces and findings.
-    pub fn proposed(sheet: SheetId, proposal: &Proposal) -> Self {
-        let values = proposal
-            .fields
-            .iter()
-            .map(|field| RecordValue {
-                field: field.field.clone(),
-                as_typed: field.as_typed.clone(),
-                as_roster: field.as_roster.clone(),
-                face: Some(field.face),
-                probability: Some(field.probability),
+    /// The records of a sheet that nobody has keyed yet: the proposal's values, written as `written` (field, value)
+    /// says, with its faces and findings.
+    pub fn proposed(
+        sheet: &SheetId,
+        proposal: &Proposal,
+        written: impl Fn(&str, &str) -> String,
+    ) -> Vec<Self> {
+        let others = proposal.more.iter().map(|record| &record.fields);
+        std::iter::once(&proposal.fields)
+            .chain(others)
+            .map(|fields| Self {
+                sheet: sheet.clone(),
+                kind: proposal.kind,
+                state: SheetState::Waiting,
+                values: fields
+                    .iter()
+                    .map(|field| RecordValue {
+                        field: field.field.clone(),
+                        as_typed: written(&field.field, &field.as_typed),
+                        as_roster: field.as_roster.clone(),
+                        face: Some(field.face),
+                        probability: Some(field.probability),
+                    })
+                    .collect(),
+                findings: proposal.findings.clone(),
             })
-            .collect();
-        Self {
-            sheet,
-            kind: SheetKind::Record,
-            state: SheetState::Waiting,
-            values,
-            findings: proposal.findings.clone(),
-        }
+            .collect()
     }
 
     pub fn value(&self, field: &str) -> Option<&RecordValue> {

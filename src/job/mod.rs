@@ -1,23 +1,23 @@
 //! One client's work opened: its sheets read and proposed, again after a change.
 
+mod propose;
 mod proposer;
 mod read;
 mod settings;
 mod sheets;
 
-pub use proposer::Proposer;
+pub use proposer::{Proposer, Seen};
 pub use read::ReadSummary;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
 
-use crate::journal::{JournalError, ProposalRecord, SqliteStore, Store};
+use crate::journal::{JournalError, SqliteStore, Store};
 use crate::reading::PoolError;
 use crate::roster::TableError;
 use crate::rules::{Fault, Faults, RuleBook};
-use crate::value::{Finding, SheetId};
+use crate::value::Finding;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::thread;
 
 /// A job, ready for work. Several may be open on one folder; the journal keeps them apart.
 #[derive(Debug)]
@@ -60,9 +60,6 @@ impl JobError {
     }
 }
 
-/// Sheets that are proposed at a time and kept in one transaction.
-const BATCH: usize = 256;
-
 impl Job {
     /// Opens the job in a folder, with its journal.
     ///
@@ -92,52 +89,6 @@ impl<S: Store> Job<S> {
             store,
             findings,
         })
-    }
-
-    /// Proposes for every sheet whose reading, rules or roster changed since. `progress` is told how many of how many
-    /// are done; returns how many there were.
-    pub fn propose(&mut self, mut progress: impl FnMut(usize, usize)) -> Result<usize, JobError> {
-        let due: Vec<SheetId> = self
-            .store
-            .overview()?
-            .into_iter()
-            .filter(|status| {
-                status.reading_key.as_ref().is_some_and(|key| {
-                    status.proposal_key.as_ref() != Some(&self.proposer.key_for(key))
-                })
-            })
-            .map(|status| status.record.sheet)
-            .collect();
-        let mut done = 0;
-        for batch in due.chunks(BATCH) {
-            let records = self.propose_batch(batch)?;
-            self.store.put_proposals(&records)?;
-            done += batch.len();
-            progress(done, due.len());
-        }
-        Ok(done)
-    }
-
-    /// Proposes on all cores: proposals do not depend on each other.
-    fn propose_batch(&self, sheets: &[SheetId]) -> Result<Vec<ProposalRecord>, JobError> {
-        let mut readings = Vec::with_capacity(sheets.len());
-        for sheet in sheets {
-            readings.extend(self.store.reading(sheet)?);
-        }
-        let cores = thread::available_parallelism().map_or(1, usize::from);
-        let proposer = &self.proposer;
-        Ok(thread::scope(|scope| {
-            let workers: Vec<_> = readings
-                .chunks(readings.len().div_ceil(cores).max(1))
-                .map(|share| {
-                    scope.spawn(|| share.iter().map(|r| proposer.record(r)).collect::<Vec<_>>())
-                })
-                .collect();
-            workers
-                .into_iter()
-                .flat_map(|w| w.join().expect("proposing does not panic"))
-                .collect()
-        }))
     }
 }
 

@@ -2,14 +2,15 @@
 
 use super::settings::JobSettings;
 use crate::journal::{ProposalRecord, ReadingRecord};
-use crate::proposal::{Calibration, Evidence, FieldPlan, Proposal, RosterPlan, propose};
+use crate::proposal::{Before, Calibration, Evidence, FieldPlan, Proposal, RosterPlan, propose};
 use crate::reading::{LatticeScorer, LineScorer, Reading};
 use crate::roster::{ColumnKind, Prior, Roster, Schema, TableError};
-use crate::rules::{Extraction, FieldKind, RuleBook};
+use crate::rules::{Around, Extraction, FieldKind, RuleBook, band_colour};
+use crate::strip::Lay;
 use crate::value::{Finding, Probability, sha256_file, sha256_parts};
 
 /// Part of every proposal's key: raised when the same evidence would give another proposal.
-const REVISION: &str = "2";
+const REVISION: &str = "3";
 
 /// Proposes for any number of sheets; pure once it is made.
 #[derive(Debug)]
@@ -18,6 +19,8 @@ pub struct Proposer {
     fields: Vec<FieldPlan>,
     roster: Option<LinkedRoster>,
     calibration: Calibration,
+    /// The collection that the job names; empty where it names none.
+    collection: String,
     /// Hash of all that a proposal depends on beside the reading.
     key: String,
 }
@@ -75,13 +78,10 @@ impl Proposer {
         let fields = rules
             .fields()
             .iter()
-            .map(|field| FieldPlan {
-                name: field.name.clone(),
-                required: field.required,
-                not_above: rules.not_above(&field.name).map(str::to_owned),
-            })
+            .map(|field| FieldPlan::new(field, rules.not_above(&field.name)))
             .collect();
-        let key = sha256_parts([REVISION, rules.hash(), &roster_key]);
+        let collection = settings.collection.clone().unwrap_or_default();
+        let key = sha256_parts([REVISION, rules.hash(), &roster_key, &collection]);
         let calibration = Calibration::default();
         Ok((
             Self {
@@ -89,6 +89,7 @@ impl Proposer {
                 fields,
                 roster,
                 calibration,
+                collection,
                 key,
             },
             findings,
@@ -103,23 +104,58 @@ impl Proposer {
         self.roster.as_ref().map(|linked| &linked.roster)
     }
 
-    /// The key of a proposal made from the reading with this key.
-    pub fn key_for(&self, reading_key: &str) -> String {
+    /// Whether a sheet may take values from those before it, so that their order matters.
+    pub fn looks_back(&self) -> bool {
+        self.rules
+            .fields()
+            .iter()
+            .any(|field| field.ditto || field.carry.is_some())
+    }
+
+    /// What a proposal's key begins with that is made from the reading with this key.
+    pub fn base_key(&self, reading_key: &str) -> String {
         sha256_parts([reading_key, &self.key])
     }
 
-    /// What the rules take out of a reading, and what is proposed from it.
-    pub fn propose(&self, reading: &Reading, findings: &[Finding]) -> (Vec<Extraction>, Proposal) {
-        let extractions = self.rules.extract(reading);
+    /// The key of a proposal made from the reading with this key, with these sheets before it.
+    pub fn key_for(&self, reading_key: &str, before: &Before) -> String {
+        let base = self.base_key(reading_key);
+        if self.looks_back() {
+            format!("{base} {}", before.key())
+        } else {
+            base
+        }
+    }
+
+    /// What the rules may ask of a sheet beside its text.
+    pub fn around(&self, lay: Option<&Lay>) -> Around<'_> {
+        Around {
+            collection: &self.collection,
+            band: lay.and_then(|lay| lay.band),
+            width: lay.map(|lay| {
+                let [left, right, ..] = lay.corners.0;
+                (right.x - left.x).hypot(right.y - left.y)
+            }),
+        }
+    }
+
+    /// What the rules take out of a sheet's reading.
+    pub fn extract(&self, sheet: &Seen) -> Vec<Extraction> {
+        self.rules.extract(sheet.reading, &self.around(sheet.lay))
+    }
+
+    /// What is proposed from that, with these sheets before it.
+    pub fn propose(&self, sheet: &Seen, extractions: &[Extraction], before: &Before) -> Proposal {
         let score = |line: usize, text: &str| {
-            reading.lines.get(line).map_or(f64::NEG_INFINITY, |line| {
+            let lines = &sheet.reading.lines;
+            lines.get(line).map_or(f64::NEG_INFINITY, |line| {
                 LatticeScorer.log_likelihood(line, text)
             })
         };
-        let proposal = propose(&Evidence {
-            findings,
-            reading,
-            extractions: &extractions,
+        propose(&Evidence {
+            findings: sheet.findings,
+            reading: sheet.reading,
+            extractions,
             fields: &self.fields,
             roster: self.roster.as_ref().map(|linked| RosterPlan {
                 roster: &linked.roster,
@@ -127,16 +163,41 @@ impl Proposer {
                 prior: linked.prior,
             }),
             calibration: self.calibration,
+            before,
+            band: band_colour(sheet.lay.and_then(|lay| lay.band)),
             scorer: Some(&score),
-        });
-        (extractions, proposal)
+        })
     }
 
     /// The same for a reading from the journal, as the journal keeps it.
-    pub fn record(&self, reading: &ReadingRecord) -> ProposalRecord {
-        let (extractions, proposal) = self.propose(&reading.reading, &reading.findings);
-        let key = self.key_for(&reading.key);
+    pub fn record(
+        &self,
+        reading: &ReadingRecord,
+        extractions: Vec<Extraction>,
+        before: &Before,
+    ) -> ProposalRecord {
+        let proposal = self.propose(&Seen::from(reading), &extractions, before);
+        let key = self.key_for(&reading.key, before);
         ProposalRecord::new(reading.sheet.clone(), key, extractions, proposal)
+    }
+}
+
+/// A sheet as strip and reading left it.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen<'a> {
+    pub reading: &'a Reading,
+    pub findings: &'a [Finding],
+    /// None where no strip was found.
+    pub lay: Option<&'a Lay>,
+}
+
+impl<'a> From<&'a ReadingRecord> for Seen<'a> {
+    fn from(record: &'a ReadingRecord) -> Self {
+        Self {
+            reading: &record.reading,
+            findings: &record.findings,
+            lay: record.lay.as_ref(),
+        }
     }
 }
 

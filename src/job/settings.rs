@@ -18,6 +18,9 @@ pub struct JobSettings {
     #[serde(skip)]
     pub folder: PathBuf,
     pub title: String,
+    /// The name of the collection that the sheets are from; rules may ask for it.
+    #[serde(default)]
+    pub collection: Option<String>,
     pub sheets: Sheets,
     pub rules: Rules,
     pub roster: Option<RosterSettings>,
@@ -75,6 +78,9 @@ pub struct Parts {
 pub struct Index {
     #[serde(default)]
     pub columns: Vec<Spanned<String>>,
+    /// Fields delivered as the strip has them, whatever the rule files say.
+    #[serde(default)]
+    pub as_typed: Vec<Spanned<String>>,
     /// Fields delivered as the roster has them.
     #[serde(default)]
     pub as_roster: Vec<Spanned<String>>,
@@ -117,10 +123,11 @@ impl JobSettings {
         );
         let Index {
             columns,
+            as_typed,
             as_roster,
             both,
         } = &self.index;
-        named.extend(columns.iter().chain(as_roster).chain(both));
+        named.extend(columns.iter().chain(as_typed).chain(as_roster).chain(both));
         named
             .into_iter()
             .filter(|field| !known.contains(&field.get_ref().as_str()))

@@ -3,9 +3,9 @@
 use super::*;
 use crate::proposal::{Face, Proposal, ProposedField};
 use crate::reading::{Line, Reading};
-use crate::rules::{Candidate, Extracted, Extraction};
+use crate::rules::{Candidate, Extracted, Extraction, Source};
 use crate::strip::Lay;
-use crate::value::{Finding, Probability, Quad, Severity, Station};
+use crate::value::{Finding, Probability, Quad, Severity, SheetKind, Station};
 
 pub fn sheet(name: &str, content: &str) -> SheetRecord {
     SheetRecord::new(
@@ -46,6 +46,7 @@ pub fn reading(name: &str, text: &str) -> ReadingRecord {
 
 pub fn proposal(name: &str, value: &str) -> ProposalRecord {
     let extraction = Extraction {
+        sheet: SheetKind::Record,
         rule: "name".to_owned(),
         score: -12.75,
         probability: Probability::new(0.75),
@@ -53,7 +54,10 @@ pub fn proposal(name: &str, value: &str) -> ProposalRecord {
             field: "surname".to_owned(),
             line: 0,
             positions: 2..7,
+            record: 0,
+            source: Source::Strip,
             candidates: vec![Candidate {
+                doubt: None,
                 value: value.to_owned(),
                 probability: Probability::new(0.5),
                 check_holds: Some(false),

@@ -2,9 +2,9 @@
 
 use super::faces::LINK_SURE;
 use super::join::{self, Value, Way};
-use super::{Evidence, FieldPlan, Link, RosterPlan};
+use super::{Evidence, FieldPlan, Link, ProposedField, RosterPlan};
 use crate::roster::{ColumnKind, Query};
-use crate::value::{Finding, Probability, Severity, Station, shown};
+use crate::value::{Finding, Probability, Severity, SheetKind, Station, shown};
 
 /// From here on "not in the roster" is said aloud.
 const NOT_IN_ROSTER: f64 = 0.5;
@@ -46,9 +46,10 @@ impl<'a> Doubts<'a> {
         &self,
         evidence: &Evidence,
         ways: &[Way],
+        kind: SheetKind,
         link: Option<&Link>,
         not_in_roster: Probability,
-        fields: &[(Vec<Value>, &FieldPlan)],
+        fields: &[ProposedField],
     ) -> Vec<Finding> {
         let mut findings = Vec::new();
         let mut warn = |code: &str, text: String| {
@@ -58,6 +59,9 @@ impl<'a> Doubts<'a> {
         if ways.is_empty() {
             let text = "expected a line that fits one of the rules, found none; key the sheet, or write a rule for its layout";
             warn("no-rule-fits", text.to_owned());
+        }
+        if kind != SheetKind::Record {
+            return findings;
         }
         if let Some((plan, (number, name))) = evidence.roster.zip(self.contest) {
             let (number, name) = (plan.roster.key(number), plan.roster.key(name));
@@ -88,9 +92,8 @@ impl<'a> Doubts<'a> {
             let text = format!("{low} should not be above {high}; look at both");
             warn("fields-contradict", text);
         }
-        for (values, plan) in fields {
-            let is_empty = values.first().is_none_or(|value| value.value.is_empty());
-            if plan.required && is_empty && !ways.is_empty() {
+        for (field, plan) in fields.iter().zip(evidence.fields) {
+            if plan.required && field.as_typed.is_empty() && !ways.is_empty() {
                 let text = format!(
                     "{} has to be given, and nothing was found on the strip; key it, or say that it is not there",
                     plan.name

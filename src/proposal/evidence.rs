@@ -1,9 +1,9 @@
 //! What a proposal is made from.
 
-use super::Calibration;
+use super::{Before, Calibration};
 use crate::reading::Reading;
 use crate::roster::{Prior, Roster};
-use crate::rules::Extraction;
+use crate::rules::{Carry, Extraction, FieldSpec, LookUp};
 use crate::value::Finding;
 
 /// Natural log of P(picture of a line | text), up to a constant of the line: (index into `Reading::lines`, text).
@@ -21,6 +21,10 @@ pub struct Evidence<'a> {
     pub fields: &'a [FieldPlan],
     pub roster: Option<RosterPlan<'a>>,
     pub calibration: Calibration,
+    /// What the sheets before it in the drawer say.
+    pub before: &'a Before,
+    /// The colour of the strip's band, as one of [`crate::rules::BAND_COLOURS`].
+    pub band: &'a str,
     /// Where the reader can tell how probable its picture is.
     pub scorer: Option<&'a Scorer<'a>>,
 }
@@ -33,6 +37,24 @@ pub struct FieldPlan {
     pub required: bool,
     /// A field whose number or year this one's must not exceed: part for part n of m, first year for last year.
     pub not_above: Option<String>,
+    /// Where its value comes from when the strip does not say it.
+    pub default: Option<String>,
+    pub carry: Option<Carry>,
+    pub look_up: Option<LookUp>,
+}
+
+impl FieldPlan {
+    /// What a rule file says of the field; `not_above` is what its checks say.
+    pub fn new(spec: &FieldSpec, not_above: Option<&str>) -> Self {
+        Self {
+            name: spec.name.clone(),
+            required: spec.required,
+            not_above: not_above.map(str::to_owned),
+            default: spec.default.clone(),
+            carry: spec.carry,
+            look_up: spec.look_up.clone(),
+        }
+    }
 }
 
 /// The client's roster, and which fields its columns hold.

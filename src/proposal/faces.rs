@@ -15,7 +15,7 @@ pub const LINK_SURE: f64 = 0.999;
 pub const RESTS_ON_ROSTER: f64 = SURE;
 
 /// What bears on a value's face beside its probability.
-pub struct Circumstances {
+pub struct Circumstances<'a> {
     /// The strip has a finding that somebody should look at.
     pub strip_warned: bool,
     pub rule_probability: f64,
@@ -28,6 +28,10 @@ pub struct Circumstances {
     pub row_says_so: bool,
     /// As many letters and digits were read as the value has: nothing was put in or left out to make it fit.
     pub read_whole: bool,
+    /// It does not stand on the strip: the rule gives it to every sheet that it fits.
+    pub certain_of_rule: bool,
+    /// Why it may mean something else than it seems to.
+    pub doubt: Option<&'a str>,
     /// Another field contradicts it.
     pub contradicted: bool,
     /// Number and name point to different rows.
@@ -35,11 +39,11 @@ pub struct Circumstances {
 }
 
 /// The face, and what keeps it from being *sure* although it is probable enough.
-pub fn face(
+pub fn face<'a>(
     value: &Value,
     shown: Probability,
-    around: &Circumstances,
-) -> (Face, Vec<&'static str>) {
+    around: &Circumstances<'a>,
+) -> (Face, Vec<&'a str>) {
     if value.value.is_empty() {
         return (Face::Empty, Vec::new());
     }
@@ -47,8 +51,11 @@ pub fn face(
     let link_doubtful = around.link.is_none_or(|link| link < LINK_SURE);
     // A typist may drop a forename that the roster has, and so may a reader: only the whole value vouches for itself.
     let row_agrees = around.row_says_so;
-    let supported = value.check_holds == Some(true) || row_agrees || around.reader_suffices;
-    let against: Vec<&'static str> = [
+    let supported = value.check_holds == Some(true)
+        || row_agrees
+        || around.reader_suffices
+        || around.certain_of_rule;
+    let mut against: Vec<&str> = [
         (
             value.check_holds == Some(false),
             "its check character does not fit",
@@ -88,6 +95,7 @@ pub fn face(
     .into_iter()
     .filter_map(|(holds, words)| holds.then_some(words))
     .collect();
+    against.extend(around.doubt);
     if shown.get() >= SURE && against.is_empty() {
         (Face::Sure, against)
     } else {

@@ -45,6 +45,7 @@ struct Weighed {
     /// With the roster.
     joined: f64,
     check_holds: Option<bool>,
+    doubt: Option<String>,
     offered: bool,
 }
 
@@ -59,6 +60,8 @@ pub struct Value {
     /// By reader, rules and roster.
     pub joined: f64,
     pub check_holds: Option<bool>,
+    /// Why it may mean something else than it seems to.
+    pub doubt: Option<String>,
     /// The reader offered it; else it was put forward by the roster.
     pub offered: bool,
 }
@@ -130,6 +133,7 @@ fn weigh(evidence: &Evidence, extraction: &Extraction, ranking: Option<&Ranking>
                 read: candidate.probability.get(),
                 joined: candidate.probability.get(),
                 check_holds: candidate.check_holds,
+                doubt: candidate.doubt.clone(),
                 offered: true,
             })
             .collect();
@@ -254,6 +258,7 @@ pub fn values(ways: &[Way], field: &str) -> Vec<Value> {
             read: 1.0,
             joined: 1.0,
             check_holds: None,
+            doubt: None,
             offered: true,
         };
         let of_field = if of_field.is_empty() {
@@ -268,6 +273,7 @@ pub fn values(ways: &[Way], field: &str) -> Vec<Value> {
                     value: found.value.clone(),
                     read: found.read,
                     check_holds: found.check_holds,
+                    doubt: found.doubt.clone(),
                     offered: found.offered,
                     ..Value::default()
                 });

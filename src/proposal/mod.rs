@@ -5,6 +5,7 @@
 //! type). The roster weighs what the strip may say and never overwrites it; what the row itself says is kept beside.
 //! The result is calibrated, and only then given a face.
 
+mod before;
 mod calibration;
 mod doubts;
 mod evidence;
@@ -14,12 +15,13 @@ mod propose;
 #[cfg(test)]
 mod tests;
 
+pub use before::{Before, EarlierSheet};
 pub use calibration::Calibration;
 pub use evidence::{Evidence, FieldPlan, RosterPlan, Scorer};
 pub use faces::SURE;
 pub use propose::propose;
 
-use crate::value::{Finding, Probability};
+use crate::value::{Finding, Probability, SheetKind};
 use serde::{Deserialize, Serialize};
 
 /// What a clerk is offered for one sheet. A pure function of reading, rules, roster and calibration.
@@ -27,6 +29,9 @@ use serde::{Deserialize, Serialize};
 pub struct Proposal {
     /// The rule that fits best, if any does.
     pub rule: Option<String>,
+    /// What that rule takes the sheet for.
+    #[serde(default)]
+    pub kind: SheetKind,
     /// Every field of the rule file, in its order.
     pub fields: Vec<ProposedField>,
     /// The roster row that the sheet is linked to, if one is more probable than "not in the roster".
@@ -34,6 +39,17 @@ pub struct Proposal {
     /// Probability that the roster does not hold what the strip names; 0 where the job has no roster.
     pub not_in_roster: Probability,
     pub findings: Vec<Finding>,
+    /// The records after the first, where the strip names several.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub more: Vec<ProposedRecord>,
+}
+
+/// Another record of the same sheet.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct ProposedRecord {
+    pub fields: Vec<ProposedField>,
+    pub link: Option<Link>,
+    pub not_in_roster: Probability,
 }
 
 /// The roster row behind a proposal.

@@ -3,15 +3,47 @@
 use super::doubts::Doubts;
 use super::faces::{Circumstances, face};
 use super::join::{self, Value, Way, finite};
-use super::{Because, Evidence, FieldPlan, Link, Proposal, ProposedField, RosterPlan};
-use crate::value::{Probability, Severity};
+use super::{
+    Because, Evidence, FieldPlan, Link, Proposal, ProposedField, ProposedRecord, RosterPlan, before,
+};
+use crate::rules::{Extracted, Extraction, Source};
+use crate::value::{Probability, Severity, SheetKind};
 
 /// Other values shown beside the proposed one, and how probable they must be.
 const ALTERNATIVES: usize = 5;
 const LEAST_ALTERNATIVE: f64 = 1e-4;
 
-/// Makes the proposal for one sheet.
+/// Makes the proposal for one sheet: for each record that the best rule finds on it.
 pub fn propose(evidence: &Evidence) -> Proposal {
+    let best = evidence.extractions.first();
+    let records = best.map_or(1, Extraction::records);
+    let of_record = |record: usize| -> Vec<Extraction> {
+        let extractions = evidence.extractions.iter();
+        let extractions = extractions.filter(|extraction| extraction.records() > record);
+        extractions
+            .map(|extraction| extraction.of_record(record))
+            .collect()
+    };
+    let mut proposal = propose_record(&Evidence {
+        extractions: &of_record(0),
+        ..*evidence
+    });
+    for record in 1..records {
+        let other = propose_record(&Evidence {
+            extractions: &of_record(record),
+            ..*evidence
+        });
+        proposal.findings.extend(other.findings);
+        proposal.more.push(ProposedRecord {
+            fields: other.fields,
+            link: other.link,
+            not_in_roster: other.not_in_roster,
+        });
+    }
+    proposal
+}
+
+fn propose_record(evidence: &Evidence) -> Proposal {
     let ways = join::ways(evidence);
     let (rows, none) = join::rows(&ways);
     let link = evidence
@@ -30,16 +62,24 @@ pub fn propose(evidence: &Evidence) -> Proposal {
         .collect();
     let doubts = Doubts::new(evidence, &ways, link.as_ref(), &values);
     let not_in_roster = Probability::new(none);
-    let findings = doubts.findings(evidence, &ways, link.as_ref(), not_in_roster, &values);
-    let fields = values
+    let settled = values
         .iter()
         .map(|(values, plan)| settle(evidence, &ways, link.as_ref(), &doubts, plan, values));
+    let mut fields: Vec<ProposedField> = settled.collect();
+    let best = ways.first().map(|way| way.extraction);
+    let kind = best.map_or(SheetKind::Record, |extraction| extraction.sheet);
+    let taken_over = before::complete(&mut fields, evidence, best);
+    let mut findings =
+        doubts.findings(evidence, &ways, kind, link.as_ref(), not_in_roster, &fields);
+    findings.extend(taken_over);
     Proposal {
-        rule: ways.first().map(|way| way.extraction.rule.clone()),
-        fields: fields.collect(),
+        rule: best.map(|extraction| extraction.rule.clone()),
+        kind,
+        fields,
         link,
         not_in_roster,
         findings,
+        more: Vec::new(),
     }
 }
 
@@ -89,6 +129,9 @@ fn settle(
             .first()
             .is_none_or(|way| reads_whole(way, &plan.name, &value.value)),
         reader_suffices: evidence.calibration.reader_suffices,
+        certain_of_rule: extracted(ways, &plan.name)
+            .is_some_and(|extracted| extracted.source == Source::Constant),
+        doubt: value.doubt.as_deref(),
         contradicted: doubts.contradicts(&plan.name),
         row_contested: doubts.contest.is_some(),
     };
@@ -142,12 +185,15 @@ fn says_as_much(row: &str, typed: &str) -> bool {
 /// number that reads well and is not the one that the check character and the roster make of it.
 fn reads_whole(way: &Way, field: &str, value: &str) -> bool {
     let characters = |text: &str| text.chars().filter(|c| c.is_alphanumeric()).count();
-    let extracted = way
-        .extraction
-        .fields
-        .iter()
-        .find(|extracted| extracted.field == field);
+    let mut fields = way.extraction.fields.iter();
+    let extracted = fields.find(|extracted| extracted.field == field);
     extracted.is_some_and(|extracted| characters(&extracted.raw) == characters(value))
+}
+
+/// What the best rule took out for a field.
+fn extracted<'a>(ways: &'a [Way], field: &str) -> Option<&'a Extracted> {
+    let mut fields = ways.first()?.extraction.fields.iter();
+    fields.find(|extracted| extracted.field == field)
 }
 
 /// What the linked row says of the value itself, then of the other columns.

@@ -3,7 +3,7 @@
 use super::*;
 use crate::reading::{Line, Reading};
 use crate::roster::{ColumnKind, Prior, Roster, Schema, Table};
-use crate::rules::{Candidate, Extracted, Extraction};
+use crate::rules::{Candidate, Extracted, Extraction, Source};
 use crate::value::{Severity, Station};
 
 /// 600 rows: some people by name, among many whose names are made of syllables.
@@ -56,6 +56,7 @@ fn plans() -> Vec<FieldPlan> {
         name: name.to_owned(),
         required: name == "number",
         not_above: (name == "from").then(|| "to".to_owned()),
+        ..FieldPlan::default()
     });
     fields.collect()
 }
@@ -82,6 +83,7 @@ fn extraction(text: &str) -> Extraction {
             };
             let value = value.trim_end_matches(['+', '-']).replace('_', " ");
             Candidate {
+                doubt: None,
                 value,
                 probability: Probability::new(p.parse().expect("a probability")),
                 check_holds,
@@ -89,6 +91,8 @@ fn extraction(text: &str) -> Extraction {
         });
         let candidates: Vec<_> = candidates.collect();
         Extracted {
+            record: 0,
+            source: Source::Strip,
             field: field.to_owned(),
             line: 0,
             positions: 0..0,
@@ -97,6 +101,7 @@ fn extraction(text: &str) -> Extraction {
         }
     });
     Extraction {
+        sheet: SheetKind::Record,
         rule: rule.to_owned(),
         score: 10.0,
         probability: Probability::new(probability.parse().expect("a probability")),
@@ -126,6 +131,8 @@ fn run(ways: &[&str], findings: &[(Severity, &str)], roster: Option<&Roster>) ->
         lines: vec![Line::certain("", 0.99)],
     };
     propose(&Evidence {
+        before: &Before::default(),
+        band: "none",
         findings: &findings,
         reading: &reading,
         extractions: &extractions,
@@ -423,6 +430,8 @@ fn the_picture_decides_between_what_was_read_and_what_the_roster_holds() {
             other => panic!("asked about {other}"),
         };
         let proposal = propose(&Evidence {
+            before: &Before::default(),
+            band: "none",
             findings: &[],
             reading: &reading,
             extractions: std::slice::from_ref(&way),

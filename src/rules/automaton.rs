@@ -5,8 +5,9 @@
 //! took this character".
 
 use super::charset::CharSet;
-use super::kind::{self, FieldKind, FieldSpec};
+use super::looks;
 use super::pattern::{Expr, MAX_NODES, Spread};
+use super::slot::Slot;
 use super::template::{Piece, beside_mark, closes_range};
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
@@ -36,16 +37,16 @@ pub(super) enum Role {
     Literal,
     Blank,
     Break,
-    /// Index into the rule file's fields.
+    /// Index into the rule's slots.
     Slot(usize),
-    /// The same field, taken as it stands.
+    /// The same slot, its text taken as it stands.
     OffPattern(usize),
 }
 
 impl Role {
-    pub fn field(self) -> Option<usize> {
+    pub fn slot(self) -> Option<usize> {
         match self {
-            Self::Slot(field) | Self::OffPattern(field) => Some(field),
+            Self::Slot(slot) | Self::OffPattern(slot) => Some(slot),
             _ => None,
         }
     }
@@ -113,7 +114,7 @@ pub(super) struct TooLarge;
 
 impl Automaton {
     /// Compiles a rule's pieces.
-    pub fn new(pieces: &[Piece], fields: &[FieldSpec]) -> Result<Self, TooLarge> {
+    pub fn new(pieces: &[Piece], slots: &[Slot]) -> Result<Self, TooLarge> {
         let start = Node {
             set: CharSet::default(),
             spread: Spread::Known,
@@ -126,12 +127,18 @@ impl Automaton {
             nodes: vec![start],
             edges: Vec::new(),
             early_ends: Vec::new(),
+            slots,
         };
-        let whole = builder.pieces(pieces, fields, true)?;
+        let whole = builder.pieces(pieces, true)?;
         for &(target, weight) in &whole.first {
             builder.edges.push((0, target, weight));
         }
         Ok(builder.finish(&whole))
+    }
+
+    /// How many edges it has.
+    pub fn size(&self) -> usize {
+        self.edges.len()
     }
 
     /// Edges that lead to a node: (source, log-probability).
@@ -177,20 +184,16 @@ impl Part {
     }
 }
 
-struct Builder {
+struct Builder<'a> {
     nodes: Vec<Node>,
     edges: Vec<(u32, u32, f32)>,
     /// Nodes behind which a strip may end before its time, with the log-probability.
     early_ends: Vec<(u32, f32)>,
+    slots: &'a [Slot],
 }
 
-impl Builder {
-    fn pieces(
-        &mut self,
-        pieces: &[Piece],
-        fields: &[FieldSpec],
-        outermost: bool,
-    ) -> Result<Part, TooLarge> {
+impl Builder<'_> {
+    fn pieces(&mut self, pieces: &[Piece], outermost: bool) -> Result<Part, TooLarge> {
         let mut whole = Part::nothing();
         for (at, piece) in pieces.iter().enumerate() {
             let part = match piece {
@@ -216,16 +219,25 @@ impl Builder {
                     one
                 }
                 Piece::Optional(pieces) => {
-                    let inner = self.pieces(pieces, fields, false)?;
+                    let inner = self.pieces(pieces, false)?;
                     choice([
                         (OPTIONAL_THERE, inner),
                         (1.0 - OPTIONAL_THERE, Part::nothing()),
                     ])
                 }
-                &Piece::Slot(field) => {
-                    let spec = &fields[field];
-                    let expr = kind::expr(spec, closes_range(&pieces[..at], spec, fields));
-                    let slot = self.slot(&expr, field, spec.kind)?;
+                Piece::Choice(ways) => {
+                    let share = 1.0 / ways.len() as f32;
+                    let ways = ways
+                        .iter()
+                        .map(|way| Ok((share, self.pieces(way, false)?)))
+                        .collect::<Result<Vec<_>, _>>()?;
+                    choice(ways)
+                }
+                Piece::Pattern(expr) => self.expr(expr, Role::Literal, Mending::ALL)?,
+                &Piece::Slot(at_slot) => {
+                    let slot = &self.slots[at_slot];
+                    let closes = closes_range(&pieces[..at], slot, self.slots);
+                    let slot = self.slot(&looks::slot_expr(slot, closes), at_slot)?;
                     if outermost {
                         let early = slot
                             .last
@@ -241,17 +253,18 @@ impl Builder {
         Ok(whole)
     }
 
-    fn slot(&mut self, expr: &Expr, field: usize, kind: FieldKind) -> Result<Part, TooLarge> {
+    fn slot(&mut self, expr: &Expr, slot: usize) -> Result<Part, TooLarge> {
+        let kind = self.slots[slot].spec.kind;
         let mending = Mending {
             puts_back: kind.puts_back(),
             guesses: kind.guesses(),
         };
         let mut ways = vec![
-            (1.0, self.expr(expr, Role::Slot(field), mending)?),
+            (1.0, self.expr(expr, Role::Slot(slot), mending)?),
             (SLOT_LOST, Part::nothing()),
         ];
         if kind.takes_off_pattern() {
-            let off = self.expr(&kind::off_pattern(), Role::OffPattern(field), Mending::NONE)?;
+            let off = self.expr(&looks::off_pattern(), Role::OffPattern(slot), Mending::NONE)?;
             ways.push((OFF_PATTERN, off));
         }
         Ok(choice(ways))
@@ -271,6 +284,10 @@ impl Builder {
                     .map(|(share, way)| Ok((*share, self.expr(way, role, mending)?)))
                     .collect::<Result<Vec<_>, _>>()?;
                 Ok(choice(ways))
+            }
+            Expr::Slot(slot, expr) => {
+                let expr = looks::with_ditto(&self.slots[*slot], expr.as_ref().clone());
+                self.slot(&expr, *slot)
             }
             &Expr::Repeat {
                 ref expr,

@@ -36,6 +36,7 @@ pub(super) struct Weighed {
     pub start: Spot,
     pub end: Spot,
     pub check_holds: Option<bool>,
+    pub doubt: Option<String>,
 }
 
 /// What a slot may hold.
@@ -162,20 +163,20 @@ impl<'a> Search<'a> {
         found.ok().map(|index| first + index)
     }
 
-    /// The values of a field's slot. `listed`: for a stretch, the probability that its true characters are among
+    /// The values of a slot. `listed`: for a stretch, the probability that its true characters are among
     /// those that the reader listed.
     pub fn values(
         &self,
-        field: usize,
+        slot: usize,
         spec: &FieldSpec,
         listed: impl Fn(Spot, Spot) -> f64,
     ) -> Values {
-        let mut found = self.texts(field, self.score - BAND);
+        let mut found = self.texts(slot, self.score - BAND);
         let Some((best, _)) = found.first() else {
             return Values::default();
         };
         if spec.check.is_some_and(|scheme| !scheme.holds(best)) {
-            found = self.texts(field, self.score - WIDE_BAND);
+            found = self.texts(slot, self.score - WIDE_BAND);
         }
         let best = &found[0].1;
         let (most, stands) = (best.weight, self.stretch(best));
@@ -200,6 +201,7 @@ impl<'a> Search<'a> {
                     let (start, end) = self.stretch(way);
                     values.push(Weighed {
                         check_holds: spec.check.map(|scheme| scheme.holds(&value)),
+                        doubt: None,
                         value,
                         weight,
                         start,
@@ -250,9 +252,9 @@ impl<'a> Search<'a> {
     }
 
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
-    fn texts(&self, field: usize, least: f32) -> Vec<(String, Hypothesis)> {
+    fn texts(&self, slot: usize, least: f32) -> Vec<(String, Hypothesis)> {
         let nodes = &self.automaton.nodes;
-        let belongs = |node: &Node| node.role.field() == Some(field);
+        let belongs = |node: &Node| node.role.slot() == Some(slot);
         let first = nodes.iter().position(belongs).unwrap_or(nodes.len());
         let last = nodes.iter().rposition(belongs).unwrap_or(0);
         // A slot's nodes follow each other.

@@ -1,6 +1,7 @@
 //! Why a rule fits a reading or does not, piece by piece, in words.
 
 use super::align;
+use super::around::Around;
 use super::automaton::Role;
 use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
 use super::mesh::Mesh;
@@ -46,7 +47,12 @@ const VALUES_SHOWN: usize = 3;
 const FOUND_SHOWN: usize = 12;
 
 impl RuleBook {
-    pub(super) fn explanation(&self, reading: &Reading, rule: &Rule) -> Explanation {
+    pub(super) fn explanation(
+        &self,
+        reading: &Reading,
+        rule: &Rule,
+        around: &Around,
+    ) -> Explanation {
         let mut explanation = Explanation {
             rule: rule.name.clone(),
             template: rule.template.clone(),
@@ -62,17 +68,21 @@ impl RuleBook {
                 "nothing readable on the strip, or far more than a strip holds".to_owned();
             return explanation;
         };
+        if !rule.when.holds(around) {
+            explanation.verdict = rule.when.in_words(around);
+            return explanation;
+        }
         let forward = align::forward(&mesh, &rule.automaton);
         let score = align::score(&forward, &rule.automaton, &mesh);
         if score == f32::NEG_INFINITY {
-            explanation.verdict = self.breaking_point(reading, rule, &mesh, &forward);
+            explanation.verdict = breaking_point(reading, rule, &mesh, &forward);
             return explanation;
         }
-        let fit = self.work_out(rule, &mesh, reading, &forward, score);
+        let fit = self.work_out(rule, &mesh, reading, around, &forward, score);
         explanation.score = Some(fit.score);
-        explanation.pieces = self.pieces(&fit, reading);
-        explanation.tolerated = words::tolerated(&fit, &mesh, &self.fields, reading);
-        let extractions = self.extractions(&mesh, reading);
+        explanation.pieces = pieces(&fit, reading);
+        explanation.tolerated = words::tolerated(&fit, &mesh, reading);
+        let extractions = self.extractions(&mesh, reading, around);
         let own = extractions.iter().position(|e| e.rule == rule.name);
         explanation.chosen = own == Some(0);
         explanation.verdict = match (own, extractions.first()) {
@@ -89,7 +99,7 @@ impl RuleBook {
             ),
             (None, _) if fit.score < LEAST_SCORE => format!(
                 "{}; free text explains the strip as well (score {:.1}, needed {LEAST_SCORE:.1})",
-                self.breaking_point(reading, rule, &mesh, &forward),
+                breaking_point(reading, rule, &mesh, &forward),
                 fit.score
             ),
             (None, best) => unfit(&fit, best.map(|best| (best.rule.as_str(), best.score))),
@@ -97,15 +107,19 @@ impl RuleBook {
         };
         explanation
     }
+}
 
-    fn pieces(&self, fit: &Fit, reading: &Reading) -> Vec<Piece> {
-        let piece = |&field: &usize| {
-            let values = &fit.values[field].values;
+/// What the slots took.
+fn pieces(fit: &Fit, reading: &Reading) -> Vec<Piece> {
+    let slots = fit.rule.slots.iter().zip(&fit.values);
+    slots
+        .map(|(slot, values)| {
+            let values = &values.values;
             let raw = values
                 .first()
                 .map(|best| words::best_text(reading, best.start, best.end));
             Piece {
-                field: self.fields[field].name.clone(),
+                field: slot.shown(),
                 raw: raw.unwrap_or_default().trim().to_owned(),
                 values: values
                     .iter()
@@ -113,66 +127,59 @@ impl RuleBook {
                     .map(|v| (v.value.clone(), v.weight, v.check_holds))
                     .collect(),
             }
-        };
-        fit.rule.slots.iter().map(piece).collect()
-    }
-
-    /// Where a rule stops explaining the strip better than free text does: what it expected there, what it found.
-    fn breaking_point(
-        &self,
-        reading: &Reading,
-        rule: &Rule,
-        mesh: &Mesh,
-        forward: &align::Table,
-    ) -> String {
-        let nodes = rule.automaton.nodes.len();
-        let cells = (0..mesh.len()).flat_map(|at| (0..nodes).map(move |node| (at, node)));
-        let best = cells.max_by(|a, b| forward.get(a.0, a.1).total_cmp(&forward.get(b.0, b.1)));
-        let (at, node) = best.unwrap_or((0, 0));
-        let end = mesh.spots[mesh.len() - 1];
-        let rest = words::best_text(reading, mesh.spots[at], end);
-        let rest: String = rest.trim().chars().take(FOUND_SHOWN).collect();
-        let found = if rest.is_empty() {
-            "the end".to_owned()
-        } else {
-            format!("`{rest}`")
-        };
-        let behind = match self.role_in_words(rule, node) {
-            Some(role) => format!("behind {role} "),
-            None => "at the start ".to_owned(),
-        };
-        let own = rule.automaton.nodes[node].role;
-        let onwards = rule
-            .automaton
-            .edges(node)
-            .iter()
-            .map(|&(next, _)| next as usize);
-        let wanted = onwards
-            .filter(|&next| match rule.automaton.nodes[next].role {
-                Role::Literal => true,
-                role => role != own,
-            })
-            .find_map(|next| self.role_in_words(rule, next));
-        match wanted {
-            Some(wanted) => format!("does not fit: {behind}expected {wanted}, found {found}"),
-            None => format!("does not fit: {behind}expected the end, found {found}"),
-        }
-    }
-
-    /// What a node stands for; `None` for the start.
-    fn role_in_words(&self, rule: &Rule, node: usize) -> Option<String> {
-        Some(match rule.automaton.nodes[node].role {
-            Role::Start => return None,
-            Role::Literal => format!("`{}`", literal_at(rule, node)),
-            Role::Blank => "a blank".to_owned(),
-            Role::Break => "the end of the line".to_owned(),
-            Role::Slot(field) | Role::OffPattern(field) => format!(
-                "{} ({})",
-                self.fields[field].name,
-                self.fields[field].kind.name()
-            ),
         })
+        .collect()
+}
+
+/// Where a rule stops explaining the strip better than free text does: what it expected there, what it found.
+fn breaking_point(reading: &Reading, rule: &Rule, mesh: &Mesh, forward: &align::Table) -> String {
+    let nodes = rule.automaton.nodes.len();
+    let cells = (0..mesh.len()).flat_map(|at| (0..nodes).map(move |node| (at, node)));
+    let best = cells.max_by(|a, b| forward.get(a.0, a.1).total_cmp(&forward.get(b.0, b.1)));
+    let (at, node) = best.unwrap_or((0, 0));
+    let end = mesh.spots[mesh.len() - 1];
+    let rest = words::best_text(reading, mesh.spots[at], end);
+    let rest: String = rest.trim().chars().take(FOUND_SHOWN).collect();
+    let found = if rest.is_empty() {
+        "the end".to_owned()
+    } else {
+        format!("`{rest}`")
+    };
+    let behind = match role_in_words(rule, node) {
+        Some(role) => format!("behind {role} "),
+        None => "at the start ".to_owned(),
+    };
+    let own = rule.automaton.nodes[node].role;
+    let onwards = rule
+        .automaton
+        .edges(node)
+        .iter()
+        .map(|&(next, _)| next as usize);
+    let wanted = onwards
+        .filter(|&next| match rule.automaton.nodes[next].role {
+            Role::Literal => true,
+            role => role != own,
+        })
+        .find_map(|next| role_in_words(rule, next));
+    match wanted {
+        Some(wanted) => format!("does not fit: {behind}expected {wanted}, found {found}"),
+        None => format!("does not fit: {behind}expected the end, found {found}"),
     }
+}
+
+/// What a node stands for; `None` for the start.
+fn role_in_words(rule: &Rule, node: usize) -> Option<String> {
+    Some(match rule.automaton.nodes[node].role {
+        Role::Start => return None,
+        Role::Literal => format!("`{}`", literal_at(rule, node)),
+        Role::Blank => "a blank".to_owned(),
+        Role::Break => "the end of the line".to_owned(),
+        Role::Slot(slot) | Role::OffPattern(slot) => format!(
+            "{} ({})",
+            rule.slots[slot].shown(),
+            rule.slots[slot].spec.kind.name()
+        ),
+    })
 }
 
 /// The template's word that a node belongs to.

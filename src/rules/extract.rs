@@ -1,11 +1,13 @@
 //! One reading against all rules: which fit, how well, and what they take out.
 
 use super::align::{self, Bent, Step, Table};
+use super::around::Around;
 use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
 use super::mesh::{Mesh, Spot};
+use super::slot::Slot;
 use super::words;
-use super::{Candidate, Extracted, Extraction, Rule, RuleBook};
+use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, looks};
 use crate::reading::Reading;
 use crate::value::Probability;
 use std::collections::HashSet;
@@ -31,6 +33,8 @@ const NONE_PRIOR: f64 = 0.1;
 const WORKED_OUT: usize = 4;
 /// A rule worse than the best by this much is not worked out, since no check brings it back; natural log.
 const HOPELESS: f32 = 15.0;
+/// How much less probable a rule is of which a value stands elsewhere on the strip than the rule says.
+const OUT_OF_PLACE: f64 = 0.02;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
 const MOST_CHECK_GAIN: f64 = 8.0;
 
@@ -41,8 +45,10 @@ pub(super) struct Fit<'a> {
     /// Against free text, the check characters and sheet checks included.
     pub score: f64,
     pub bent: Bent,
-    /// One entry for each field of the book; empty where the rule has no such slot or nothing was read of it.
+    /// One entry for each slot of the rule; empty where nothing was read of it.
     pub values: Vec<Values>,
+    /// Slots whose values stand elsewhere on the strip than the rule says.
+    pub out_of_place: Vec<usize>,
 }
 
 impl Fit<'_> {
@@ -53,20 +59,26 @@ impl Fit<'_> {
     /// Share of the slots of which something was read, lines left out of which nothing was.
     pub fn read_share(&self) -> f64 {
         let nodes = &self.rule.automaton.nodes;
-        let fields: HashSet<usize> = self
+        let read: HashSet<usize> = self
             .path
             .iter()
-            .filter_map(|step| nodes[step.node].role.field())
+            .filter_map(|step| nodes[step.node].role.slot())
             .collect();
-        let (mut read, mut all) = (0, 0);
-        let mut slots = self.rule.slots.iter();
-        for &count in &self.rule.slot_lines {
-            let line = slots.by_ref().take(count);
-            let read_here = line.filter(|&field| fields.contains(field)).count();
-            read += read_here;
-            all += if read_here > 0 { count } else { 0 };
+        let (mut taken, mut all) = (0, 0);
+        for line in &self.rule.lines {
+            let read_here = line
+                .slots
+                .clone()
+                .filter(|slot| read.contains(slot))
+                .count();
+            taken += read_here;
+            all += if read_here > 0 { line.wanted } else { 0 };
         }
-        read as f64 / all.max(1) as f64
+        // A rule of words alone fits by its words.
+        if self.rule.slots.is_empty() {
+            return 1.0;
+        }
+        taken as f64 / all.max(1) as f64
     }
 
     /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what
@@ -77,10 +89,11 @@ impl Fit<'_> {
 }
 
 impl RuleBook {
-    pub(super) fn fits(&self, mesh: &Mesh, reading: &Reading) -> Vec<Fit<'_>> {
+    pub(super) fn fits(&self, mesh: &Mesh, reading: &Reading, around: &Around) -> Vec<Fit<'_>> {
         let mut scored: Vec<(&Rule, Table, f32)> = self
             .rules
             .iter()
+            .filter(|rule| rule.when.holds(around))
             .filter_map(|rule| {
                 let forward = align::forward(mesh, &rule.automaton);
                 let score = align::score(&forward, &rule.automaton, mesh);
@@ -94,7 +107,9 @@ impl RuleBook {
         scored.truncate(WORKED_OUT);
         let mut fits: Vec<Fit> = scored
             .into_iter()
-            .map(|(rule, forward, score)| self.work_out(rule, mesh, reading, &forward, score))
+            .map(|(rule, forward, score)| {
+                self.work_out(rule, mesh, reading, around, &forward, score)
+            })
             .collect();
         fits.sort_by(|a, b| b.score.total_cmp(&a.score));
         fits
@@ -106,6 +121,7 @@ impl RuleBook {
         rule: &'a Rule,
         mesh: &Mesh,
         reading: &Reading,
+        around: &Around,
         forward: &Table,
         score: f32,
     ) -> Fit<'a> {
@@ -113,26 +129,38 @@ impl RuleBook {
         let backward = align::backward(mesh, automaton, forward, WIDE_BAND);
         let path = align::best_path(mesh, automaton, &backward);
         let search = Search::new(mesh, automaton, forward, &backward, score);
-        let mut values = vec![Values::default(); self.fields.len()];
-        for &field in &rule.slots {
-            let listed = |from, to| listed(reading, from, to);
-            values[field] = search.values(field, &self.fields[field], listed);
-        }
+        let listed = |from, to| listed(reading, from, to);
+        let mut values: Vec<Values> = rule
+            .slots
+            .iter()
+            .enumerate()
+            .map(|(at, slot)| search.values(at, &slot.spec, listed))
+            .collect();
         let mut gain: f64 = values.iter().map(|v| v.check_gain).sum();
         for check in &self.checks {
-            gain += check.weigh(&mut values, &self.fields);
+            gain += check.weigh(&mut values, &rule.slots);
         }
+        let out_of_place: Vec<usize> = (0..values.len())
+            .filter(|&at| stands_elsewhere(&rule.slots[at], &values[at], reading, around))
+            .collect();
+        gain += out_of_place.len() as f64 * OUT_OF_PLACE.ln();
         Fit {
             rule,
             bent: align::bent(&path, automaton, mesh),
             path,
             score: f64::from(score) + gain,
             values,
+            out_of_place,
         }
     }
 
-    pub(super) fn extractions(&self, mesh: &Mesh, reading: &Reading) -> Vec<Extraction> {
-        let fits = self.fits(mesh, reading);
+    pub(super) fn extractions(
+        &self,
+        mesh: &Mesh,
+        reading: &Reading,
+        around: &Around,
+    ) -> Vec<Extraction> {
+        let fits = self.fits(mesh, reading, around);
         let prior = ((1.0 - NONE_PRIOR) / self.rules.len() as f64).ln();
         // Rules that cannot hold still take their share: a strip that one of them explains best is none of another's.
         let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
@@ -155,23 +183,75 @@ impl RuleBook {
         mesh: &Mesh,
         reading: &Reading,
     ) -> Extraction {
-        let fields = fit
-            .rule
-            .slots
-            .iter()
-            .filter_map(|&field| extracted(&self.fields[field].name, &fit.values[field], reading))
-            .collect();
+        let mut fields: Vec<Extracted> = Vec::new();
+        for (slot, values) in fit.rule.slots.iter().zip(&fit.values) {
+            let Some(found) = extracted(slot, values, reading) else {
+                continue;
+            };
+            let same =
+                |known: &&mut Extracted| known.field == found.field && known.record == found.record;
+            match fields.iter_mut().find(same) {
+                // Another alternative of the template has the field too; the one that was read stands.
+                Some(known) if known.read() < found.read() => *known = found,
+                Some(_) => {}
+                None => fields.push(found),
+            }
+        }
+        let constants = fit.rule.constants.iter();
+        fields.extend(constants.map(|(field, value)| constant(&self.fields[*field].name, value)));
         Extraction {
             rule: fit.rule.name.clone(),
+            sheet: fit.rule.sheet,
             score: fit.score,
             probability: Probability::new(probability),
             fields,
-            tolerated: words::tolerated(fit, mesh, &self.fields, reading),
+            tolerated: words::tolerated(fit, mesh, reading),
         }
     }
 }
 
-fn extracted(name: &str, values: &Values, reading: &Reading) -> Option<Extracted> {
+/// Whether a slot's best value stands elsewhere on the strip than its rule says.
+fn stands_elsewhere(slot: &Slot, values: &Values, reading: &Reading, around: &Around) -> bool {
+    let (Some(region), Some(best)) = (slot.on, values.values.first()) else {
+        return false;
+    };
+    let mut boxes = words::positions(reading, best.start, best.end).map(|p| p.bounds);
+    let Some(first) = boxes.next() else {
+        return false;
+    };
+    let last = boxes.last().unwrap_or(first);
+    let lines = || reading.lines.iter().map(|line| line.bounds);
+    let left = match around.width {
+        Some(_) => 0,
+        None => lines().map(|b| b.left).min().unwrap_or(0),
+    };
+    let right = around
+        .width
+        .unwrap_or_else(|| f64::from(lines().map(|b| b.right).max().unwrap_or(1)));
+    let width = (right - f64::from(left)).max(1.0);
+    let middle = (f64::from(first.left) + f64::from(last.right)) / 2.0;
+    !region.holds(best.start.line, (middle - f64::from(left)) / width)
+}
+
+/// A value that a rule gives every sheet that it fits.
+fn constant(field: &str, value: &str) -> Extracted {
+    Extracted {
+        field: field.to_owned(),
+        record: 0,
+        source: Source::Constant,
+        line: 0,
+        positions: 0..0,
+        candidates: vec![Candidate {
+            value: value.to_owned(),
+            probability: Probability::new(1.0),
+            check_holds: None,
+            doubt: None,
+        }],
+        raw: value.to_owned(),
+    }
+}
+
+fn extracted(slot: &Slot, values: &Values, reading: &Reading) -> Option<Extracted> {
     let best = values.values.first()?;
     if values.values.iter().map(|v| v.weight).sum::<f64>() < LEAST_VALUES {
         return None;
@@ -183,8 +263,15 @@ fn extracted(name: &str, values: &Values, reading: &Reading) -> Option<Extracted
     } else {
         length
     };
+    let is_ditto = slot.spec.ditto && looks::is_ditto(&best.value);
     Some(Extracted {
-        field: name.to_owned(),
+        field: slot.spec.name.clone(),
+        record: slot.place.record,
+        source: if is_ditto {
+            Source::Ditto
+        } else {
+            Source::Strip
+        },
         line: start.line,
         positions: start.position..last.max(start.position),
         candidates: values
@@ -194,6 +281,7 @@ fn extracted(name: &str, values: &Values, reading: &Reading) -> Option<Extracted
                 value: value.value.clone(),
                 probability: Probability::new(value.weight),
                 check_holds: value.check_holds,
+                doubt: value.doubt.clone(),
             })
             .collect(),
         raw: words::best_text(reading, start, end).trim().to_owned(),

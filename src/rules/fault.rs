@@ -125,6 +125,16 @@ impl<'a> FaultList<'a> {
         }
     }
 
+    /// Records a word that is none of those known.
+    pub fn add_unknown(&mut self, offset: usize, what: &str, word: &str, known: &[&str]) {
+        let advice = match did_you_mean(word, known.iter().copied()) {
+            Some(near) => format!("Write \"{near}\""),
+            None => "Write one of them".to_owned(),
+        };
+        let expected = format!("{what}: {}", known.join(", "));
+        self.add(offset, expected, quoted(word), advice);
+    }
+
     /// Records that a line is not TOML: at most one fault for each line.
     pub fn add_broken(&mut self, offset: usize, expected: String, found: String, advice: &str) {
         self.add(offset, expected, found, advice);

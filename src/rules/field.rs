@@ -1,21 +1,105 @@
 //! `[[field]]`: a field's declaration read, or faulted.
 
 use super::fault::{FaultList, did_you_mean, quoted};
-use super::kind::{FieldKind, FieldSpec, NUMBERS, YEARS};
+use super::kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp};
 use super::pattern;
 use super::section::{Section, inside};
+use super::table::LookUpTable;
+use super::writing::Writing;
 use crate::value::CheckScheme;
+
+/// The keys of a field.
+pub(super) const KEYS: [&str; 15] = [
+    "name", "kind", "pattern", "check", "required", "min", "max", "words", "write", "default",
+    "ditto", "carry", "look_up", "by", "deliver",
+];
+/// Those of them that a rule may say anew for its own slots.
+pub(super) const OVERRIDES: [&str; 6] = ["pattern", "check", "min", "max", "words", "ditto"];
+/// Where a value may be carried from, and what the index may give of a field, with their names in rule files.
+const CARRIES: [(&str, Carry); 2] = [
+    ("divider", Carry::Divider),
+    ("sheet before", Carry::SheetBefore),
+];
+const DELIVERS: [(&str, Deliver); 3] = [
+    ("as typed", Deliver::AsTyped),
+    ("as roster", Deliver::AsRoster),
+    ("both", Deliver::Both),
+];
 
 /// Reads one `[[field]]`; `None` where it has no name. A field with other faults is still declared, so that the rules
 /// that name it are not faulted for it.
-pub(super) fn read(section: &Section, faults: &mut FaultList, text: &str) -> Option<FieldSpec> {
-    let keys = [
-        "name", "kind", "pattern", "check", "required", "min", "max", "words",
-    ];
-    section.keys(faults, &keys);
+pub(super) fn read(
+    section: &Section,
+    faults: &mut FaultList,
+    text: &str,
+    tables: &[LookUpTable],
+) -> Option<FieldSpec> {
+    section.keys(faults, &KEYS);
     let name = section.required_text(faults, "name", "name = \"number\"");
     let kind = field_kind(section, faults).unwrap_or(FieldKind::Text);
-    let check = check_scheme(section, faults, kind);
+    if kind == FieldKind::Choice
+        && section.get("words").is_none()
+        && section.get("pattern").is_none()
+        && section.get("look_up").is_none()
+    {
+        faults.add(
+            section.span.start,
+            "the key `words` in a field of kind `choice`",
+            "none",
+            "Add words = [\"CLERK\", \"PILOT\"]",
+        );
+    }
+    let mut spec = overridden_keys(section, faults, text, &FieldSpec::new("", kind));
+    spec.required = section.flag(faults, "required");
+    spec.write = writings(section, faults);
+    spec.default = section.text(faults, "default").map(|(value, _)| value);
+    spec.carry = one_of(
+        section,
+        faults,
+        "carry",
+        "where a value is carried from",
+        &CARRIES,
+    );
+    spec.deliver = one_of(
+        section,
+        faults,
+        "deliver",
+        "what the index gives",
+        &DELIVERS,
+    );
+    spec.look_up = look_up(section, faults, tables);
+    let (name, span) = name?;
+    let plain = |c: char| c.is_alphanumeric() || c == '_' || c == '-';
+    if !name.chars().all(plain) {
+        faults.add(
+            span.start,
+            "a name of letters, digits, `_` and `-`",
+            quoted(&name),
+            "Rename the field; the index may show another heading",
+        );
+    }
+    spec.name = name;
+    Some(spec)
+}
+
+/// A field as a rule says it anew.
+pub(super) fn overridden(
+    section: &Section,
+    faults: &mut FaultList,
+    text: &str,
+    usual: &FieldSpec,
+) -> FieldSpec {
+    section.keys(faults, &OVERRIDES);
+    overridden_keys(section, faults, text, usual)
+}
+
+/// The keys that a rule may say anew, those that are not there as in `usual`.
+fn overridden_keys(
+    section: &Section,
+    faults: &mut FaultList,
+    text: &str,
+    usual: &FieldSpec,
+) -> FieldSpec {
     let pattern = section
         .text(faults, "pattern")
         .and_then(|(pattern, span)| match pattern::parse(&pattern) {
@@ -31,36 +115,88 @@ pub(super) fn read(section: &Section, faults: &mut FaultList, text: &str) -> Opt
         .into_iter()
         .map(|(word, _)| word)
         .collect();
-    if kind == FieldKind::Choice
-        && section.get("words").is_none()
-        && section.get("pattern").is_none()
-    {
-        faults.add(
-            section.span.start,
-            "the key `words` in a field of kind `choice`",
-            "none",
-            "Add words = [\"CLERK\", \"PILOT\"]",
-        );
+    FieldSpec {
+        check: check_scheme(section, faults, usual.kind).or(usual.check.clone()),
+        pattern: pattern.or(usual.pattern.clone()),
+        window: window(section, faults, usual),
+        words: if words.is_empty() {
+            usual.words.clone()
+        } else {
+            words
+        },
+        ditto: if section.get("ditto").is_some() {
+            section.flag(faults, "ditto")
+        } else {
+            usual.ditto
+        },
+        ..usual.clone()
     }
-    let window = window(section, faults, kind);
-    let (name, span) = name?;
-    let plain = |c: char| c.is_alphanumeric() || c == '_' || c == '-';
-    if !name.chars().all(plain) {
+}
+
+/// One of a few named things.
+fn one_of<T: Copy>(
+    section: &Section,
+    faults: &mut FaultList,
+    key: &str,
+    what: &str,
+    known: &[(&str, T)],
+) -> Option<T> {
+    let (word, span) = section.text(faults, key)?;
+    let found = known.iter().find(|(name, _)| *name == word);
+    if found.is_none() {
+        let names: Vec<&str> = known.iter().map(|(name, _)| *name).collect();
+        faults.add_unknown(span.start, what, &word, &names);
+    }
+    found.map(|(_, value)| *value)
+}
+
+fn writings(section: &Section, faults: &mut FaultList) -> Vec<Writing> {
+    let words = section.one_or_more(faults, "write");
+    let parsed = words.into_iter().filter_map(|(word, span)| {
+        let writing = Writing::parse(&word);
+        if writing.is_none() {
+            let names: Vec<&str> = Writing::names().collect();
+            faults.add_unknown(span.start, "a way to write", &word, &names);
+        }
+        writing
+    });
+    parsed.collect()
+}
+
+/// `look_up = "departments"` with `by = "code"` or `by = "band"`.
+fn look_up(section: &Section, faults: &mut FaultList, tables: &[LookUpTable]) -> Option<LookUp> {
+    let (Some((table, span)), by) = (section.text(faults, "look_up"), section.text(faults, "by"))
+    else {
+        if let Some((span, _)) = section.get("by") {
+            faults.add(
+                span.start,
+                "`look_up` beside `by`",
+                "`by` alone",
+                "Add look_up with the name of a [[table]], or leave `by` out",
+            );
+        }
+        return None;
+    };
+    let Some((by, _)) = by else {
         faults.add(
             span.start,
-            "a name of letters, digits, `_` and `-`",
-            quoted(&name),
-            "Rename the field; the index may show another heading",
+            "`by` beside `look_up`",
+            "`look_up` alone",
+            "Add by = \"band\", or by with the name of the field whose value is looked up",
         );
-    }
-    Some(FieldSpec {
-        name,
-        kind,
-        required: section.flag(faults, "required"),
-        check,
-        pattern,
-        window,
-        words,
+        return None;
+    };
+    let Some(found) = tables.iter().find(|known| known.name == table) else {
+        let names: Vec<&str> = tables.iter().map(|table| table.name.as_str()).collect();
+        faults.add_unknown(span.start, "the name of a [[table]]", &table, &names);
+        return None;
+    };
+    Some(LookUp {
+        by: match by.as_str() {
+            "band" => Key::Band,
+            _ => Key::Field(by),
+        },
+        rows: found.rows.clone(),
     })
 }
 
@@ -103,13 +239,14 @@ fn check_scheme(section: &Section, faults: &mut FaultList, kind: FieldKind) -> O
 }
 
 /// Smallest and largest number or year.
-fn window(section: &Section, faults: &mut FaultList, kind: FieldKind) -> (u32, u32) {
+fn window(section: &Section, faults: &mut FaultList, field: &FieldSpec) -> (u32, u32) {
     /// Years have four digits; numbers up to nine fit the arithmetic.
     const MAX_YEAR: u32 = 9_999;
     const MAX_NUMBER: u32 = 99_999_999;
-    let (usual, most) = match kind {
-        FieldKind::Year | FieldKind::DateRange => (YEARS, MAX_YEAR),
-        _ => (NUMBERS, MAX_NUMBER),
+    let (kind, usual) = (field.kind, field.window);
+    let most = match kind {
+        FieldKind::Year | FieldKind::DateRange => MAX_YEAR,
+        _ => MAX_NUMBER,
     };
     let is_number = matches!(
         kind,

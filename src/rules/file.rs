@@ -1,19 +1,22 @@
 //! Rule files: TOML in; fields, rules and sheet checks out, or every fault at once.
 
-use super::automaton::Automaton;
 use super::fault::{FAULTS_SHOWN, FaultList, Faults, did_you_mean, quoted};
-use super::kind::FieldSpec;
+use super::field;
+use super::kind::{FieldSpec, Key, LookUp};
+use super::rule::{self, Rule};
 use super::section::{Section, inside};
 use super::sense::SheetCheck;
-use super::template::{self, Piece};
-use super::{Rule, field};
-use std::ops::Range;
+use super::table::{self, LookUpTable};
 use toml::de::{DeTable, DeValue};
 
 /// Rules of one book at most: every one is tried on every sheet.
 const MAX_RULES: usize = 500;
 /// Fields of one book at most.
 const MAX_FIELDS: usize = 100;
+/// Look-up tables of one book at most.
+const MAX_TABLES: usize = 50;
+/// Edges of all rules' automata together; each takes about 24 bytes.
+const MAX_SIZE: usize = 4_000_000;
 /// Largest rule file in bytes.
 const MAX_FILE: usize = 1 << 20;
 
@@ -23,17 +26,26 @@ pub(super) struct Contents {
     pub fields: Vec<FieldSpec>,
     pub rules: Vec<Rule>,
     pub checks: Vec<SheetCheck>,
+    /// Of all rules' automata.
+    edges: usize,
 }
 
-/// Reads files, given as (name, text); fields of one may be used in rules of another.
+/// Reads files, given as (name, text); fields and tables of one may be used in another.
 pub(super) fn read(files: &[(&str, &str)]) -> Result<Contents, Faults> {
     let mut documents: Vec<Document> = files
         .iter()
         .map(|&(name, text)| Document::new(name, text))
         .collect();
     let mut contents = Contents::default();
+    let mut tables = Vec::new();
     for document in &mut documents {
-        document.fields(&mut contents.fields);
+        document.tables(&mut tables);
+    }
+    for document in &mut documents {
+        document.fields(&mut contents.fields, &tables);
+    }
+    for document in &mut documents {
+        document.look_ups(&contents.fields);
     }
     for document in &mut documents {
         document.rules(&mut contents);
@@ -69,7 +81,7 @@ struct Document<'a> {
     has_rules: bool,
 }
 
-const SECTIONS: [&str; 3] = ["field", "rule", "check"];
+const SECTIONS: [&str; 4] = ["field", "rule", "check", "table"];
 
 impl<'a> Document<'a> {
     fn new(name: &'a str, text: &'a str) -> Self {
@@ -104,7 +116,7 @@ impl<'a> Document<'a> {
                 };
                 faults.add(
                     key.span().start,
-                    "[[field]], [[rule]] or [[check]]",
+                    "[[field]], [[rule]], [[check]] or [[table]]",
                     quoted(name),
                     advice,
                 );
@@ -156,38 +168,91 @@ impl<'a> Document<'a> {
         sections
     }
 
-    fn fields(&mut self, fields: &mut Vec<FieldSpec>) {
+    fn fields(&mut self, fields: &mut Vec<FieldSpec>, tables: &[LookUpTable]) {
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "field") {
-            let start = section.span.start;
             if fields.len() >= MAX_FIELDS {
-                faults.add(
-                    start,
-                    format!("at most {MAX_FIELDS} fields"),
-                    "more",
-                    "Leave some out",
-                );
+                let expected = format!("at most {MAX_FIELDS} fields");
+                faults.add(section.span.start, expected, "more", "Leave some out");
                 return;
             }
-            let spec = field::read(&section, faults, self.text);
+            let spec = field::read(&section, faults, self.text, tables);
             let Some(spec) = spec else { continue };
             if fields.iter().any(|known| known.name == spec.name) {
-                let at = section.get("name").map_or(start, |(_, v)| v.span().start);
-                faults.add(
-                    at,
-                    "a name of its own for each field",
-                    format!("`{}` a second time", spec.name),
-                    "Give one of the two another name, or leave it out",
-                );
+                twice(&section, faults, &spec.name);
             } else {
                 fields.push(spec);
             }
         }
     }
 
+    /// Faults the fields that are looked up by one that is not there, or by each other in a circle.
+    fn look_ups(&mut self, fields: &[FieldSpec]) {
+        let faults = &mut self.faults;
+        let of = |name: &str| fields.iter().find(|field| field.name == name);
+        let key = |field: &FieldSpec| match &field.look_up {
+            Some(LookUp {
+                by: Key::Field(by), ..
+            }) => Some(by.clone()),
+            _ => None,
+        };
+        // What is wrong with the sections themselves has been said.
+        let mut said = FaultList::new("", "");
+        for section in Self::sections(&self.table, &mut said, "field") {
+            let Some((_, by)) = section.get("by") else {
+                continue;
+            };
+            let own = section
+                .get("name")
+                .and_then(|(_, name)| name.get_ref().as_str());
+            let Some(field) = own.and_then(of) else {
+                continue;
+            };
+            let at = by.span().start;
+            let mut next = key(field);
+            let mut passed = 0;
+            while let Some(name) = next {
+                let Some(by) = of(&name) else {
+                    let names: Vec<&str> = fields.iter().map(|f| f.name.as_str()).collect();
+                    faults.add_unknown(at, "`band` or the name of a field", &name, &names);
+                    break;
+                };
+                passed += 1;
+                if passed > fields.len() {
+                    faults.add(
+                        at,
+                        "a field that is read from the strip in the end",
+                        "fields that are looked up by each other in a circle",
+                        "Break the circle: one of them has to stand on the strip",
+                    );
+                    break;
+                }
+                next = key(by);
+            }
+        }
+    }
+
+    fn tables(&mut self, tables: &mut Vec<LookUpTable>) {
+        let faults = &mut self.faults;
+        for section in Self::sections(&self.table, faults, "table") {
+            if tables.len() >= MAX_TABLES {
+                let advice = "Leave out tables that no field is looked up in";
+                let expected = format!("at most {MAX_TABLES} tables");
+                faults.add(section.span.start, expected, "more", advice);
+                return;
+            }
+            let Some(table) = table::read(&section, faults) else {
+                continue;
+            };
+            if tables.iter().any(|known| known.name == table.name) {
+                twice(&section, faults, &table.name);
+            } else {
+                tables.push(table);
+            }
+        }
+    }
+
     fn rules(&mut self, contents: &mut Contents) {
-        let names: Vec<String> = contents.fields.iter().map(|f| f.name.clone()).collect();
-        let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "rule") {
             let start = section.span.start;
@@ -200,42 +265,25 @@ impl<'a> Document<'a> {
                 );
                 return;
             }
-            section.keys(faults, &["name", "line", "lines"]);
-            let name = section.required_text(faults, "name", "name = \"name, number, years\"");
-            let lines = section.lines(faults);
-            let Some(pieces) = pieces(&lines, &names, faults, self.text) else {
+            let Some(rule) = rule::read(&section, faults, self.text, &contents.fields) else {
                 continue;
             };
-            let Some((name, name_span)) = name else {
+            let mut known = contents.rules.iter();
+            if known.any(|known| known.name == rule.name) {
+                twice(&section, faults, &rule.name);
                 continue;
-            };
-            if contents.rules.iter().any(|rule| rule.name == name) {
+            }
+            contents.edges += rule.automaton.size();
+            if contents.edges > MAX_SIZE {
                 faults.add(
-                    name_span.start,
-                    "a name of its own for each rule",
-                    format!("`{name}` a second time"),
-                    "Give one of the two another name",
+                    start,
+                    "rules that can be tried on every sheet in good time",
+                    "rules that are too large together",
+                    "Leave out rules, or shorten the patterns of their fields",
                 );
-                continue;
+                return;
             }
-            match Automaton::new(&pieces, &contents.fields) {
-                Ok(automaton) => contents.rules.push(Rule {
-                    name,
-                    slots: slots(&pieces),
-                    slot_lines: pieces
-                        .split(|piece| *piece == Piece::Break)
-                        .map(|line| slots(line).len())
-                        .collect(),
-                    template: lines.into_iter().map(|(line, _)| line).collect(),
-                    automaton,
-                }),
-                Err(_) => faults.add(
-                    lines.first().map_or(start, |(_, span)| span.start),
-                    "a rule that can be tried on every sheet in good time",
-                    "one whose patterns are too large together",
-                    "Lower the repetition counts or shorten the choices of its fields",
-                ),
-            }
+            contents.rules.push(rule);
         }
     }
 
@@ -263,53 +311,15 @@ impl<'a> Document<'a> {
     }
 }
 
-/// The template of a rule: its lines with breaks between them.
-fn pieces(
-    lines: &[(String, Range<usize>)],
-    fields: &[&str],
-    faults: &mut FaultList,
-    text: &str,
-) -> Option<Vec<Piece>> {
-    let mut taken = Vec::new();
-    let mut pieces = Vec::new();
-    let mut whole = !lines.is_empty();
-    for (line, span) in lines {
-        match template::parse(line, fields, &mut taken) {
-            Ok(parsed) => {
-                if !pieces.is_empty() {
-                    pieces.push(Piece::Break);
-                }
-                pieces.extend(parsed);
-            }
-            Err(found) => {
-                whole = false;
-                for fault in found {
-                    let at = inside(text, span, line, fault.offset);
-                    faults.add(at, fault.expected, fault.found, fault.advice);
-                }
-            }
-        }
-    }
-    if whole && taken.is_empty() {
-        whole = false;
-        faults.add(
-            lines[0].1.start,
-            "at least one slot in a rule",
-            "none",
-            "Write a field's name in braces where its value stands, as {number}",
-        );
-    }
-    whole.then_some(pieces)
-}
-
-/// The fields that a rule takes, in the order of its template.
-fn slots(pieces: &[Piece]) -> Vec<usize> {
-    pieces
-        .iter()
-        .flat_map(|piece| match piece {
-            Piece::Slot(field) => vec![*field],
-            Piece::Optional(pieces) => slots(pieces),
-            _ => Vec::new(),
-        })
-        .collect()
+/// Records a name that something before has too.
+fn twice(section: &Section, faults: &mut FaultList, name: &str) {
+    let at = section
+        .get("name")
+        .map_or(section.span.start, |(_, value)| value.span().start);
+    faults.add(
+        at,
+        format!("a name of its own for each {}", section.what),
+        format!("`{name}` a second time"),
+        "Give one of the two another name, or leave it out",
+    );
 }

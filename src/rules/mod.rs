@@ -1,6 +1,7 @@
 //! Reading in, fields out, by rules that the user wrote.
 
 mod align;
+mod around;
 mod automaton;
 mod background;
 mod candidates;
@@ -13,21 +14,30 @@ mod field;
 mod file;
 mod flat;
 mod kind;
+mod looks;
+mod measure;
 mod mesh;
 mod pattern;
+mod rule;
 mod section;
 mod sense;
+mod slot;
+mod table;
 mod template;
 #[cfg(test)]
 mod tests;
 mod words;
+mod writing;
 
+pub use around::{Around, BAND_COLOURS, band_colour};
 pub use explain::{Explanation, Piece};
 pub use fault::{FAULTS_SHOWN, Fault, Faults};
-pub use kind::{FieldKind, FieldSpec};
+pub use kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp};
+pub use writing::Writing;
 
 use crate::reading::Reading;
-use crate::value::{Probability, sha256_parts};
+use crate::value::{Probability, SheetKind, sha256_parts};
+use rule::Rule;
 use serde::{Deserialize, Serialize};
 use std::ops::Range;
 
@@ -36,6 +46,9 @@ use std::ops::Range;
 pub struct Extraction {
     /// The rule's name.
     pub rule: String,
+    /// What a sheet is that this rule fits.
+    #[serde(default)]
+    pub sheet: SheetKind,
     /// Natural log of how much better the rule explains the reading than free text would. Comparable between rules.
     pub score: f64,
     /// Probability that this rule is the right one among all rules and "none of them".
@@ -51,6 +64,11 @@ pub struct Extraction {
 pub struct Extracted {
     /// The field's name in the rule file.
     pub field: String,
+    /// Which record of the strip it belongs to, from 0.
+    #[serde(default)]
+    pub record: usize,
+    #[serde(default)]
+    pub source: Source,
     /// Index into `Reading::lines`.
     pub line: usize,
     /// Positions on that line.
@@ -59,6 +77,25 @@ pub struct Extracted {
     pub candidates: Vec<Candidate>,
     /// What the strip's best reading says there, before the field's kind corrected it.
     pub raw: String,
+}
+
+impl Extracted {
+    /// That one of its values stands there.
+    fn read(&self) -> f64 {
+        self.candidates.iter().map(|c| c.probability.get()).sum()
+    }
+}
+
+/// Where an extracted value comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Source {
+    #[default]
+    Strip,
+    /// The strip has a ditto mark: the value is that of the sheet before.
+    Ditto,
+    /// The rule gives it to every sheet that it fits.
+    Constant,
 }
 
 /// A value that a field may have.
@@ -70,10 +107,39 @@ pub struct Candidate {
     pub probability: Probability,
     /// The check character, where the field has one: holds or not.
     pub check_holds: Option<bool>,
+    /// Why it may mean something else; such a value is never sure.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub doubt: Option<String>,
+}
+
+impl Extraction {
+    /// How many records the rule found on the strip.
+    pub fn records(&self) -> usize {
+        self.fields
+            .iter()
+            .map(|field| field.record + 1)
+            .max()
+            .unwrap_or(1)
+    }
+
+    /// What belongs to one record: its own fields, and those of the first that it does not have itself.
+    pub fn of_record(&self, record: usize) -> Self {
+        let own = |field: &str| {
+            self.fields
+                .iter()
+                .any(|f| f.record == record && f.field == field)
+        };
+        let fields = self.fields.iter();
+        let fields = fields.filter(|f| f.record == record || (f.record == 0 && !own(&f.field)));
+        Self {
+            fields: fields.cloned().collect(),
+            ..self.clone()
+        }
+    }
 }
 
 /// Part of every book's hash: raised when the same rules would take other values out of the same reading.
-const REVISION: u32 = 1;
+const REVISION: u32 = 2;
 
 /// The rules of a job, compiled.
 #[derive(Debug, Clone)]
@@ -84,25 +150,12 @@ pub struct RuleBook {
     hash: String,
 }
 
-/// A rule, compiled.
-#[derive(Debug, Clone)]
-struct Rule {
-    name: String,
-    /// The lines of its template as written.
-    template: Vec<String>,
-    /// Indices of the fields it takes, in the order of the template.
-    slots: Vec<usize>,
-    /// How many of them each line of the template has.
-    slot_lines: Vec<usize>,
-    automaton: automaton::Automaton,
-}
-
 impl RuleBook {
     /// Reads one rule file.
     ///
     /// ```
     /// use headword::reading::{Line, Reading};
-    /// use headword::rules::RuleBook;
+    /// use headword::rules::{Around, RuleBook};
     ///
     /// let book = RuleBook::parse(
     ///     "names.toml",
@@ -120,7 +173,7 @@ impl RuleBook {
     ///     "#,
     /// )?;
     /// let lines = vec![Line::certain("HARGREAVES  NO 2O4517", 0.95)];
-    /// let best = &book.extract(&Reading { lines })[0];
+    /// let best = &book.extract(&Reading { lines }, &Around::default())[0];
     /// assert_eq!(best.fields[1].candidates[0].value, "204517");
     /// # Ok::<(), headword::rules::Faults>(())
     /// ```
@@ -172,16 +225,28 @@ impl RuleBook {
     }
 
     /// What the fitting rules take out of a reading, the most probable rule first; empty where none fits.
-    pub fn extract(&self, reading: &Reading) -> Vec<Extraction> {
+    pub fn extract(&self, reading: &Reading, around: &Around) -> Vec<Extraction> {
         match mesh::Mesh::new(reading) {
-            Some(mesh) => self.extractions(&mesh, reading),
+            Some(mesh) => self.extractions(&mesh, reading, around),
             None => Vec::new(),
         }
     }
 
     /// Why a rule fits a reading or does not; `None` where there is no rule of that name.
-    pub fn explain(&self, reading: &Reading, rule_name: &str) -> Option<Explanation> {
+    pub fn explain(
+        &self,
+        reading: &Reading,
+        around: &Around,
+        rule_name: &str,
+    ) -> Option<Explanation> {
         let rule = self.rules.iter().find(|rule| rule.name == rule_name)?;
-        Some(self.explanation(reading, rule))
+        Some(self.explanation(reading, rule, around))
+    }
+
+    /// A field's value as the index writes it.
+    pub fn written(&self, field: &str, value: &str) -> String {
+        let spec = self.fields.iter().find(|spec| spec.name == field);
+        let writings = spec.into_iter().flat_map(|spec| &spec.write);
+        writings.fold(value.to_owned(), |value, writing| writing.apply(&value))
     }
 }

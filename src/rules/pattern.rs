@@ -26,7 +26,7 @@ pub(super) enum Spread {
 }
 
 /// A pattern whose choices carry probabilities.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) enum Expr {
     Empty,
     One(CharSet, Spread),
@@ -41,6 +41,8 @@ pub(super) enum Expr {
         max: Option<u32>,
         again: f32,
     },
+    /// A named group of a rule's own expression: what stands in this slot of the rule.
+    Slot(usize, Box<Expr>),
 }
 
 /// Why a pattern cannot be used.
@@ -66,6 +68,14 @@ impl PatternFault {
 
 /// Reads a pattern in the `regex` crate's syntax.
 pub(super) fn parse(pattern: &str) -> Result<Expr, PatternFault> {
+    parse_with_groups(pattern, &mut |_| None)
+}
+
+/// The same; `slot` is asked which slot of the rule a named group fills.
+pub(super) fn parse_with_groups(
+    pattern: &str,
+    slot: &mut dyn FnMut(&str) -> Option<usize>,
+) -> Result<Expr, PatternFault> {
     if pattern.len() > MAX_LENGTH {
         return Err(PatternFault::new(
             0,
@@ -122,7 +132,7 @@ pub(super) fn parse(pattern: &str) -> Result<Expr, PatternFault> {
             "Lower the repetition counts, or write `+` for any number",
         ));
     }
-    convert(&hir)
+    convert(&hir, slot)
 }
 
 /// The same, for patterns of ours.
@@ -209,8 +219,11 @@ fn size(hir: &Hir) -> usize {
     }
 }
 
-fn convert(hir: &Hir) -> Result<Expr, PatternFault> {
-    let all = |subs: &[Hir]| subs.iter().map(convert).collect::<Result<Vec<_>, _>>();
+fn convert(hir: &Hir, slot: &mut dyn FnMut(&str) -> Option<usize>) -> Result<Expr, PatternFault> {
+    let mut all = |subs: &[Hir]| {
+        let parts = subs.iter().map(|sub| convert(sub, slot));
+        parts.collect::<Result<Vec<_>, _>>()
+    };
     Ok(match hir.kind() {
         HirKind::Empty => Expr::Empty,
         HirKind::Literal(bytes) => {
@@ -239,12 +252,18 @@ fn convert(hir: &Hir) -> Result<Expr, PatternFault> {
             ));
         }
         HirKind::Repetition(repetition) => Expr::Repeat {
-            expr: Box::new(convert(&repetition.sub)?),
+            expr: Box::new(convert(&repetition.sub, &mut |_| None)?),
             min: repetition.min,
             max: repetition.max,
             again: ONE_MORE,
         },
-        HirKind::Capture(capture) => convert(&capture.sub)?,
+        HirKind::Capture(capture) => {
+            let inner = convert(&capture.sub, &mut |_| None)?;
+            match capture.name.as_deref().and_then(&mut *slot) {
+                Some(slot) => Expr::Slot(slot, Box::new(inner)),
+                None => convert(&capture.sub, slot)?,
+            }
+        }
         HirKind::Concat(subs) => Expr::Concat(all(subs)?),
         HirKind::Alternation(subs) => {
             let share = 1.0 / subs.len() as f32;
@@ -293,7 +312,7 @@ mod tests {
                         .map(move |(text, p)| (text, p * share))
                 })
                 .collect(),
-            Expr::Repeat { .. } => unreachable!("no repetition in a number"),
+            Expr::Repeat { .. } | Expr::Slot(..) => unreachable!("neither is in a number"),
         }
     }
 

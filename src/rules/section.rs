@@ -123,6 +123,47 @@ impl<'a, 'b> Section<'a, 'b> {
         }
     }
 
+    /// A table within this one.
+    pub fn table(
+        &self,
+        faults: &mut FaultList,
+        key: &str,
+        what: &'static str,
+    ) -> Option<Section<'a, 'b>> {
+        let (_, value) = self.get(key)?;
+        match value.get_ref() {
+            DeValue::Table(table) => Some(Section {
+                what,
+                table,
+                span: value.span(),
+            }),
+            other => {
+                let advice = format!("Write {key} = {{ name = \"...\" }}");
+                faults.add(value.span().start, "a table", other.type_str(), advice);
+                None
+            }
+        }
+    }
+
+    /// Its keys, where they are the user's to choose, in the order of the file.
+    pub fn names(&self) -> Vec<(String, Range<usize>)> {
+        let keys = self.table.iter();
+        let mut names: Vec<_> = keys
+            .map(|(key, _)| (key.get_ref().to_string(), key.span()))
+            .collect();
+        names.sort_by_key(|(_, span)| span.start);
+        names
+    }
+
+    /// A text, or a list of texts.
+    pub fn one_or_more(&self, faults: &mut FaultList, key: &str) -> Vec<(String, Range<usize>)> {
+        match self.get(key).map(|(_, value)| value.get_ref()) {
+            Some(DeValue::Array(_)) => self.texts(faults, key),
+            Some(_) => self.text(faults, key).into_iter().collect(),
+            None => Vec::new(),
+        }
+    }
+
     /// A list of texts.
     pub fn texts(&self, faults: &mut FaultList, key: &str) -> Vec<(String, Range<usize>)> {
         let Some((_, value)) = self.get(key) else {

@@ -1,27 +1,39 @@
-//! Sheet checks: what must hold between a sheet's fields (`part <= parts`), weighed as evidence, never as a bar.
+//! Sheet checks: what must hold between a sheet's fields (`part <= parts`, `to - from <= 60`), weighed as evidence,
+//! never as a bar.
 
 use super::candidates::Values;
 use super::fault::did_you_mean;
-use super::kind::{FieldKind, FieldSpec};
+use super::kind::FieldSpec;
+use super::measure::{Measure, Unit, measure};
+use super::slot::Slot;
 
 /// How much less probable values are that break a check: sheets that break one are perhaps one in fifty.
 const BROKEN: f64 = 0.02;
+/// Fields that one check may name: every combination of their values is weighed.
+const MOST_FIELDS: usize = 3;
 
-/// A comparison between two fields, or a field and a number.
+/// A comparison between two sums of fields and constants.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct SheetCheck {
-    left: Operand,
+    left: Vec<Term>,
     comparison: Comparison,
-    right: Operand,
+    right: Vec<Term>,
+    /// The fields named, each once: indices into the book's fields.
+    fields: Vec<usize>,
 }
 
-/// A value as a number, where it is one, and its share.
-type Share = (Option<i64>, f64);
+/// Something added to a side, or taken off it.
+#[derive(Debug, Clone, PartialEq)]
+struct Term {
+    minus: bool,
+    operand: Operand,
+}
 
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 enum Operand {
     Field(usize),
     Number(i64),
+    Text(String),
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +60,8 @@ const SIGNS: [(&str, Comparison); 6] = [
 pub(super) type SenseFault = (usize, String, String, String);
 
 impl SheetCheck {
-    /// Reads `part <= parts`: a field or a whole number, a sign, a field or a whole number.
+    /// Reads `to - from <= 60`: fields, whole numbers and texts in single quotes, `+` and `-` with blanks round them, a
+    /// sign of comparison.
     pub fn parse(text: &str, fields: &[FieldSpec]) -> Result<Self, SenseFault> {
         let sign = SIGNS
             .iter()
@@ -62,137 +75,260 @@ impl SheetCheck {
                 "Write it like `part <= parts`, with one of < <= = != >= >".to_owned(),
             ));
         };
-        let (left, right) = (&text[..at], &text[at + sign.len()..]);
-        let left_operand = operand(left, 0, fields)?;
-        let right_operand = operand(right, at + sign.len(), fields)?;
-        if let (Operand::Number(_), Operand::Number(_)) = (left_operand, right_operand) {
+        let behind = at + sign.len();
+        let left = side(&text[..at], 0, fields)?;
+        let right = side(&text[behind..], behind, fields)?;
+        let mut named = Vec::new();
+        for term in left.iter().chain(&right) {
+            if let Operand::Field(field) = term.operand
+                && !named.contains(&field)
+            {
+                named.push(field);
+            }
+        }
+        if named.is_empty() || named.len() > MOST_FIELDS {
             return Err((
                 0,
-                "at least one field".to_owned(),
+                format!("one to {MOST_FIELDS} fields"),
                 format!("`{text}`"),
-                "Compare a field with a field or a number".to_owned(),
+                "Compare a field with a field, a number or a text; split longer checks".to_owned(),
             ));
         }
         Ok(Self {
-            left: left_operand,
+            left,
             comparison,
-            right: right_operand,
+            right,
+            fields: named,
         })
     }
 
     /// The field that `field` must not exceed by this check.
     pub fn limit_of(&self, field: usize) -> Option<usize> {
-        match (self.left, self.comparison, self.right) {
-            (
-                Operand::Field(low),
-                Comparison::Less | Comparison::LessOrEqual,
-                Operand::Field(high),
-            )
-            | (
-                Operand::Field(high),
-                Comparison::Greater | Comparison::GreaterOrEqual,
-                Operand::Field(low),
-            ) if low == field => Some(high),
+        let alone = |side: &[Term]| match side {
+            [
+                Term {
+                    minus: false,
+                    operand: Operand::Field(field),
+                },
+            ] => Some(*field),
             _ => None,
-        }
+        };
+        let (left, right) = (alone(&self.left)?, alone(&self.right)?);
+        let (low, high) = match self.comparison {
+            Comparison::Less | Comparison::LessOrEqual => (left, right),
+            Comparison::Greater | Comparison::GreaterOrEqual => (right, left),
+            Comparison::Equal | Comparison::Unequal => return None,
+        };
+        (low == field).then_some(high)
     }
 
-    /// Reweighs the values of the fields it names; returns the natural log of what it says for the rule. `values` has
-    /// one entry a field of the rule file.
-    pub fn weigh(&self, values: &mut [Values], fields: &[FieldSpec]) -> f64 {
-        let (left, right) = (
-            self.shares(self.left, values),
-            self.shares(self.right, values),
-        );
-        let factor = |l: Option<i64>, r: Option<i64>| match self.holds(l, r, fields) {
-            Some(false) => BROKEN,
-            _ => 1.0,
+    /// Reweighs the values of the slots that it concerns, record by record; returns the natural log of what it says for
+    /// the rule. `values` has one entry a slot.
+    pub fn weigh(&self, values: &mut [Values], slots: &[Slot]) -> f64 {
+        let records = slots.iter().map(|slot| slot.place.record).max();
+        let mut gain = 0.0;
+        for record in 0..=records.unwrap_or(0) {
+            if let Some(concerned) = self.slots_of(record, values, slots) {
+                gain += self.weigh_one(values, slots, &concerned);
+            }
+        }
+        gain
+    }
+
+    /// The slots of the fields named, in one record; a record takes what it does not have itself from the first one.
+    /// `None` where it has none of its own, or one is in neither.
+    fn slots_of(&self, record: usize, values: &[Values], slots: &[Slot]) -> Option<Vec<usize>> {
+        let of = |field: usize, record: usize| {
+            let read = |&at: &usize| values[at].values.iter().map(|v| v.weight).sum::<f64>();
+            (0..slots.len())
+                .filter(|&at| slots[at].place.of() == (field, record))
+                .max_by(|a, b| read(a).total_cmp(&read(b)))
         };
-        // What each value's partners leave of it; "something else" on the other side breaks nothing.
-        let kept = |own: &[Share], partners: &[Share], turned: bool| -> Vec<f64> {
-            let rest = 1.0 - partners.iter().map(|p| p.1).sum::<f64>();
-            own.iter()
-                .map(|&(value, _)| {
-                    let with = |partner: Option<i64>| match turned {
-                        false => factor(value, partner),
-                        true => factor(partner, value),
-                    };
-                    rest + partners
-                        .iter()
-                        .map(|&(p, share)| share * with(p))
-                        .sum::<f64>()
-                })
+        let own = self.fields.iter().any(|&field| of(field, record).is_some());
+        own.then(|| {
+            let fields = self.fields.iter();
+            fields
+                .map(|&field| of(field, record).or_else(|| of(field, 0)))
                 .collect()
-        };
-        let left_kept = kept(&left, &right, false);
-        let right_kept = kept(&right, &left, true);
-        let gain = total(&left, &left_kept);
-        self.apply(self.left, values, &left_kept, gain);
-        self.apply(self.right, values, &right_kept, total(&right, &right_kept));
-        gain.ln()
+        })?
     }
 
-    fn shares(&self, operand: Operand, values: &[Values]) -> Vec<Share> {
-        match operand {
-            Operand::Number(number) => vec![(Some(number), 1.0)],
-            Operand::Field(field) => values[field]
-                .values
+    fn weigh_one(&self, values: &mut [Values], slots: &[Slot], concerned: &[usize]) -> f64 {
+        // What each value is, and its share; "something else" last, of which nothing is known.
+        let shares: Vec<Vec<(Option<Known>, f64)>> = concerned
+            .iter()
+            .map(|&at| {
+                let spec = &slots[at].spec;
+                let known = values[at].values.iter();
+                let mut shares: Vec<_> = known
+                    .map(|v| (Some(Known::new(spec, &v.value)), v.weight))
+                    .collect();
+                let rest = 1.0 - shares.iter().map(|share| share.1).sum::<f64>();
+                shares.push((None, rest.max(0.0)));
+                shares
+            })
+            .collect();
+        let mut kept: Vec<Vec<f64>> = shares.iter().map(|s| vec![0.0; s.len()]).collect();
+        let mut gain = 0.0;
+        let mut chosen = vec![0; concerned.len()];
+        loop {
+            let share: f64 = chosen.iter().zip(&shares).map(|(&at, s)| s[at].1).product();
+            let known: Option<Vec<&Known>> = chosen
                 .iter()
-                .map(|v| (number(&v.value), v.weight))
-                .collect(),
+                .zip(&shares)
+                .map(|(&at, s)| s[at].0.as_ref())
+                .collect();
+            let broken = known.is_some_and(|known| self.holds(&known) == Some(false));
+            let share = if broken { share * BROKEN } else { share };
+            gain += share;
+            for (kept, &at) in kept.iter_mut().zip(&chosen) {
+                kept[at] += share;
+            }
+            // The next combination, as an odometer counts.
+            let Some(turns) = (0..chosen.len()).find(|&at| chosen[at] + 1 < shares[at].len())
+            else {
+                break;
+            };
+            chosen[turns] += 1;
+            chosen[..turns].fill(0);
         }
-    }
-
-    fn apply(&self, operand: Operand, values: &mut [Values], kept: &[f64], total: f64) {
-        if let Operand::Field(field) = operand {
-            let values = &mut values[field].values;
+        for (&at, kept) in concerned.iter().zip(&kept) {
+            let values = &mut values[at].values;
             for (value, kept) in values.iter_mut().zip(kept) {
-                value.weight *= kept / total;
+                value.weight = kept / gain;
             }
             values.sort_by(|a, b| b.weight.total_cmp(&a.weight));
         }
+        gain.ln()
     }
 
-    /// `None` where one side is no number.
-    fn holds(&self, left: Option<i64>, right: Option<i64>, fields: &[FieldSpec]) -> Option<bool> {
-        let (mut l, mut r) = (left?, right?);
-        // A year shortened to two digits lies in the century of its partner.
-        if is_year(self.left, fields) && is_year(self.right, fields) {
-            if r < 100 && l >= 100 {
-                r += l / 100 * 100;
-            } else if l < 100 && r >= 100 {
-                l += r / 100 * 100;
-            }
+    /// Whether it holds for these values of its fields; `None` where one of them is not what can be compared.
+    fn holds(&self, values: &[&Known]) -> Option<bool> {
+        let known = |field: usize| {
+            let at = self.fields.iter().position(|&named| named == field);
+            values[at.expect("a field of this check")]
+        };
+        let terms = || self.left.iter().chain(&self.right);
+        let is_text = terms().any(|term| match &term.operand {
+            Operand::Text(_) => true,
+            Operand::Number(_) => false,
+            Operand::Field(field) => known(*field).measure.is_none(),
+        });
+        if is_text {
+            let text = |side: &[Term]| match side {
+                [Term { operand, .. }] => Some(match operand {
+                    Operand::Text(text) => text.clone(),
+                    Operand::Number(number) => number.to_string(),
+                    Operand::Field(field) => known(*field).text.clone(),
+                }),
+                _ => None,
+            };
+            let (left, right) = (text(&self.left)?, text(&self.right)?);
+            return match self.comparison {
+                Comparison::Equal => Some(left == right),
+                Comparison::Unequal => Some(left != right),
+                // Order among texts is a matter of filing rules.
+                _ => None,
+            };
         }
+        // Two dates are compared to the day; with numbers or sums about, they count as years.
+        let is_plain = self.left.len() == 1 && self.right.len() == 1;
+        let days = is_plain
+            && self.fields.len() == 2
+            && self.fields.iter().all(|&field| known(field).is_date());
+        let unit = if days { Unit::Day } else { Unit::Year };
+        let sum = |side: &[Term]| {
+            side.iter().try_fold((0.0, 0.0), |(low, high), term| {
+                let (least, most) = match &term.operand {
+                    Operand::Number(number) => (*number as f64, *number as f64),
+                    Operand::Field(field) => known(*field).measure.as_ref()?.span(unit),
+                    Operand::Text(_) => return None,
+                };
+                Some(match term.minus {
+                    true => (low - most, high - least),
+                    false => (low + least, high + most),
+                })
+            })
+        };
+        let (mut left, mut right) = (sum(&self.left)?, sum(&self.right)?);
+        // A year shortened to two digits lies in the century of its partner.
+        if is_plain && self.fields.iter().all(|&field| known(field).is_year) {
+            lift(&mut left, right);
+            lift(&mut right, left);
+        }
+        // Spans that overlap may hold either way.
         Some(match self.comparison {
-            Comparison::Less => l < r,
-            Comparison::LessOrEqual => l <= r,
-            Comparison::Equal => l == r,
-            Comparison::Unequal => l != r,
-            Comparison::GreaterOrEqual => l >= r,
-            Comparison::Greater => l > r,
+            Comparison::Less => left.0 < right.1,
+            Comparison::LessOrEqual => left.0 <= right.1,
+            Comparison::Equal => left.0 <= right.1 && right.0 <= left.1,
+            Comparison::Unequal => !(left.0 == left.1 && left == right),
+            Comparison::GreaterOrEqual => left.1 >= right.0,
+            Comparison::Greater => left.1 > right.0,
         })
     }
 }
 
-fn total(shares: &[Share], kept: &[f64]) -> f64 {
-    let rest = 1.0 - shares.iter().map(|s| s.1).sum::<f64>();
-    rest + shares.iter().zip(kept).map(|(s, k)| s.1 * k).sum::<f64>()
+/// What a check has to know of a value.
+struct Known {
+    text: String,
+    measure: Option<Measure>,
+    is_year: bool,
 }
 
-fn number(text: &str) -> Option<i64> {
-    text.trim().parse().ok()
+impl Known {
+    fn new(spec: &FieldSpec, value: &str) -> Self {
+        Self {
+            text: crate::value::comparison_form(value),
+            measure: measure(spec, value),
+            is_year: spec.kind == super::FieldKind::Year,
+        }
+    }
+
+    fn is_date(&self) -> bool {
+        matches!(self.measure, Some(Measure::Days { .. }))
+    }
 }
 
-fn is_year(operand: Operand, fields: &[FieldSpec]) -> bool {
-    matches!(operand, Operand::Field(field) if fields[field].kind == FieldKind::Year)
+/// Puts a year of two digits into the century of another one.
+fn lift(year: &mut (f64, f64), partner: (f64, f64)) {
+    const CENTURY: f64 = 100.0;
+    if year.0 < CENTURY && partner.0 >= CENTURY {
+        let century = (partner.0 / CENTURY).floor() * CENTURY;
+        *year = (year.0 + century, year.1 + century);
+    }
+}
+
+/// Reads one side: terms with `+` and `-` between them.
+fn side(text: &str, offset: usize, fields: &[FieldSpec]) -> Result<Vec<Term>, SenseFault> {
+    let mut terms = Vec::new();
+    let (mut start, mut minus) = (0, false);
+    let signs = [" + ", " - "];
+    loop {
+        let rest = &text[start..];
+        let next = signs
+            .iter()
+            .filter_map(|sign| Some((rest.find(sign)?, *sign)))
+            .min();
+        let end = next.map_or(text.len(), |(at, _)| start + at);
+        let operand = operand(&text[start..end], offset + start, fields)?;
+        terms.push(Term { minus, operand });
+        let Some((_, sign)) = next else {
+            return Ok(terms);
+        };
+        minus = sign == " - ";
+        start = end + sign.len();
+    }
 }
 
 fn operand(text: &str, offset: usize, fields: &[FieldSpec]) -> Result<Operand, SenseFault> {
     let offset = offset + (text.len() - text.trim_start().len());
     let word = text.trim();
-    if let Some(number) = number(word) {
+    if let Ok(number) = word.parse() {
         return Ok(Operand::Number(number));
+    }
+    let quoted = word.strip_prefix('\'').and_then(|w| w.strip_suffix('\''));
+    if let Some(text) = quoted {
+        return Ok(Operand::Text(crate::value::comparison_form(text)));
     }
     if let Some(field) = fields.iter().position(|field| field.name == word) {
         return Ok(Operand::Field(field));
@@ -200,7 +336,10 @@ fn operand(text: &str, offset: usize, fields: &[FieldSpec]) -> Result<Operand, S
     let names = fields.iter().map(|field| field.name.as_str());
     let advice = match did_you_mean(word, names) {
         Some(near) => format!("Write `{near}`"),
-        None => "Declare the field with [[field]], or compare with a whole number".to_owned(),
+        None => {
+            "Declare the field with [[field]], or write a whole number, or a text in single quotes"
+                .to_owned()
+        }
     };
     let found = if word.is_empty() {
         "nothing".to_owned()

@@ -4,7 +4,7 @@ mod faults;
 mod fits;
 mod noise;
 
-use super::{Extraction, RuleBook};
+use super::{Around, Explanation, Extraction, RuleBook};
 use crate::reading::{Line, Reading};
 
 /// The starter rules.
@@ -14,6 +14,14 @@ fn personnel() -> RuleBook {
 
 fn book(text: &str) -> RuleBook {
     RuleBook::parse("rules.toml", text).unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+fn extract(book: &RuleBook, reading: &Reading) -> Vec<Extraction> {
+    book.extract(reading, &Around::default())
+}
+
+fn explain(book: &RuleBook, reading: &Reading, rule: &str) -> Option<Explanation> {
+    book.explain(reading, &Around::default(), rule)
 }
 
 /// A reading whose reader claims `certainty` for every character.

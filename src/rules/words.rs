@@ -3,9 +3,9 @@
 use super::align::{Move, Step};
 use super::automaton::Role;
 use super::extract::Fit;
-use super::kind::FieldSpec;
 use super::mesh::{How, Mesh, Skipped, Spot};
 use crate::reading::{Position, Reading};
+use std::collections::HashSet;
 
 /// The positions of a stretch, over line ends.
 pub(super) fn positions(
@@ -31,40 +31,41 @@ pub(super) fn best_text(reading: &Reading, from: Spot, to: Spot) -> String {
 }
 
 /// What had to be tolerated on the best path, each thing once, in the order of the strip.
-pub(super) fn tolerated(
-    fit: &Fit,
-    mesh: &Mesh,
-    fields: &[FieldSpec],
-    reading: &Reading,
-) -> Vec<String> {
+pub(super) fn tolerated(fit: &Fit, mesh: &Mesh, reading: &Reading) -> Vec<String> {
+    let rule = fit.rule;
     let mut words: Vec<String> = Vec::new();
     let mut place = "at the start".to_owned();
+    let mut passed = HashSet::new();
     for step in &fit.path {
-        let role = fit.rule.automaton.nodes[step.node].role;
-        let inside = role
-            .field()
-            .map(|field| format!("in {}", fields[field].name));
+        let role = rule.automaton.nodes[step.node].role;
+        let slot = role.slot().map(|slot| rule.slots[slot].shown());
+        let inside = slot.as_ref().map(|slot| format!("in {slot}"));
         if let Some(noted) = note(step, fit, mesh, reading, inside.as_ref().unwrap_or(&place))
             && words.last() != Some(&noted)
         {
             words.push(noted);
         }
-        if let Some(field) = role.field() {
-            place = format!("after {}", fields[field].name);
-            let off = format!("{} does not look like its kind", fields[field].name);
+        passed.extend(role.slot().map(|slot| rule.slots[slot].place.of()));
+        if let Some(slot) = slot {
+            let off = format!("{slot} does not look like its kind");
+            place = format!("after {slot}");
             if matches!(role, Role::OffPattern(_)) && !words.contains(&off) {
                 words.push(off);
             }
         }
     }
-    let passed = |field| {
-        let nodes = &fit.rule.automaton.nodes;
-        fit.path
-            .iter()
-            .any(|step| nodes[step.node].role.field() == Some(field))
-    };
-    for &field in fit.rule.slots.iter().filter(|&&field| !passed(field)) {
-        words.push(format!("nothing was read of {}", fields[field].name));
+    for slot in &rule.slots {
+        let nothing = format!("nothing was read of {}", slot.shown());
+        let is_missing = !passed.contains(&slot.place.of()) && !slot.place.may_be_missing;
+        if is_missing && !words.contains(&nothing) {
+            words.push(nothing);
+        }
+    }
+    for slot in &fit.out_of_place {
+        words.push(format!(
+            "{} stands elsewhere on the strip",
+            rule.slots[*slot].shown()
+        ));
     }
     words
 }
