@@ -75,7 +75,7 @@ fn checks(settings: &JobSettings, fields: &[FieldSpec]) -> CheckPlan {
     let required = fields.iter().filter(|field| field.required);
     let checked = fields
         .iter()
-        .filter_map(|field| Some((field.name.clone(), field.check?)));
+        .filter_map(|field| Some((field.name.clone(), field.check.clone()?)));
     CheckPlan {
         required: required.map(|field| field.name.clone()).collect(),
         check_characters: checked.collect(),

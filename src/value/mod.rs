@@ -13,7 +13,7 @@ mod probability;
 mod sheet;
 mod years;
 
-pub use check::CheckScheme;
+pub use check::{CheckScheme, Detection, Weighted, WeightedError};
 pub use clean::{is_obeyed, shown};
 pub use drawer::drawer_order;
 pub use edtf::{
