@@ -224,6 +224,7 @@ mod tests {
             ("1,234", Some(Point), "1234", ""),
             ("12,5", None, "12.5", ""),
             ("1234,56", None, "1234.56", ""),
+            ("1,2345", None, "1.2345", ""),
             ("1234.567", None, "1234.567", ""),
             (".50", None, "0.50", ""),
             ("0.05", None, "0.05", ""),
@@ -268,16 +269,12 @@ mod tests {
             ("1,23,4", "different signs"),
             ("1,234.567.89", "different signs"),
             ("1.234.56", "different signs"),
-            ("1,23456", ""),
             ("1234,567,890", "different signs"),
             ("٣", "expected an amount"),
             ("9999999999999999999999", "at most 18 digits, found 22"),
         ] {
-            let read = Amount::read(typed, None);
-            match read {
-                Ok(_) => assert_eq!(message, "", "{typed:?}: {read:?}"),
-                Err(fault) => assert!(fault.to_string().contains(message), "{typed:?}: {fault}"),
-            }
+            let fault = Amount::read(typed, None).expect_err(typed).to_string();
+            assert!(fault.contains(message), "{typed:?}: {fault}");
         }
     }
 

@@ -5,6 +5,7 @@ mod check;
 mod clean;
 mod drawer;
 mod edtf;
+mod filing;
 mod finding;
 mod fold;
 #[cfg(test)]
@@ -15,6 +16,7 @@ mod part;
 mod person;
 mod probability;
 mod sheet;
+mod span;
 mod years;
 
 pub use amount::{Amount, AmountError, DecimalSign, ReadAmount, amount_pattern};
@@ -24,6 +26,7 @@ pub use drawer::drawer_order;
 pub use edtf::{
     Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Precision, Qualification, Unit, Zone,
 };
+pub use filing::{FilingKey, FilingRules, filing_key};
 pub use finding::{Finding, Severity, Station};
 pub use fold::{comparison_form, without_diacritics};
 pub use geometry::{Bounds, Point, Quad};
@@ -32,4 +35,5 @@ pub use part::{Part, PartError, PartKind, ReadPart, Total, part_pattern, set_is_
 pub use person::Person;
 pub use probability::Probability;
 pub use sheet::{SheetId, SheetKind, SheetState};
+pub use span::{Range, RangeError, ReadRange, range_pattern};
 pub use years::{TypedYears, YearsError, typed_years};
