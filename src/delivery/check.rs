@@ -54,7 +54,7 @@ pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
         checks.extend(
             records
                 .iter()
-                .filter_map(|record| check_character(record, field, *scheme)),
+                .filter_map(|record| check_character(record, field, scheme)),
         );
     }
     if let Some(fields) = &plan.parts {
@@ -106,7 +106,7 @@ fn required(record: &Record, fields: &[String]) -> Option<Check> {
     })
 }
 
-fn check_character(record: &Record, field: &str, scheme: CheckScheme) -> Option<Check> {
+fn check_character(record: &Record, field: &str, scheme: &CheckScheme) -> Option<Check> {
     let typed = record.as_typed(field).trim();
     (!typed.is_empty() && !scheme.holds(typed)).then(|| {
         let roster = record.value(field).and_then(|value| value.as_roster.as_deref());

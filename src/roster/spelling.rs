@@ -68,8 +68,11 @@ pub struct CodeForm {
     total: f64,
 }
 
-/// Codes have a check character when at least this share of the roster's fit a scheme; by chance 1 in 11 would.
+/// Codes have a check character when at least this share of the roster's fit a scheme; by chance 1 in 10 would.
 const CHECKED_SHARE: f64 = 0.95;
+/// Different codes that it takes to say so: by chance, so many fit one scheme or another of a dozen once in a thousand
+/// rosters.
+const FEWEST_CODES: usize = 4;
 /// Probability that a code on a strip fails its check (misread, or typed wrong).
 const CHECK_FAILS: f64 = 0.05;
 /// Letters and digits.
@@ -90,10 +93,18 @@ impl CodeForm {
                 *form.places.entry((length, place, c)).or_default() += f64::from(count);
             }
         }
+        let most_failing = (1.0 - CHECKED_SHARE) * form.total;
         form.check = CheckScheme::ALL.into_iter().find(|scheme| {
-            let holds = |(code, _): &(&str, u32)| scheme.holds(code);
-            let holding: f64 = codes.clone().filter(holds).map(|(_, n)| f64::from(n)).sum();
-            form.total > 0.0 && holding >= CHECKED_SHARE * form.total
+            let fails = |(code, _): &(&str, u32)| !scheme.holds(code);
+            // Most schemes are out after a few rows.
+            let mut failing = codes
+                .clone()
+                .filter(fails)
+                .scan(0.0, |failing, (_, count)| {
+                    *failing += f64::from(count);
+                    Some(*failing)
+                });
+            codes.clone().nth(FEWEST_CODES - 1).is_some() && failing.all(|n| n <= most_failing)
         });
         form
     }
@@ -101,15 +112,10 @@ impl CodeForm {
     /// The share of misread codes that could still be `code`: where its check character fits, few misreadings
     /// would have made it so.
     pub fn misread_share(&self, code: &str) -> f64 {
-        match self.check {
-            Some(CheckScheme::Iso7064Mod11_2) if self.fits(code) => 1.0 / 11.0,
-            Some(CheckScheme::Iso7064Mod37_36) if self.fits(code) => 1.0 / 36.0,
+        match &self.check {
+            Some(scheme) if scheme.holds(code) => 1.0 / scheme.forms(),
             _ => 1.0,
         }
-    }
-
-    fn fits(&self, code: &str) -> bool {
-        self.check.is_some_and(|scheme| scheme.holds(code))
     }
 
     pub fn probability(&self, code: &str) -> f64 {
@@ -117,15 +123,15 @@ impl CodeForm {
         let length = characters.len();
         let of_length = self.lengths.get(&length).copied().unwrap_or(0.0);
         let mut probability = (of_length + 0.5) / (self.total + 1.0);
-        let checked = self.fits(code);
-        // What the check character must be, the others decide.
-        let free = if checked { length - 1 } else { length };
+        let fitting = self.check.as_ref().filter(|scheme| scheme.holds(code));
+        // What the check characters must be, the others decide.
+        let free = length - fitting.map_or(0, CheckScheme::check_length);
         for (place, &c) in characters.iter().take(free).enumerate() {
             let seen = self.places.get(&(length, place, c)).copied().unwrap_or(0.0);
             probability *= (seen + 1.0 / CODE_CHARACTERS) / (of_length + 1.0);
         }
         match self.check {
-            Some(_) if !checked => probability * CHECK_FAILS,
+            Some(_) if fitting.is_none() => probability * CHECK_FAILS,
             _ => probability,
         }
     }

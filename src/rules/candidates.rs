@@ -175,7 +175,11 @@ impl<'a> Search<'a> {
         let Some((best, _)) = found.first() else {
             return Values::default();
         };
-        if spec.check.is_some_and(|scheme| !scheme.holds(best)) {
+        if spec
+            .check
+            .as_ref()
+            .is_some_and(|scheme| !scheme.holds(best))
+        {
             found = self.texts(slot, self.score - WIDE_BAND);
         }
         let best = &found[0].1;
@@ -200,7 +204,7 @@ impl<'a> Search<'a> {
                 None => {
                     let (start, end) = self.stretch(way);
                     values.push(Weighed {
-                        check_holds: spec.check.map(|scheme| scheme.holds(&value)),
+                        check_holds: spec.check.as_ref().map(|scheme| scheme.holds(&value)),
                         doubt: None,
                         value,
                         weight,
@@ -225,12 +229,18 @@ impl<'a> Search<'a> {
             0.0
         };
         let before = all + unlisted + bypassed;
-        let passes = match spec.check.filter(|scheme| scheme.holds(&found[0].0)) {
-            Some(scheme) => several_errors(listed) + one_error(listed) * check_ratio(scheme, false),
-            None => 1.0,
+        let passes = match spec
+            .check
+            .as_ref()
+            .filter(|scheme| scheme.holds(&found[0].0))
+        {
+            Some(scheme) if scheme.detects().substitutions => {
+                several_errors(listed) + one_error(listed) * check_ratio(scheme, false)
+            }
+            _ => 1.0,
         };
         other += unlisted * passes + bypassed;
-        if let Some(scheme) = spec.check {
+        if let Some(scheme) = &spec.check {
             for value in &mut values {
                 value.weight *= check_ratio(scheme, value.check_holds == Some(true));
             }
@@ -414,8 +424,7 @@ fn leave(done: &mut HashMap<u32, Hypothesis>, here: &[Hypothesis], on: f32, leas
 }
 
 /// Of the ways in which a reading may be wrong, the share with one character wrong, `listed` being the probability of
-/// none: as in a Poisson process. ISO 7064 has it that both schemes notice every one of these
-/// (from memory; the arithmetic modulo a prime shows it).
+/// none: as in a Poisson process.
 fn one_error(listed: f64) -> f64 {
     -listed * listed.ln() / (1.0 - listed)
 }
@@ -427,11 +436,8 @@ fn several_errors(listed: f64) -> f64 {
 
 /// How much more probable a check character that holds (or does not) is for the code that was typed than for one that
 /// was misread at random.
-fn check_ratio(scheme: CheckScheme, holds: bool) -> f64 {
-    let forms = match scheme {
-        CheckScheme::Iso7064Mod11_2 => 11.0,
-        CheckScheme::Iso7064Mod37_36 => 36.0,
-    };
+fn check_ratio(scheme: &CheckScheme, holds: bool) -> f64 {
+    let forms = scheme.forms();
     if holds {
         CHECK_HOLDS * forms
     } else {

@@ -217,7 +217,7 @@ fn field_kind(section: &Section, faults: &mut FaultList) -> Option<FieldKind> {
 
 fn check_scheme(section: &Section, faults: &mut FaultList, kind: FieldKind) -> Option<CheckScheme> {
     let (check, span) = section.text(faults, "check")?;
-    let names = CheckScheme::ALL.map(CheckScheme::name);
+    let names = CheckScheme::ALL.map(|scheme| scheme.name());
     if kind != FieldKind::Code && section.get("kind").is_some() {
         faults.add(
             span.start,

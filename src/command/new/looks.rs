@@ -38,7 +38,7 @@ impl<'a> Looks<'a> {
                 pattern
                     .as_ref()
                     .is_some_and(|pattern| pattern.is_match(cell))
-                    && field.check.is_none_or(|check| check.holds(cell))
+                    && field.check.as_ref().is_none_or(|check| check.holds(cell))
             }
             Self::Name => {
                 cell.chars().any(char::is_alphabetic)
@@ -60,7 +60,7 @@ impl<'a> Looks<'a> {
 
 /// The same in words.
 pub fn looks(field: &FieldSpec) -> String {
-    match (&field.pattern, field.check) {
+    match (&field.pattern, &field.check) {
         (Some(pattern), Some(_)) => format!("{pattern} with a check character that holds"),
         (Some(pattern), None) => pattern.clone(),
         (None, Some(_)) => "codes whose check character holds".into(),
