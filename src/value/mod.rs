@@ -17,7 +17,8 @@ pub use check::CheckScheme;
 pub use clean::{is_obeyed, shown};
 pub use drawer::drawer_order;
 pub use edtf::{
-    Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Precision, Qualification, Unit, Zone,
+    Day, Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Member, Precision, Qualification, SetKind,
+    Zone,
 };
 pub use finding::{Finding, Severity, Station};
 pub use fold::{comparison_form, without_diacritics};

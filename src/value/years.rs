@@ -131,7 +131,7 @@ fn single(text: &str) -> Option<EdtfDate> {
         return None;
     }
     let first = format!("{known:0<4}").parse().ok()?;
-    let date = EdtfDate::in_year(first, (4 - known.len()) as u8)?;
+    let date = EdtfDate::new(first, (4 - known.len()) as u8, None, None)?;
     Some(date.qualified(match (uncertain, after_about.is_some()) {
         (false, false) => Qualification::None,
         (true, false) => Qualification::Uncertain,
@@ -146,16 +146,16 @@ fn short_year(start: EdtfDate, digits: &str) -> Option<(EdtfDate, Option<&'stati
         return None;
     }
     let within: i16 = digits.parse().ok()?;
-    let year = start.year() / 100 * 100 + within;
-    if year >= start.year() {
-        Some((EdtfDate::in_year(year, 0)?, None))
+    let year = start.earliest().year as i16 / 100 * 100 + within;
+    if year >= start.earliest().year as i16 {
+        Some((EdtfDate::new(year, 0, None, None)?, None))
     } else {
         let doubt = if (1..=12).contains(&within) {
             "the second number may be a year of the next century or a month"
         } else {
             "the second year was taken to lie in the next century"
         };
-        Some((EdtfDate::in_year(year + 100, 0)?, Some(doubt)))
+        Some((EdtfDate::new(year + 100, 0, None, None)?, Some(doubt)))
     }
 }
 
