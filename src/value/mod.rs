@@ -2,6 +2,7 @@
 
 mod check;
 mod clean;
+mod dates;
 mod drawer;
 mod edtf;
 mod finding;
@@ -11,10 +12,13 @@ mod hash;
 mod person;
 mod probability;
 mod sheet;
-mod years;
 
 pub use check::CheckScheme;
 pub use clean::{is_obeyed, shown};
+pub use dates::{
+    DateOrder, DateStyle, Dates, DatesError, Doubt, Language, TypedDates, dates_pattern,
+    typed_dates,
+};
 pub use drawer::drawer_order;
 pub use edtf::{
     Day, Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Member, Precision, Qualification, SetKind,
@@ -27,4 +31,3 @@ pub use hash::{sha256_file, sha256_hex, sha256_parts};
 pub use person::Person;
 pub use probability::Probability;
 pub use sheet::{SheetId, SheetKind, SheetState};
-pub use years::{TypedYears, YearsError, typed_years};
