@@ -14,7 +14,7 @@ use crate::delivery::DeliveryPlan;
 use crate::job::{JOB_FILE, Job, list_sheets};
 use crate::journal::MemoryStore;
 use crate::roster::Table;
-use crate::rules::RuleBook;
+use crate::rules::{RuleBook, Styles};
 use crate::value::{Finding, shown};
 use guess::guess;
 use serde::Serialize;
@@ -236,7 +236,7 @@ fn rules_of(
         .iter()
         .map(|(name, text)| (name.as_str(), text.as_str()))
         .collect();
-    let book = RuleBook::parse_all(&files).map_err(CommandError::input)?;
+    let book = RuleBook::parse_all(&files, &Styles::default()).map_err(CommandError::input)?;
     Ok((named, book, copies))
 }
 

@@ -130,5 +130,5 @@ fn load_rules(settings: &JobSettings) -> Result<RuleBook, JobError> {
         .iter()
         .map(|(n, t)| (n.as_str(), t.as_str()))
         .collect();
-    Ok(RuleBook::parse_all(&files)?)
+    Ok(RuleBook::parse_all(&files, &settings.styles)?)
 }

@@ -1,6 +1,6 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
-use crate::rules::{Fault, Faults};
+use crate::rules::{Fault, Faults, Styles};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -22,6 +22,9 @@ pub struct JobSettings {
     #[serde(default)]
     pub collection: Option<String>,
     pub sheets: Sheets,
+    /// How values are typed, where the rules do not say otherwise.
+    #[serde(default)]
+    pub styles: Styles,
     pub rules: Rules,
     pub roster: Option<RosterSettings>,
     pub naming: Naming,

@@ -3,6 +3,7 @@
 use super::align::{self, Move, Step, Table};
 use super::automaton::{Automaton, Node, Role};
 use super::kind::{FieldKind, FieldSpec};
+use super::meaning::{Meaning, meaning};
 use super::mesh::{How, Mesh, Skipped, Spot};
 use crate::value::CheckScheme;
 use std::collections::HashMap;
@@ -21,6 +22,8 @@ const KEPT: usize = 12;
 const CHECK_HOLDS: f64 = 0.98;
 /// Probability that a value that does not look like its kind is what was typed.
 const OFF_PATTERN_TRUST: f64 = 0.3;
+/// The same for one that looks like its kind and is impossible, such as 31 FEB.
+const IMPOSSIBLE_TRUST: f64 = 0.05;
 
 /// Probability that a value is none that was thought of, however clear the reading.
 const UNFORESEEN: f64 = 0.001;
@@ -199,13 +202,21 @@ impl<'a> Search<'a> {
                 weight *= OFF_PATTERN_TRUST;
             }
             let value = tidy(text, spec);
+            let doubt = match meaning(spec, &value) {
+                Meaning::Understood { doubt } => doubt,
+                Meaning::Impossible => {
+                    other += weight * (1.0 - IMPOSSIBLE_TRUST);
+                    weight *= IMPOSSIBLE_TRUST;
+                    Some("it is no possible value of its kind".to_owned())
+                }
+            };
             match values.iter_mut().find(|known| known.value == value) {
                 Some(known) => known.weight += weight,
                 None => {
                     let (start, end) = self.stretch(way);
                     values.push(Weighed {
                         check_holds: spec.check.as_ref().map(|scheme| scheme.holds(&value)),
-                        doubt: None,
+                        doubt,
                         value,
                         weight,
                         start,

@@ -1,15 +1,16 @@
 //! `[[field]]`: a field's declaration read, or faulted.
 
 use super::fault::{FaultList, did_you_mean, quoted};
-use super::kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp};
+use super::kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp, Styles};
 use super::pattern;
 use super::section::{Section, inside};
 use super::table::LookUpTable;
 use super::writing::Writing;
 use crate::value::CheckScheme;
+use toml::de::DeValue;
 
 /// The keys of a field.
-pub(super) const KEYS: [&str; 15] = [
+pub(super) const KEYS: [&str; 18] = [
     "name", "kind", "pattern", "check", "required", "min", "max", "words", "write", "default",
     "ditto", "carry", "look_up", "by", "deliver",
 ];
@@ -33,6 +34,7 @@ pub(super) fn read(
     faults: &mut FaultList,
     text: &str,
     tables: &[LookUpTable],
+    styles: &Styles,
 ) -> Option<FieldSpec> {
     section.keys(faults, &KEYS);
     let name = section.required_text(faults, "name", "name = \"number\"");
@@ -50,6 +52,7 @@ pub(super) fn read(
         );
     }
     let mut spec = overridden_keys(section, faults, text, &FieldSpec::new("", kind));
+    spec.styles = own_styles(section, faults, kind, styles);
     spec.required = section.flag(faults, "required");
     spec.write = writings(section, faults);
     spec.default = section.text(faults, "default").map(|(value, _)| value);
@@ -150,6 +153,38 @@ fn one_of<T: Copy>(
     found.map(|(_, value)| *value)
 }
 
+/// How values of the field are typed, where it says otherwise than the job.
+fn own_styles(
+    section: &Section,
+    faults: &mut FaultList,
+    kind: FieldKind,
+    usual: &Styles,
+) -> Styles {
+    const DATES: &[FieldKind] = &[FieldKind::Date, FieldKind::DateRange];
+    for (key, kinds) in [
+        ("dates", DATES),
+        ("decimal", &[FieldKind::Amount]),
+        ("filing", &[FieldKind::Range]),
+    ] {
+        if let Some((span, _)) = section.get(key)
+            && !kinds.contains(&kind)
+        {
+            let names: Vec<String> = kinds.iter().map(|k| format!("`{}`", k.name())).collect();
+            faults.add(
+                span.start,
+                format!("`{key}` only in fields of kind {}", names.join(" or ")),
+                format!("one in a field of kind `{}`", kind.name()),
+                "Leave it out, or correct the kind",
+            );
+        }
+    }
+    Styles {
+        dates: section.value(faults, "dates").unwrap_or_else(|| usual.dates.clone()),
+        decimal: section.value(faults, "decimal").or(usual.decimal),
+        filing: section.value(faults, "filing").unwrap_or(usual.filing),
+    }
+}
+
 fn writings(section: &Section, faults: &mut FaultList) -> Vec<Writing> {
     let words = section.one_or_more(faults, "write");
     let parsed = words.into_iter().filter_map(|(word, span)| {
@@ -215,10 +250,10 @@ fn field_kind(section: &Section, faults: &mut FaultList) -> Option<FieldKind> {
     known
 }
 
+/// `check = "luhn"`, or one of the client's own: `check = { weights = [2, 3, 4], modulus = 11, characters = "..." }`.
 fn check_scheme(section: &Section, faults: &mut FaultList, kind: FieldKind) -> Option<CheckScheme> {
-    let (check, span) = section.text(faults, "check")?;
-    let names = CheckScheme::ALL.map(|scheme| scheme.name());
-    if kind != FieldKind::Code && section.get("kind").is_some() {
+    let (span, value) = section.get("check")?;
+    if kind != FieldKind::Code {
         faults.add(
             span.start,
             "a check only in a field of kind `code`",
@@ -226,11 +261,18 @@ fn check_scheme(section: &Section, faults: &mut FaultList, kind: FieldKind) -> O
             "Write kind = \"code\", or leave the check out",
         );
     }
+    if matches!(value.get_ref(), DeValue::Table(_)) {
+        return section.value(faults, "check").map(CheckScheme::Weighted);
+    }
+    let (check, span) = section.text(faults, "check")?;
     let known = CheckScheme::ALL.into_iter().find(|s| s.name() == check);
     if known.is_none() {
-        let advice = match did_you_mean(&check, names) {
+        let names: Vec<&str> = CheckScheme::ALL.iter().map(CheckScheme::name).collect();
+        let advice = match did_you_mean(&check, names.iter().copied()) {
             Some(near) => format!("Write \"{near}\""),
-            None => "Leave it out if the code's check character follows another scheme".to_owned(),
+            None => "Leave it out if the code's check character follows another scheme, or define it by weights: \
+                     check = { weights = [2, 3, 4, 5, 6, 7], modulus = 11, characters = \"0123456789X\" }"
+                .to_owned(),
         };
         let expected = format!("a check: {}", names.join(", "));
         faults.add(span.start, expected, quoted(&check), advice);
@@ -245,19 +287,16 @@ fn window(section: &Section, faults: &mut FaultList, field: &FieldSpec) -> (u32,
     const MAX_NUMBER: u32 = 99_999_999;
     let (kind, usual) = (field.kind, field.window);
     let most = match kind {
-        FieldKind::Year | FieldKind::DateRange => MAX_YEAR,
+        FieldKind::Year => MAX_YEAR,
         _ => MAX_NUMBER,
     };
-    let is_number = matches!(
-        kind,
-        FieldKind::Year | FieldKind::DateRange | FieldKind::Number
-    );
+    let is_number = matches!(kind, FieldKind::Year | FieldKind::Number);
     if !is_number && section.get("kind").is_some() {
         for key in ["min", "max"] {
             if let Some((span, _)) = section.get(key) {
                 faults.add(
                     span.start,
-                    format!("`{key}` only in fields of kind `number`, `year` or `date-range`"),
+                    format!("`{key}` only in fields of kind `number` or `year`"),
                     format!("one in a field of kind `{}`", kind.name()),
                     "Leave it out, or use a pattern with a repetition like `{1,3}`",
                 );

@@ -2,7 +2,7 @@
 
 use super::fault::{FAULTS_SHOWN, FaultList, Faults, did_you_mean, quoted};
 use super::field;
-use super::kind::{FieldSpec, Key, LookUp};
+use super::kind::{FieldSpec, Key, LookUp, Styles};
 use super::rule::{self, Rule};
 use super::section::{Section, inside};
 use super::sense::SheetCheck;
@@ -31,7 +31,7 @@ pub(super) struct Contents {
 }
 
 /// Reads files, given as (name, text); fields and tables of one may be used in another.
-pub(super) fn read(files: &[(&str, &str)]) -> Result<Contents, Faults> {
+pub(super) fn read(files: &[(&str, &str)], styles: &Styles) -> Result<Contents, Faults> {
     let mut documents: Vec<Document> = files
         .iter()
         .map(|&(name, text)| Document::new(name, text))
@@ -42,7 +42,7 @@ pub(super) fn read(files: &[(&str, &str)]) -> Result<Contents, Faults> {
         document.tables(&mut tables);
     }
     for document in &mut documents {
-        document.fields(&mut contents.fields, &tables);
+        document.fields(&mut contents.fields, &tables, styles);
     }
     for document in &mut documents {
         document.look_ups(&contents.fields);
@@ -168,7 +168,12 @@ impl<'a> Document<'a> {
         sections
     }
 
-    fn fields(&mut self, fields: &mut Vec<FieldSpec>, tables: &[LookUpTable]) {
+    fn fields(
+        &mut self,
+        fields: &mut Vec<FieldSpec>,
+        tables: &[LookUpTable],
+        styles: &Styles,
+    ) {
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "field") {
             if fields.len() >= MAX_FIELDS {
@@ -176,7 +181,7 @@ impl<'a> Document<'a> {
                 faults.add(section.span.start, expected, "more", "Leave some out");
                 return;
             }
-            let spec = field::read(&section, faults, self.text, tables);
+            let spec = field::read(&section, faults, self.text, tables, styles);
             let Some(spec) = spec else { continue };
             if fields.iter().any(|known| known.name == spec.name) {
                 twice(&section, faults, &spec.name);

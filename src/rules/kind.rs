@@ -1,7 +1,7 @@
 //! Fields: their kinds, and all that a rule file may say of one.
 
 use super::writing::Writing;
-use crate::value::CheckScheme;
+use crate::value::{CheckScheme, DateStyle, DecimalSign, FilingRules};
 use serde::{Deserialize, Serialize};
 
 /// What sort of value a field holds.
@@ -16,10 +16,20 @@ pub enum FieldKind {
     Code,
     /// A year of four digits; of two as well, where it ends a range.
     Year,
-    /// Two years with a dash, a slash or TO between them, kept as one value.
+    /// A date in any style that is typed, to the day, the month or the year.
+    Date,
+    /// The same, or a range of dates, kept as one value.
     DateRange,
     /// A whole number.
     Number,
+    /// The place of a sheet in its set as one value: `2 OF 3`, `2/3`, `3A`, `SUPPL. 1`.
+    Part,
+    /// From one name, letter or number to another: `AAR-BAK`.
+    Range,
+    /// A sum of money.
+    Amount,
+    /// A whole name, in inverted order or not.
+    Person,
     /// One of a list of words.
     Choice,
     /// Free text.
@@ -27,13 +37,18 @@ pub enum FieldKind {
 }
 
 impl FieldKind {
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 13] = [
         Self::Surname,
         Self::Forenames,
+        Self::Person,
         Self::Code,
         Self::Year,
+        Self::Date,
         Self::DateRange,
         Self::Number,
+        Self::Part,
+        Self::Range,
+        Self::Amount,
         Self::Choice,
         Self::Text,
     ];
@@ -45,7 +60,12 @@ impl FieldKind {
             Self::Forenames => "forenames",
             Self::Code => "code",
             Self::Year => "year",
+            Self::Date => "date",
             Self::DateRange => "date-range",
+            Self::Part => "part",
+            Self::Range => "range",
+            Self::Amount => "amount",
+            Self::Person => "person",
             Self::Number => "number",
             Self::Choice => "choice",
             Self::Text => "text",
@@ -56,7 +76,7 @@ impl FieldKind {
     pub(super) fn puts_back(self) -> bool {
         matches!(
             self,
-            Self::Code | Self::Choice | Self::DateRange | Self::Year
+            Self::Code | Self::Choice | Self::Date | Self::DateRange | Self::Year | Self::Part
         )
     }
 
@@ -68,7 +88,10 @@ impl FieldKind {
     /// Whether a value that does not look like its kind is still taken, at a cost, so that one lost digit does not
     /// cost the whole sheet.
     pub(super) fn takes_off_pattern(self) -> bool {
-        !matches!(self, Self::Surname | Self::Forenames | Self::Text)
+        !matches!(
+            self,
+            Self::Surname | Self::Forenames | Self::Person | Self::Range | Self::Text
+        )
     }
 }
 
@@ -76,6 +99,17 @@ impl FieldKind {
 pub(super) const YEARS: (u32, u32) = (1800, 2099);
 /// Numbers when the file does not say.
 pub(super) const NUMBERS: (u32, u32) = (0, 99_999);
+
+/// How values are typed in a job, or in a field of it.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Styles {
+    pub dates: DateStyle,
+    /// The sign before the decimals of amounts; none where strips have both.
+    pub decimal: Option<DecimalSign>,
+    /// What ranges of names are in order by.
+    pub filing: FilingRules,
+}
 
 /// What the index gives of a field.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -127,10 +161,11 @@ pub struct FieldSpec {
     pub check: Option<CheckScheme>,
     /// The user's pattern, in the `regex` crate's syntax, instead of the kind's own.
     pub pattern: Option<String>,
-    /// Smallest and largest number or year.
+    /// Smallest and largest number, or year of a `year`.
     pub window: (u32, u32),
     /// The words of a choice.
     pub words: Vec<String>,
+    pub styles: Styles,
     /// What is done to the value before it is delivered, in this order.
     pub write: Vec<Writing>,
     /// Stands where neither the strip nor anything before it gives a value.
@@ -153,10 +188,11 @@ impl FieldSpec {
             check: None,
             pattern: None,
             window: match kind {
-                FieldKind::Year | FieldKind::DateRange => YEARS,
+                FieldKind::Year => YEARS,
                 _ => NUMBERS,
             },
             words: Vec::new(),
+            styles: Styles::default(),
             write: Vec::new(),
             default: None,
             ditto: false,

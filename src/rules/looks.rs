@@ -4,6 +4,7 @@ use super::charset::CharSet;
 use super::kind::{FieldKind, FieldSpec};
 use super::pattern::{self, Expr, Spread};
 use super::slot::Slot;
+use crate::value::{DateStyle, Dates, amount_pattern, dates_pattern, part_pattern, range_pattern};
 use std::sync::LazyLock;
 
 /// Words that go before a family name and are not one (VAN, VON, DE, DER, DEN, DEL, DELLA, DI, DA, DU, DOS, LA, LE, LO,
@@ -101,11 +102,12 @@ fn expr(field: &FieldSpec, closes_range: bool) -> Expr {
         FieldKind::Forenames => forenames(),
         FieldKind::Code => pattern::known("[A-Z0-9][A-Z0-9./-]*"),
         FieldKind::Year => year(first, last, closes_range),
-        FieldKind::DateRange => Expr::Concat(vec![
-            year(first, last, false),
-            pattern::known("-|–| - | – |/| TO "),
-            year(first, last, true),
-        ]),
+        FieldKind::Date => dates(&field.styles.dates, Dates::Single),
+        FieldKind::DateRange => dates(&field.styles.dates, Dates::Range),
+        FieldKind::Part => pattern::known(part_pattern()),
+        FieldKind::Range => pattern::known(range_pattern()),
+        FieldKind::Amount => pattern::known(amount_pattern()),
+        FieldKind::Person => person(),
         FieldKind::Number => {
             let number = count(first, last);
             Expr::Choice(vec![
@@ -188,6 +190,21 @@ fn full_year(first: u32, last: u32) -> Expr {
         *share /= all;
     }
     Expr::Choice(spans)
+}
+
+fn dates(style: &DateStyle, what: Dates) -> Expr {
+    pattern::known(&dates_pattern(style, what))
+}
+
+/// Probability that a whole name stands in inverted order. An estimate: most headings are filed by surname.
+const INVERTED: f32 = 0.75;
+
+fn person() -> Expr {
+    let gap = || Expr::Choice(vec![(0.9, blank()), (0.1, Expr::Empty)]);
+    let comma = pattern::literal(",");
+    let inverted = Expr::Concat(vec![surname(), comma, gap(), forenames()]);
+    let direct = Expr::Concat(vec![forenames(), blank(), surname()]);
+    Expr::Choice(vec![(INVERTED, inverted), (1.0 - INVERTED, direct)])
 }
 
 fn surname() -> Expr {

@@ -15,7 +15,7 @@ mod file;
 mod flat;
 mod kind;
 mod looks;
-mod measure;
+mod meaning;
 mod mesh;
 mod pattern;
 mod rule;
@@ -32,7 +32,7 @@ mod writing;
 pub use around::{Around, BAND_COLOURS, band_colour};
 pub use explain::{Explanation, Piece};
 pub use fault::{FAULTS_SHOWN, Fault, Faults};
-pub use kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp};
+pub use kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp, Styles};
 pub use writing::Writing;
 
 use crate::reading::Reading;
@@ -181,18 +181,19 @@ impl RuleBook {
     /// # Errors
     /// Every fault of the file, each with its place and what to write instead.
     pub fn parse(file_name: &str, text: &str) -> Result<Self, Faults> {
-        Self::parse_all(&[(file_name, text)])
+        Self::parse_all(&[(file_name, text)], &Styles::default())
     }
 
-    /// Reads several files, given as (name, text), as one book: fields declared in one may be used in another.
+    /// Reads several files, given as (name, text), as one book: fields declared in one may be used in another. Values
+    /// are typed in these styles where a field does not say otherwise.
     ///
     /// # Errors
     /// Every fault of all files, in their order.
-    pub fn parse_all(files: &[(&str, &str)]) -> Result<Self, Faults> {
-        let contents = file::read(files)?;
-        let revision = REVISION.to_string();
+    pub fn parse_all(files: &[(&str, &str)], styles: &Styles) -> Result<Self, Faults> {
+        let contents = file::read(files, styles)?;
+        let applied = format!("{REVISION} {styles:?}");
         let texts = files.iter().map(|(_, text)| *text);
-        let hash = sha256_parts(std::iter::once(revision.as_str()).chain(texts));
+        let hash = sha256_parts(std::iter::once(applied.as_str()).chain(texts));
         Ok(Self {
             fields: contents.fields,
             rules: contents.rules,
@@ -245,8 +246,10 @@ impl RuleBook {
 
     /// A field's value as the index writes it.
     pub fn written(&self, field: &str, value: &str) -> String {
-        let spec = self.fields.iter().find(|spec| spec.name == field);
-        let writings = spec.into_iter().flat_map(|spec| &spec.write);
-        writings.fold(value.to_owned(), |value, writing| writing.apply(&value))
+        let Some(spec) = self.fields.iter().find(|spec| spec.name == field) else {
+            return value.to_owned();
+        };
+        let writings = spec.write.iter();
+        writings.fold(value.to_owned(), |value, writing| writing.apply(&value, &spec.styles))
     }
 }

@@ -1,9 +1,10 @@
 //! A table of a rule file: its keys read as what they should be, or faulted.
 
 use super::fault::{FaultList, did_you_mean, quoted};
+use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::{DeTable, DeValue, ValueDeserializer};
 
 /// Lines of one rule at most; a header strip has two or three.
 const MAX_LINES: usize = 8;
@@ -120,6 +121,24 @@ impl<'a, 'b> Section<'a, 'b> {
                 false
             }
             None => false,
+        }
+    }
+
+    /// A value of a type of ours that reads itself.
+    pub fn value<T: DeserializeOwned>(&self, faults: &mut FaultList, key: &str) -> Option<T> {
+        let (_, value) = self.get(key)?;
+        match T::deserialize(ValueDeserializer::from(value.clone())) {
+            Ok(read) => Some(read),
+            Err(error) => {
+                let at = error.span().map_or(value.span().start, |span| span.start);
+                faults.add(
+                    at,
+                    format!("a value of `{key}` ({})", error.message().trim()),
+                    faults.standing_at(at),
+                    "Correct it; the reference of the rule language shows each key",
+                );
+                None
+            }
         }
     }
 

@@ -4,7 +4,7 @@
 use super::candidates::Values;
 use super::fault::did_you_mean;
 use super::kind::FieldSpec;
-use super::measure::{Measure, Unit, measure};
+use super::meaning::{Measure, Unit, measure};
 use super::slot::Slot;
 
 /// How much less probable values are that break a check: sheets that break one are perhaps one in fifty.

@@ -3,13 +3,15 @@
 use regex::{Captures, Regex};
 use std::fmt;
 use std::sync::LazyLock;
+use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Digits that a number of 64 bits surely holds.
 const MOST_DIGITS: usize = 18;
 
 /// The sign before the decimals.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum DecimalSign {
     Point,
     Comma,

@@ -1,18 +1,24 @@
-//! Dates as the index writes them: EDTF (ISO 8601-2), level 0 and what typed strips need of level 1.
+//! Dates as the index writes them: EDTF (ISO 8601-2), levels 0, 1 and 2.
 //!
-//! Level 0: calendar dates, date-times, intervals. Of level 1: qualification of a whole date (`1950?`, `1950~`,
-//! `1950%`), digits left open from the right (`195X`, `1985-XX`), and intervals that are open (`..`) or unknown at one
-//! end. Seasons, years of more than four digits or before year 0, and level 2 are refused with words.
+//! Level 0: calendar dates, date-times, intervals. Level 1: years of more than four digits (`Y170000002`) and before
+//! year 0, seasons, qualification of a whole date (`1950?`, `1950~`, `1950%`), digits left open from the right (`195X`,
+//! `1985-XX`), intervals that are open (`..`) or unknown at one end. Level 2: exponential years, significant digits,
+//! parts of the year, open digits and qualifications anywhere, sets.
 //!
 //! Source: Library of Congress, Extended Date/Time Format Specification, 4 February 2019.
 
+mod date;
+mod day;
 mod parse;
 
 use jiff::civil::{Date, Time};
 use serde::{Deserialize, Serialize};
+use std::cmp::Ordering;
 use std::fmt;
 use std::str::FromStr;
 
+pub use date::{EdtfDate, Precision, Qualification};
+pub use day::Day;
 pub use parse::EdtfError;
 
 /// An EDTF value. Parsing and printing agree: `text.parse::<Edtf>()` prints as `text`.
@@ -24,7 +30,7 @@ pub use parse::EdtfError;
 /// assert_eq!(served.latest().unwrap().to_string(), "1961-11-30");
 /// # Ok::<(), headword::value::EdtfError>(())
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub enum Edtf {
     Date(EdtfDate),
@@ -33,6 +39,11 @@ pub enum Edtf {
     Interval {
         start: End,
         end: End,
+    },
+    /// Never empty.
+    Set {
+        kind: SetKind,
+        members: Vec<Member>,
     },
 }
 
@@ -46,44 +57,25 @@ pub enum End {
     Unknown,
 }
 
-/// A date to the day, the month or the year. What is not known is left open from the right.
+/// Whether a set names alternatives or a list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct EdtfDate {
-    pub(super) year: i16,
-    /// How many of the year's last digits are left open: 0 to 2. They are zero in `year`.
-    pub(super) open_digits: u8,
-    pub(super) month: Option<Unit>,
-    pub(super) day: Option<Unit>,
-    pub qualification: Qualification,
+pub enum SetKind {
+    /// `[1667,1668]`
+    OneOf,
+    /// `{1667,1668}`
+    AllOf,
 }
 
-/// A month or a day.
+/// One member of a set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Unit {
-    Known(i8),
-    /// `XX`
-    Unspecified,
-}
-
-/// How far a whole date is to be trusted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Qualification {
-    #[default]
-    None,
-    /// `?`
-    Uncertain,
-    /// `~`
-    Approximate,
-    /// `%`
-    UncertainAndApproximate,
-}
-
-/// The smallest unit that a date names.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Precision {
-    Year,
-    Month,
-    Day,
+pub enum Member {
+    Date(EdtfDate),
+    /// `1670..1672`: the same precision at both ends.
+    Between(EdtfDate, EdtfDate),
+    /// `..1672`, as the first member only.
+    UpTo(EdtfDate),
+    /// `1670..`, as the last member only.
+    From(EdtfDate),
 }
 
 /// A calendar date with the time of day, to the second.
@@ -108,21 +100,56 @@ pub enum Zone {
 
 impl Edtf {
     /// The first day it may mean; none where the start is open or unknown.
-    pub fn earliest(&self) -> Option<Date> {
+    pub fn earliest(&self) -> Option<Day> {
         match self {
             Self::Date(date) => Some(date.earliest()),
-            Self::DateTime(moment) => Some(moment.date),
+            Self::DateTime(moment) => Some(moment.date.into()),
             Self::Interval { start, .. } => start.date().map(|date| date.earliest()),
+            Self::Set { members, .. } => {
+                let starts: Option<Vec<Day>> = members.iter().map(Member::earliest).collect();
+                starts?.into_iter().min()
+            }
         }
     }
 
     /// The last day it may mean; none where the end is open or unknown.
-    pub fn latest(&self) -> Option<Date> {
+    pub fn latest(&self) -> Option<Day> {
         match self {
             Self::Date(date) => Some(date.latest()),
-            Self::DateTime(moment) => Some(moment.date),
+            Self::DateTime(moment) => Some(moment.date.into()),
             Self::Interval { end, .. } => end.date().map(|date| date.latest()),
+            Self::Set { members, .. } => {
+                let ends: Option<Vec<Day>> = members.iter().map(Member::latest).collect();
+                ends?.into_iter().max()
+            }
         }
+    }
+
+    /// The unit that every date in it names; none where they differ, as the precision of such an interval is undefined.
+    pub fn precision(&self) -> Option<Precision> {
+        let dates: Vec<EdtfDate> = match self {
+            Self::DateTime(_) => return Some(Precision::Second),
+            Self::Date(date) => vec![*date],
+            Self::Interval { start, end } => {
+                [start.date(), end.date()].into_iter().flatten().collect()
+            }
+            Self::Set { members, .. } => members.iter().map(|member| member.dates().0).collect(),
+        };
+        let first = dates.first()?.precision();
+        dates
+            .iter()
+            .all(|date| date.precision() == first)
+            .then_some(first)
+    }
+
+    /// The order by first day, then by last day; what has no beginning comes first, what has no end last.
+    ///
+    /// Values that print differently may be equal in it, as `1950` and `1950~` are.
+    pub fn chronological(&self, other: &Self) -> Ordering {
+        let end = |value: &Self| (value.latest().is_none(), value.latest());
+        self.earliest()
+            .cmp(&other.earliest())
+            .then_with(|| end(self).cmp(&end(other)))
     }
 
     /// An interval; none where it would end before it begins or where neither end is a date.
@@ -145,67 +172,21 @@ impl End {
     }
 }
 
-impl EdtfDate {
-    /// A year from 0 to 9999 of which the last `open_digits` (0 to 2) are left open; none outside that.
-    pub fn in_year(year: i16, open_digits: u8) -> Option<Self> {
-        let valid = (0..=9999).contains(&year) && open_digits <= 2;
-        valid.then(|| Self {
-            year: year - year % 10_i16.pow(open_digits.into()),
-            open_digits,
-            month: None,
-            day: None,
-            qualification: Qualification::None,
-        })
-    }
-
-    pub fn qualified(self, qualification: Qualification) -> Self {
-        Self {
-            qualification,
-            ..self
+impl Member {
+    /// The dates at its ends; one date twice where it has only one.
+    fn dates(&self) -> (EdtfDate, EdtfDate) {
+        match *self {
+            Self::Date(date) | Self::UpTo(date) | Self::From(date) => (date, date),
+            Self::Between(first, last) => (first, last),
         }
     }
 
-    /// Year 0 to 9999; where digits are left open, the first year meant.
-    pub fn year(&self) -> i16 {
-        self.year
+    fn earliest(&self) -> Option<Day> {
+        (!matches!(self, Self::UpTo(_))).then(|| self.dates().0.earliest())
     }
 
-    pub fn month(&self) -> Option<Unit> {
-        self.month
-    }
-
-    pub fn day(&self) -> Option<Unit> {
-        self.day
-    }
-
-    pub fn precision(&self) -> Precision {
-        match (self.month, self.day) {
-            (None, _) => Precision::Year,
-            (_, None) => Precision::Month,
-            _ => Precision::Day,
-        }
-    }
-
-    /// The first day it may mean; a qualification moves nothing.
-    pub fn earliest(&self) -> Date {
-        let unit = |unit: Option<Unit>| match unit {
-            Some(Unit::Known(value)) => value,
-            _ => 1,
-        };
-        Date::constant(self.year, unit(self.month), unit(self.day))
-    }
-
-    /// The last day it may mean; a qualification moves nothing.
-    pub fn latest(&self) -> Date {
-        let year = self.year + 10_i16.pow(self.open_digits.into()) - 1;
-        let month = match self.month {
-            Some(Unit::Known(month)) => month,
-            _ => 12,
-        };
-        match self.day {
-            Some(Unit::Known(day)) => Date::constant(year, month, day),
-            _ => Date::constant(year, month, 1).last_of_month(),
-        }
+    fn latest(&self) -> Option<Day> {
+        (!matches!(self, Self::From(_))).then(|| self.dates().1.latest())
     }
 }
 
@@ -215,6 +196,25 @@ impl fmt::Display for Edtf {
             Self::Date(date) => date.fmt(f),
             Self::DateTime(moment) => moment.fmt(f),
             Self::Interval { start, end } => write!(f, "{start}/{end}"),
+            Self::Set { kind, members } => {
+                let (open, close) = match kind {
+                    SetKind::OneOf => ('[', ']'),
+                    SetKind::AllOf => ('{', '}'),
+                };
+                let members: Vec<String> = members.iter().map(Member::to_string).collect();
+                write!(f, "{open}{}{close}", members.join(","))
+            }
+        }
+    }
+}
+
+impl fmt::Display for Member {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Date(date) => date.fmt(f),
+            Self::Between(first, last) => write!(f, "{first}..{last}"),
+            Self::UpTo(date) => write!(f, "..{date}"),
+            Self::From(date) => write!(f, "{date}.."),
         }
     }
 }
@@ -229,43 +229,11 @@ impl fmt::Display for End {
     }
 }
 
-impl fmt::Display for EdtfDate {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let open = usize::from(self.open_digits);
-        let year = format!("{:04}", self.year);
-        write!(f, "{}{}", &year[..4 - open], "X".repeat(open))?;
-        for unit in [self.month, self.day].into_iter().flatten() {
-            match unit {
-                Unit::Known(value) => write!(f, "-{value:02}")?,
-                Unit::Unspecified => f.write_str("-XX")?,
-            }
-        }
-        f.write_str(match self.qualification {
-            Qualification::None => "",
-            Qualification::Uncertain => "?",
-            Qualification::Approximate => "~",
-            Qualification::UncertainAndApproximate => "%",
-        })
-    }
-}
-
 impl fmt::Display for EdtfDateTime {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (date, time) = (self.date, self.time);
-        write!(
-            f,
-            "{:04}-{:02}-{:02}",
-            date.year(),
-            date.month(),
-            date.day()
-        )?;
-        write!(
-            f,
-            "T{:02}:{:02}:{:02}",
-            time.hour(),
-            time.minute(),
-            time.second()
-        )?;
+        let (date, time) = (Day::from(self.date), self.time);
+        let (hour, minute, second) = (time.hour(), time.minute(), time.second());
+        write!(f, "{date}T{hour:02}:{minute:02}:{second:02}")?;
         match self.zone {
             Zone::Local => Ok(()),
             Zone::Utc => f.write_str("Z"),

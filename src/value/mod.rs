@@ -3,6 +3,7 @@
 mod amount;
 mod check;
 mod clean;
+mod dates;
 mod drawer;
 mod edtf;
 mod filing;
@@ -17,14 +18,18 @@ mod person;
 mod probability;
 mod sheet;
 mod span;
-mod years;
 
 pub use amount::{Amount, AmountError, DecimalSign, ReadAmount, amount_pattern};
 pub use check::{CheckScheme, Detection, Weighted, WeightedError};
 pub use clean::{is_obeyed, shown};
+pub use dates::{
+    DateOrder, DateStyle, Dates, DatesError, Doubt, Language, TypedDates, dates_pattern,
+    typed_dates,
+};
 pub use drawer::drawer_order;
 pub use edtf::{
-    Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Precision, Qualification, Unit, Zone,
+    Day, Edtf, EdtfDate, EdtfDateTime, EdtfError, End, Member, Precision, Qualification, SetKind,
+    Zone,
 };
 pub use filing::{FilingKey, FilingRules, filing_key};
 pub use finding::{Finding, Severity, Station};
@@ -36,4 +41,3 @@ pub use person::Person;
 pub use probability::Probability;
 pub use sheet::{SheetId, SheetKind, SheetState};
 pub use span::{Range, RangeError, ReadRange, range_pattern};
-pub use years::{TypedYears, YearsError, typed_years};

@@ -1,6 +1,6 @@
 //! Faulty and hostile rule files.
 
-use crate::rules::{FAULTS_SHOWN, RuleBook};
+use crate::rules::{FAULTS_SHOWN, RuleBook, Styles};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::time::{Duration, Instant};
@@ -165,10 +165,10 @@ fn all_faults_come_at_once_with_columns_in_characters() {
 
 #[test]
 fn files_share_their_fields_and_name_their_faults() {
-    let book = RuleBook::parse_all(&[("rules.toml", RULE), ("fields.toml", FIELD)]).unwrap();
+    let book = RuleBook::parse_all(&[("rules.toml", RULE), ("fields.toml", FIELD)], &Styles::default()).unwrap();
     assert_eq!(book.rules().collect::<Vec<_>>(), ["r"]);
     assert_eq!(book.fields()[0].name, "number");
-    let faults = RuleBook::parse_all(&[("a.toml", FIELD), ("b.toml", "x = 1\n[[rule]]\n")]);
+    let faults = RuleBook::parse_all(&[("a.toml", FIELD), ("b.toml", "x = 1\n[[rule]]\n")], &Styles::default());
     let faults = faults.unwrap_err().faults;
     assert!(faults.iter().all(|f| f.file == "b.toml"));
     assert_eq!(faults.len(), 3, "{faults:?}");
@@ -176,7 +176,7 @@ fn files_share_their_fields_and_name_their_faults() {
 
 #[test]
 fn the_hash_follows_the_text() {
-    let hash = |files: &[(&str, &str)]| RuleBook::parse_all(files).unwrap().hash().to_owned();
+    let hash = |files: &[(&str, &str)]| RuleBook::parse_all(files, &Styles::default()).unwrap().hash().to_owned();
     let both = format!("{FIELD}{RULE}");
     assert_eq!(hash(&[("a", &both)]), hash(&[("b", &both)]));
     assert_ne!(hash(&[("a", &both)]), hash(&[("a", &format!("{both} "))]));

@@ -1,11 +1,12 @@
 //! EDTF text in, values out.
 
-use super::{Edtf, EdtfDate, EdtfDateTime, End, Qualification, Unit, Zone};
+use super::date::{Component, Digits, EdtfDate, Precision, Qualification, Year, digit_count};
+use super::{Edtf, EdtfDateTime, End, Member, SetKind, Zone};
 use crate::value::shown;
-use jiff::civil::{Date, Time};
+use jiff::civil::Time;
 use thiserror::Error;
 
-/// Why a text is no EDTF date, date-time or interval of level 0, nor of what is known of level 1.
+/// Why a text is no EDTF date, date-time, interval or set.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 #[error(
     "date {:?}, column {column}: expected {expected}, found {found}",
@@ -19,11 +20,24 @@ pub struct EdtfError {
     pub found: String,
 }
 
-const MONTH: &str = "a month from 01 to 12 or XX";
-const DAY: &str = "a day that the month has, such as 07, or XX";
+const MONTH: &str =
+    "a month from 01 to 12, a part of the year from 21 to 41, or X for a digit left open";
+const DAY: &str = "a day that the month has, such as 07, or X for a digit left open";
+const SIGNIFICANT: &str = "how many of the year's digits are significant, such as 2";
+const LONG_YEAR: &str =
+    "a year of five to eighteen digits, such as Y17000 or Y17E7, or four digits without Y";
+/// Years beyond this many digits are refused; the universe is 11 digits old.
+const LONGEST_YEAR: u32 = 18;
 
 pub fn parse(text: &str) -> Result<Edtf, EdtfError> {
     let mut cursor = Cursor { text, at: 0 };
+    for (open, close, kind) in [('[', ']', SetKind::OneOf), ('{', '}', SetKind::AllOf)] {
+        if cursor.eats(open) {
+            let members = cursor.members(close)?;
+            cursor.expect_finished()?;
+            return Ok(Edtf::Set { kind, members });
+        }
+    }
     let start = cursor.end_of_interval()?;
     if cursor.eats('/') {
         let end = cursor.end_of_interval()?;
@@ -82,8 +96,7 @@ impl<'a> Cursor<'a> {
     }
 
     fn end_of_interval(&mut self) -> Result<End, EdtfError> {
-        if self.rest().starts_with("..") {
-            self.at += 2;
+        if self.eats_range() {
             Ok(End::Open)
         } else if self.rest().is_empty() || self.rest().starts_with('/') {
             Ok(End::Unknown)
@@ -92,55 +105,188 @@ impl<'a> Cursor<'a> {
         }
     }
 
+    /// The members of a set, from behind its opening bracket to behind the closing one.
+    fn members(&mut self, close: char) -> Result<Vec<Member>, EdtfError> {
+        let mut members = Vec::new();
+        loop {
+            let member = self.member(members.is_empty())?;
+            members.push(member);
+            if self.eats(close) {
+                return Ok(members);
+            }
+            if matches!(member, Member::From(_)) || !self.eats(',') {
+                return Err(self.fault("a comma between members of the set or its closing bracket"));
+            }
+        }
+    }
+
+    fn member(&mut self, first: bool) -> Result<Member, EdtfError> {
+        if first && self.eats_range() {
+            return self.date().map(Member::UpTo);
+        }
+        let start = self.date()?;
+        if !self.eats_range() {
+            return Ok(Member::Date(start));
+        }
+        if self.rest().starts_with([',', ']', '}']) {
+            return Ok(Member::From(start));
+        }
+        let before = self.at;
+        let end = self.date()?;
+        if start.precision() != end.precision() || start.earliest() > end.latest() {
+            self.at = before;
+            return Err(self.fault("a later date that names the same unit as the one before .."));
+        }
+        Ok(Member::Between(start, end))
+    }
+
+    fn eats_range(&mut self) -> bool {
+        let found = self.rest().starts_with("..");
+        self.at += if found { 2 } else { 0 };
+        found
+    }
+
     fn date(&mut self) -> Result<EdtfDate, EdtfError> {
-        let mut date = self.year()?;
-        if self.eats('-') {
-            if date.open_digits > 0 {
-                return Err(self.fault("nothing after a year with open digits"));
-            }
-            date.month = Some(self.unit(12, MONTH)?);
+        let year = self.component(Self::year)?;
+        let mut date = EdtfDate {
+            year,
+            month: None,
+            day: None,
+        };
+        if !year.value.is_four_digits() {
+            return Ok(date);
         }
-        if date.month.is_some() && self.eats('-') {
+        for (unit, expected) in [(0, MONTH), (1, DAY)] {
+            if !self.eats('-') {
+                break;
+            }
             let before = self.at;
-            let day = self.unit(31, DAY)?;
-            let exists = match (date.month, day) {
-                (_, Unit::Unspecified) => true,
-                (Some(Unit::Known(month)), Unit::Known(day)) => {
-                    Date::new(date.year, month, day).is_ok()
-                }
-                _ => false,
-            };
-            if !exists {
-                self.at = before;
-                return Err(self.fault(DAY));
+            let component = Some(self.component(|cursor| cursor.digits_or_open(expected))?);
+            if unit == 0 {
+                date.month = component;
+            } else {
+                date.day = component;
             }
-            date.day = Some(day);
+            if !date.exists() {
+                self.at = before;
+                return Err(self.fault(expected));
+            }
         }
-        date.qualification = self.qualification();
         Ok(date)
     }
 
-    /// Four digits; the last one or two may be `X`.
-    fn year(&mut self) -> Result<EdtfDate, EdtfError> {
-        const YEAR: &str = "a year of four digits, such as 1952, 195X or 19XX";
-        let digits = self.rest().get(..4).ok_or_else(|| self.fault(YEAR))?;
-        let known = digits.trim_end_matches('X');
-        let year = Some(known)
-            .filter(|known| known.len() >= 2 && known.bytes().all(|b| b.is_ascii_digit()))
-            .and_then(|known| format!("{known:0<4}").parse().ok())
-            .and_then(|year| EdtfDate::in_year(year, (4 - known.len()) as u8))
-            .ok_or_else(|| self.fault(YEAR))?;
-        self.at += 4;
-        Ok(year)
+    /// A component with the qualifications at its left and right.
+    fn component<T>(
+        &mut self,
+        value: impl FnOnce(&mut Self) -> Result<T, EdtfError>,
+    ) -> Result<Component<T>, EdtfError> {
+        Ok(Component {
+            before: self.qualification(),
+            value: value(self)?,
+            after: self.qualification(),
+        })
     }
 
-    fn unit(&mut self, high: i8, expected: &'static str) -> Result<Unit, EdtfError> {
-        if self.rest().starts_with("XX") {
-            self.at += 2;
-            Ok(Unit::Unspecified)
-        } else {
-            self.two_digits(1, high, expected).map(Unit::Known)
+    fn year(&mut self) -> Result<Year, EdtfError> {
+        const YEAR: &str = "a year of four digits, such as 1952, 195X or 19XX";
+        if self.eats('Y') {
+            return self.long_year();
         }
+        let before = self.at;
+        let negative = self.eats('-');
+        let digits: Digits<4> = self.digits_or_open(YEAR)?;
+        if negative && digits.0 == *b"0000" {
+            self.at = before;
+            return Err(self.fault("0000, for no year is before year 0 by nothing"));
+        }
+        if !self.eats('S') {
+            return Ok(Year::Four { negative, digits });
+        }
+        let year = str::from_utf8(&digits.0)
+            .ok()
+            .and_then(|digits| digits.parse().ok());
+        let year: i64 = year.ok_or_else(|| {
+            self.at = before;
+            self.fault("a year without open digits before S")
+        })?;
+        let year = if negative { -year } else { year };
+        let digits = self.significant_digits(year)?;
+        Ok(Year::Significant { year, digits })
+    }
+
+    /// What follows a Y.
+    fn long_year(&mut self) -> Result<Year, EdtfError> {
+        let before = self.at;
+        let negative = self.eats('-');
+        let mantissa = self.number().filter(|&mantissa| mantissa > 0);
+        let exponent = if self.eats('E') {
+            Some(self.number())
+        } else {
+            None
+        };
+        // An E without a number behind it spoils the year.
+        let exponent_value = exponent.map_or(Some(0), |exponent| exponent);
+        let year = mantissa
+            .zip(exponent_value)
+            .and_then(|(mantissa, exponent)| {
+                let year = 10_i64
+                    .checked_pow(exponent.try_into().ok()?)?
+                    .checked_mul(mantissa)?;
+                (5..=LONGEST_YEAR)
+                    .contains(&digit_count(year))
+                    .then_some((mantissa, exponent, year))
+            });
+        let Some((mantissa, exponent_value, year)) = year else {
+            self.at = before;
+            return Err(self.fault(LONG_YEAR));
+        };
+        let significant = if self.eats('S') {
+            Some(self.significant_digits(year)?)
+        } else {
+            None
+        };
+        Ok(Year::Long {
+            mantissa: if negative { -mantissa } else { mantissa },
+            exponent: exponent.map(|_| exponent_value as u8),
+            significant,
+        })
+    }
+
+    /// At least one digit of the year and no more than it has.
+    fn significant_digits(&mut self, year: i64) -> Result<u8, EdtfError> {
+        let before = self.at;
+        let count = self.number().and_then(|count| u8::try_from(count).ok());
+        count
+            .filter(|&count| count > 0 && u32::from(count) <= digit_count(year))
+            .ok_or_else(|| {
+                self.at = before;
+                self.fault(SIGNIFICANT)
+            })
+    }
+
+    /// A whole number without leading zeros.
+    fn number(&mut self) -> Option<i64> {
+        let rest = self.rest();
+        let length = rest
+            .find(|c: char| !c.is_ascii_digit())
+            .unwrap_or(rest.len());
+        let digits = &rest[..length];
+        self.at += length;
+        digits.parse().ok().filter(|_| !digits.starts_with('0'))
+    }
+
+    fn digits_or_open<const N: usize>(
+        &mut self,
+        expected: &'static str,
+    ) -> Result<Digits<N>, EdtfError> {
+        let digits = self
+            .rest()
+            .get(..N)
+            .and_then(|digits| <[u8; N]>::try_from(digits.as_bytes()).ok())
+            .filter(|digits| digits.iter().all(|&b| b.is_ascii_digit() || b == b'X'))
+            .ok_or_else(|| self.fault(expected))?;
+        self.at += N;
+        Ok(Digits(digits))
     }
 
     fn qualification(&mut self) -> Qualification {
@@ -157,8 +303,12 @@ impl<'a> Cursor<'a> {
 
     /// What follows the T after a date.
     fn time_of(&mut self, date: EdtfDate) -> Result<EdtfDateTime, EdtfError> {
-        let (Some(Unit::Known(month)), Some(Unit::Known(day)), Qualification::None) =
-            (date.month, date.day, date.qualification)
+        let day = date.earliest();
+        let open = self.text[..self.at].contains('X');
+        let known = !open && date.qualification() == Qualification::None;
+        let Some(date) = day
+            .date()
+            .filter(|_| known && date.precision() == Precision::Day)
         else {
             self.at -= 1;
             return Err(self.fault("no time after a date that is not known to the day"));
@@ -169,7 +319,7 @@ impl<'a> Cursor<'a> {
         self.colon()?;
         let second = self.two_digits(0, 59, "seconds from 00 to 59")?;
         Ok(EdtfDateTime {
-            date: Date::constant(date.year, month, day),
+            date,
             time: Time::constant(hour, minute, second, 0),
             zone: self.zone()?,
         })
