@@ -12,7 +12,7 @@ use toml::de::DeValue;
 /// The keys of a field.
 pub(super) const KEYS: [&str; 18] = [
     "name", "kind", "pattern", "check", "required", "min", "max", "words", "write", "default",
-    "ditto", "carry", "look_up", "by", "deliver",
+    "ditto", "carry", "look_up", "by", "deliver", "dates", "decimal", "filing",
 ];
 /// Those of them that a rule may say anew for its own slots.
 pub(super) const OVERRIDES: [&str; 6] = ["pattern", "check", "min", "max", "words", "ditto"];
@@ -179,7 +179,9 @@ fn own_styles(
         }
     }
     Styles {
-        dates: section.value(faults, "dates").unwrap_or_else(|| usual.dates.clone()),
+        dates: section
+            .value(faults, "dates")
+            .unwrap_or_else(|| usual.dates.clone()),
         decimal: section.value(faults, "decimal").or(usual.decimal),
         filing: section.value(faults, "filing").unwrap_or(usual.filing),
     }

@@ -168,12 +168,7 @@ impl<'a> Document<'a> {
         sections
     }
 
-    fn fields(
-        &mut self,
-        fields: &mut Vec<FieldSpec>,
-        tables: &[LookUpTable],
-        styles: &Styles,
-    ) {
+    fn fields(&mut self, fields: &mut Vec<FieldSpec>, tables: &[LookUpTable], styles: &Styles) {
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "field") {
             if fields.len() >= MAX_FIELDS {

@@ -250,6 +250,8 @@ impl RuleBook {
             return value.to_owned();
         };
         let writings = spec.write.iter();
-        writings.fold(value.to_owned(), |value, writing| writing.apply(&value, &spec.styles))
+        writings.fold(value.to_owned(), |value, writing| {
+            writing.apply(&value, &spec.styles)
+        })
     }
 }

@@ -87,16 +87,31 @@ impl Writing {
             })
         };
         let known = match self {
-            Self::Edtf => typed_dates(value, &styles.dates).ok().map(|dates| dates.edtf.to_string()),
+            Self::Edtf => typed_dates(value, &styles.dates)
+                .ok()
+                .map(|dates| dates.edtf.to_string()),
             Self::FirstDay => day(|edtf| edtf.earliest(), false),
             Self::LastDay => day(|edtf| edtf.latest(), false),
             Self::FirstYear => day(|edtf| edtf.earliest(), true),
             Self::LastYear => day(|edtf| edtf.latest(), true),
-            Self::Inverted => { let p = Person::read(value); Some(format!("{}, {}", p.surname, p.forenames)) }
-            Self::Direct => { let p = Person::read(value); Some(format!("{} {}", p.forenames, p.surname)) }
+            Self::Inverted => {
+                let p = Person::read(value);
+                Some(format!("{}, {}", p.surname, p.forenames))
+            }
+            Self::Direct => {
+                let p = Person::read(value);
+                Some(format!("{} {}", p.forenames, p.surname))
+            }
             Self::Decimal => {
                 let read = Amount::read(value, styles.decimal).ok();
-                read.map(|read| read.amount.to_string())
+                read.map(|read| {
+                    let currency = None;
+                    Amount {
+                        currency,
+                        ..read.amount
+                    }
+                    .to_string()
+                })
             }
             Self::CountedOf => Part::read(value).ok().map(|read| read.part.to_string()),
             _ => Some(self.plain(value)),
@@ -166,13 +181,23 @@ mod tests {
             ("last day", "1952-61", "1961-12-31"),
             ("first year", "1952-61", "1952"),
             ("last year", "TO 1959", "1959"),
-            ("surname first", "MARY ANN HARGREAVES", "HARGREAVES, MARY ANN"),
-            ("forenames first", "HARGREAVES, MARY ANN", "MARY ANN HARGREAVES"),
+            (
+                "surname first",
+                "MARY ANN HARGREAVES",
+                "HARGREAVES, MARY ANN",
+            ),
+            (
+                "forenames first",
+                "HARGREAVES, MARY ANN",
+                "MARY ANN HARGREAVES",
+            ),
             ("decimal point", "$1,234.50", "1234.50"),
             ("n of m", "SHEET 2/3", "2 of 3"),
         ] {
             assert_eq!(
-                Writing::parse(name).unwrap().apply(value, &Styles::default()),
+                Writing::parse(name)
+                    .unwrap()
+                    .apply(value, &Styles::default()),
                 written,
                 "{name}"
             );

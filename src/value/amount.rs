@@ -1,9 +1,9 @@
 //! Amounts of money as ledgers and payrolls print them, exact to the last digit.
 
 use regex::{Captures, Regex};
+use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::sync::LazyLock;
-use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 /// Digits that a number of 64 bits surely holds.

@@ -28,7 +28,7 @@ impl<'a> Looks<'a> {
             (None, FieldKind::Surname | FieldKind::Forenames) => Self::Name,
             (None, FieldKind::Year) => Self::Year(field.window.0, field.window.1),
             (None, FieldKind::Choice) => Self::Word(&field.words),
-            (None, FieldKind::DateRange | FieldKind::Number | FieldKind::Text) => Self::Anything,
+            (None, _) => Self::Anything,
         }
     }
 
@@ -69,7 +69,7 @@ pub fn looks(field: &FieldSpec) -> String {
             FieldKind::Year => format!("years from {} to {}", field.window.0, field.window.1),
             FieldKind::Code => "codes".into(),
             FieldKind::Choice => "its words".into(),
-            FieldKind::DateRange | FieldKind::Number | FieldKind::Text => "text".into(),
+            _ => "text".into(),
         },
     }
 }
