@@ -14,6 +14,9 @@ pub(super) enum Fault {
     OutOfOrder,
 }
 
+/// Last day of the longest months.
+const LAST_DAY: i16 = 31;
+
 type Dated = (EdtfDate, Option<Doubt>);
 
 pub(super) fn read(tokens: &[Token], style: &DateStyle) -> Result<TypedDates, Fault> {
@@ -189,9 +192,13 @@ fn interval(
     let (Some(first), Some(second)) = (left.year, right.year) else {
         return Err(Fault::NotUnderstood);
     };
-    // Two figures alone are a year only beside another year alone.
-    let lone =
-        |side: &Side| side.month.is_none() && matches!(side.year, Some(TypedYear::Short { .. }));
+    // Beside a month or a day, two figures alone are a year only where they can be nothing else.
+    let lone = |side: &Side| match side.year {
+        Some(TypedYear::Short { within, .. }) if side.month.is_none() => {
+            within <= LAST_DAY || joint == Kind::Sign('/')
+        }
+        _ => false,
+    };
     if left.precision() != right.precision() && (lone(left) || lone(right)) {
         return Err(Fault::NotUnderstood);
     }

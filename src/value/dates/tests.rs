@@ -7,7 +7,10 @@ use std::collections::BTreeSet;
 /// Each text in a style, with the EDTF value expected; a value with a doubt ends in the doubt's name.
 fn check(style: &DateStyle, cases: &[(&str, &str)]) {
     let mut wrong = String::new();
+    let pattern = whole(style, Dates::Range);
     for (typed, expected) in cases {
+        let single_blanks: Vec<&str> = typed.split_whitespace().collect();
+        let fits = pattern.is_match(&single_blanks.join(" "));
         let found = match typed_dates(typed, style) {
             Ok(TypedDates { edtf, doubt: None }) => edtf.to_string(),
             Ok(TypedDates {
@@ -21,8 +24,11 @@ fn check(style: &DateStyle, cases: &[(&str, &str)]) {
         if found != *expected {
             wrong += &format!("{typed:?}: expected {expected}, found {found}\n");
         }
+        if expected.starts_with(|c: char| c.is_ascii_digit() || c == 'X') && !fits {
+            wrong += &format!("{typed:?} does not fit the pattern\n");
+        }
     }
-    assert!(wrong.is_empty(), "{wrong}");
+    assert!(wrong.is_empty(), "\n{wrong}");
 }
 
 fn style(order: DateOrder, languages: &[Language]) -> DateStyle {
@@ -173,6 +179,7 @@ fn reads_ranges_of_days_and_months() {
             ("MAR 12 - APR 15", "1912-03/1915-04 TwoDigitYear"),
             ("12 MAR 1950 TO APR 1952", "1950-03-12/1952-04"),
             ("12 MAR 1950 - 1952", "1950-03-12/1952"),
+            ("12 MAR 1950 - 52", "1950-03-12/1952"),
             ("1950 - MAR 1952", "1950/1952-03"),
             ("3/4/52-5/6/52", "1952-04-03/1952-06-05 DayOrMonth"),
             ("13/4/1952 - 25/6/1953", "1952-04-13/1953-06-25"),
@@ -507,13 +514,12 @@ fn what_is_typed_in_the_styles_fits_the_pattern_and_is_understood() {
         for _ in 0..3_000 {
             let language = languages[random.random_range(0..languages.len())];
             let mut date = a_date(&mut random, language);
-            if random.random_bool(0.1) {
-                date = format!(
-                    "{} {date}",
-                    word(&mut random, language, |s| s == Sense::About).unwrap()
-                );
+            let mut other = a_date(&mut random, language);
+            // Two figures alone are no year beside a month or a day.
+            let lone = |date: &str| date.len() <= 3 && !date.contains(' ');
+            if lone(&date) != lone(&other) {
+                (date, other) = ("1952".to_owned(), "1961".to_owned());
             }
-            let other = a_date(&mut random, language);
             let mut lead =
                 |wanted: Sense| word(&mut random, language, |sense| sense == wanted).unwrap();
             let (from, to, up_to, before) = (
@@ -536,7 +542,7 @@ fn what_is_typed_in_the_styles_fits_the_pattern_and_is_understood() {
             };
             let read = typed_dates(&typed, &style);
             if !range.is_match(&typed) || one && !single.is_match(&typed) {
-                wrong.insert(format!("{typed:?} is {read:?} and does not match"));
+                wrong.insert(format!("{typed:?} does not match"));
             }
             match read {
                 Ok(_) => understood += 1,
@@ -549,7 +555,7 @@ fn what_is_typed_in_the_styles_fits_the_pattern_and_is_understood() {
         }
         assert!(understood > 2_000, "{languages:?}: {understood}");
     }
-    let shown: Vec<&String> = wrong.iter().take(20).collect();
+    let shown: Vec<&String> = wrong.iter().step_by(1 + wrong.len() / 60).collect();
     assert!(wrong.is_empty(), "{}: {shown:#?}", wrong.len());
 }
 
