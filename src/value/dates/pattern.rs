@@ -95,7 +95,10 @@ impl Date {
                 use Sense::{Half, Month, Quarter, Season};
                 matches!(sense, Month(_) | Season(_) | Quarter | Half)
             }),
-            about: optional(words(style, |sense| sense == Sense::About), " ?"),
+            about: optional(
+                any([words(style, |sense| sense == Sense::About), "~".to_owned()]),
+                " ?",
+            ),
             ordinal: columns(style, |sense| sense == Sense::Ordinal),
             decade: optional(words(style, |sense| sense == Sense::Decade), ""),
             fiscal: optional(words(style, |sense| sense == Sense::Fiscal), " ?"),
