@@ -26,7 +26,8 @@ const YEAR: &str = r"'?[0-9]{2}(?:[0-9][0-9?X-]|\?\?|XX|--)?";
 const YEAR_MONTH_DAY: &str = "(?:[0-9]{2})?[0-9]{2} ?[-/.] ?[01]?[0-9] ?[-/.] ?[0-3]?[0-9]";
 /// The same, or year and month.
 const YEAR_MONTH: &str = "(?:[0-9]{2})?[0-9]{2} ?[-/.] ?[01]?[0-9](?: ?[-/.] ?[0-3]?[0-9])?";
-const DASH: &str = "-‐‑‒–—―−";
+/// Every dash that is read as a hyphen, for a class.
+const DASH: &str = r"\-‐‑‒–—―−";
 
 /// A pattern in the `regex` crate's syntax, case-insensitive, without anchors and of bounded length, that takes every
 /// text that [`super::typed_dates`] takes in the styles of that function.
@@ -94,7 +95,10 @@ impl Date {
                 use Sense::{Half, Month, Quarter, Season};
                 matches!(sense, Month(_) | Season(_) | Quarter | Half)
             }),
-            about: optional(words(style, |sense| sense == Sense::About), " ?"),
+            about: optional(
+                any([words(style, |sense| sense == Sense::About), "~".to_owned()]),
+                " ?",
+            ),
             ordinal: columns(style, |sense| sense == Sense::Ordinal),
             decade: optional(words(style, |sense| sense == Sense::Decade), ""),
             fiscal: optional(words(style, |sense| sense == Sense::Fiscal), " ?"),
@@ -120,7 +124,7 @@ impl Date {
         ]);
         let date = any([
             format!("{fiscal}(?:{before_year})?{YEAR}{decade}(?:/[0-9]{{2}})?"),
-            self.named(format!("[0-9]{{4}}{joint}(?:{names})(?:{joint}{DAY})?")),
+            self.named(format!("[0-9]{{4}}{joint}(?:{names})(?:{joint}{DAY}|\\.)?")),
             YEAR_MONTH_DAY.to_owned(),
             r"[0-9]{4}\.[01][0-9]".to_owned(),
         ]);

@@ -14,6 +14,9 @@ pub(super) enum Fault {
     OutOfOrder,
 }
 
+/// Last day of the longest months.
+const LAST_DAY: i16 = 31;
+
 type Dated = (EdtfDate, Option<Doubt>);
 
 pub(super) fn read(tokens: &[Token], style: &DateStyle) -> Result<TypedDates, Fault> {
@@ -42,6 +45,11 @@ pub(super) fn read(tokens: &[Token], style: &DateStyle) -> Result<TypedDates, Fa
     } else {
         [whole, open_ended, between]
     };
+    let attempts = if three_figures(tokens) {
+        &[whole as Attempt][..]
+    } else {
+        &attempts[..]
+    };
     let mut fault = Fault::NotUnderstood;
     for attempt in attempts {
         match attempt(tokens, style) {
@@ -56,6 +64,14 @@ fn year_and_figure(tokens: &[Token]) -> bool {
     let digits = |token: &Token, count: u8| matches!(token.kind, Kind::Number(Number { digits, .. }) if digits == count);
     matches!(tokens, [year, sign, figure]
         if digits(year, 4) && (sign.is('-') || sign.is('/')) && digits(figure, 2))
+}
+
+/// Three figures with the same sign between them are one date and never a range, so that a day that the calendar does
+/// not have is found.
+fn three_figures(tokens: &[Token]) -> bool {
+    let figure = |token: &Token| matches!(token.kind, Kind::Number(_));
+    matches!(tokens, [a, first, b, second, c]
+        if figure(a) && figure(b) && figure(c) && first.kind == second.kind)
 }
 
 /// One whole date.
@@ -189,9 +205,13 @@ fn interval(
     let (Some(first), Some(second)) = (left.year, right.year) else {
         return Err(Fault::NotUnderstood);
     };
-    // Two figures alone are a year only beside another year alone.
-    let lone =
-        |side: &Side| side.month.is_none() && matches!(side.year, Some(TypedYear::Short { .. }));
+    // Beside a month or a day, two figures alone are a year only where they can be nothing else.
+    let lone = |side: &Side| match side.year {
+        Some(TypedYear::Short { within, .. }) if side.month.is_none() => {
+            within <= LAST_DAY || joint == Kind::Sign('/')
+        }
+        _ => false,
+    };
     if left.precision() != right.precision() && (lone(left) || lone(right)) {
         return Err(Fault::NotUnderstood);
     }

@@ -71,6 +71,8 @@ pub(super) fn tokens(text: &str, style: &DateStyle) -> Option<Vec<Token>> {
         let (length, kind) = if c.is_ascii_digit() {
             let (length, number) = number(rest)?;
             (length, Kind::Number(number))
+        } else if c == '~' {
+            (1, Kind::Word(Senses::default().with(Sense::About)))
         } else if let Some((length, senses)) = word(rest, style) {
             (length, Kind::Word(senses))
         } else if matches!(c, '-' | '/' | '.' | ',' | '\'' | '?') {
