@@ -94,14 +94,8 @@ impl Writing {
             Self::LastDay => day(|edtf| edtf.latest(), false),
             Self::FirstYear => day(|edtf| edtf.earliest(), true),
             Self::LastYear => day(|edtf| edtf.latest(), true),
-            Self::Inverted => {
-                let p = Person::read(value);
-                Some(format!("{}, {}", p.surname, p.forenames))
-            }
-            Self::Direct => {
-                let p = Person::read(value);
-                Some(format!("{} {}", p.forenames, p.surname))
-            }
+            Self::Inverted => Some(Person::read(value).inverted()),
+            Self::Direct => Some(Person::read(value).direct()),
             Self::Decimal => {
                 let read = Amount::read(value, styles.decimal).ok();
                 read.map(|read| {

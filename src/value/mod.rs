@@ -37,7 +37,7 @@ pub use fold::{comparison_form, without_diacritics};
 pub use geometry::{Bounds, Point, Quad};
 pub use hash::{sha256_file, sha256_hex, sha256_parts};
 pub use part::{Part, PartError, PartKind, ReadPart, Total, part_pattern, set_is_complete};
-pub use person::Person;
+pub use person::{NameOrder, Person};
 pub use probability::Probability;
 pub use sheet::{SheetId, SheetKind, SheetState};
 pub use span::{Range, RangeError, ReadRange, range_pattern};
