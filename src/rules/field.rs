@@ -254,10 +254,10 @@ fn field_kind(section: &Section, faults: &mut FaultList) -> Option<FieldKind> {
 
 /// `check = "luhn"`, or one of the client's own: `check = { weights = [2, 3, 4], modulus = 11, characters = "..." }`.
 fn check_scheme(section: &Section, faults: &mut FaultList, kind: FieldKind) -> Option<CheckScheme> {
-    let (span, value) = section.get("check")?;
+    let (_, value) = section.get("check")?;
     if kind != FieldKind::Code {
         faults.add(
-            span.start,
+            value.span().start,
             "a check only in a field of kind `code`",
             format!("one in a field of kind `{}`", kind.name()),
             "Write kind = \"code\", or leave the check out",
