@@ -6,7 +6,9 @@ mod words;
 use super::comparison_form;
 use brackets::{Bracketed, take_brackets};
 use std::fmt::Write;
-use words::{former_marker, is_particle, is_suffix, is_suffix_for_want_of_better, is_title};
+use words::{
+    begins_surname, former_marker, is_particle, is_suffix, is_suffix_for_want_of_better, is_title,
+};
 
 /// A person's name in its parts, each as it was typed; empty where there is none.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
@@ -153,7 +155,8 @@ impl Person {
                 true
             }
         });
-        let is_direct = parts.is_empty();
+        // DE LA CRUZ, has nothing behind its comma, and is a surname all the same.
+        let is_direct = parts.is_empty() && !plain.trim_end().ends_with(',');
         let mut forenames: Vec<&str> = parts.concat();
         let mut before = take_titles(&mut surname);
         before.extend(take_titles(&mut forenames));
@@ -314,9 +317,17 @@ fn take_suffixes<'a>(words: &mut Vec<&'a str>) -> Vec<&'a str> {
 }
 
 /// Where the surname begins in a name in direct order: at the first particle, or at the two names that a Spanish `y`
-/// joins, else at the last word. The first word is a forename wherever there are two.
+/// joins, else at the last word. The first word is a forename wherever there are two, but DE CRUZ and VAN DER BERG are
+/// surnames, which VAN BERG and BIN LIN need not be.
 fn start_of_surname(words: &[&str]) -> usize {
     let last = words.len() - 1;
+    let particles = words[..last]
+        .iter()
+        .take_while(|word| is_particle(word))
+        .count();
+    if particles == last && begins_surname(words) {
+        return 0;
+    }
     let particle = (1..last).find(|&at| is_particle(words[at]));
     // A capital E or I is an initial; a name of two words only has Y for one.
     let joins = |word: &str| word.eq_ignore_ascii_case("y") || matches!(word, "e" | "i");

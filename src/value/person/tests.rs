@@ -231,6 +231,21 @@ fn takes_names_apart() {
 }
 
 #[test]
+fn a_surname_may_stand_alone() {
+    for (typed, surname) in [
+        ("DE LA CRUZ", "DE LA CRUZ"),
+        ("DE LA CRUZ, JR", "DE LA CRUZ"),
+        ("VAN DER BERG", "VAN DER BERG"),
+        ("ST. CLAIR", "ST. CLAIR"),
+        ("VAN BERG", "BERG"),
+    ] {
+        assert_eq!(Person::read(typed).surname, surname, "{typed:?}");
+    }
+    assert_eq!(Person::read("GARCIA MARQUEZ,").surname, "GARCIA MARQUEZ");
+    assert_eq!(Person::read("GARCIA MARQUEZ").forenames, "GARCIA");
+}
+
+#[test]
 fn says_what_else_a_name_may_mean() {
     for (typed, other) in [
         ("SMITH, JR", "SMITH, JR as forenames"),
