@@ -233,6 +233,17 @@ impl Person {
         initials
     }
 
+    /// What the name is filed by, for `filing_key`: `SURNAME, FORENAMES, SUFFIX`, less what there is not.
+    pub fn filed(&self) -> String {
+        let parts = [&self.surname, &self.forenames, &self.suffix];
+        let parts: Vec<&str> = parts
+            .into_iter()
+            .map(String::as_str)
+            .filter(|part| !part.is_empty())
+            .collect();
+        parts.join(", ")
+    }
+
     /// `SURNAME, TITLE FORENAMES "NICKNAME", SUFFIX (formerly FORMER)`, less what there is not.
     pub fn inverted(&self) -> String {
         let mut name = self.surname.clone();

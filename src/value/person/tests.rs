@@ -309,6 +309,21 @@ fn prints_both_orders() {
 }
 
 #[test]
+fn is_filed_without_its_title() {
+    for (typed, filed) in [
+        (
+            "Dr. William (Bill) de la Cruz III",
+            "de la Cruz, William, III",
+        ),
+        ("SMITH, JR", "SMITH, JR"),
+        ("SMITH, MARY NEE JONES", "SMITH, MARY"),
+        ("", ""),
+    ] {
+        assert_eq!(Person::read(typed).filed(), filed);
+    }
+}
+
+#[test]
 fn sets_particles_and_initials_apart() {
     for (typed, particle, initials) in [
         ("DE LA CRUZ, MARIA J.", "DE LA", "MJ"),
