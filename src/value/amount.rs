@@ -1,6 +1,7 @@
 //! Amounts of money as ledgers and payrolls print them, exact to the last digit.
 
 use regex::{Captures, Regex};
+use serde::{Deserialize, Serialize};
 use std::fmt;
 use std::sync::LazyLock;
 use thiserror::Error;
@@ -9,7 +10,8 @@ use thiserror::Error;
 const MOST_DIGITS: usize = 18;
 
 /// The sign before the decimals.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum DecimalSign {
     Point,
     Comma,

@@ -253,6 +253,23 @@ fn keeps_its_name_in_files() {
 }
 
 #[test]
+fn is_defined_in_a_file() {
+    let read = |text| toml::from_str::<Weighted>(text);
+    let isbn = read(
+        "weights = [2, 3, 4, 5, 6, 7, 8, 9, 10]\nmodulus = 11\ncharacters = '0123456789X'\ncomplement = true",
+    );
+    assert_eq!(CheckScheme::Weighted(isbn.unwrap()), weighted("isbn10"));
+    let issn = read(
+        "weights = [8, 7, 6, 5, 4, 3, 2]\nfrom = 'left'\nmodulus = 11\ncharacters = '0123456789X'\ncomplement = true",
+    );
+    assert_eq!(CheckScheme::Weighted(issn.unwrap()), weighted("issn"));
+    let fault = read("weights = [1]\nmodulus = 1\ncharacters = '0'")
+        .unwrap_err()
+        .to_string();
+    assert!(fault.contains("modulus from 2 to 97, found 1"), "{fault}");
+}
+
+#[test]
 fn faulty_definitions_say_what_to_write() {
     for (weights, modulus, characters, message) in [
         (vec![], 11, "0123456789X", "at least one weight"),

@@ -5,6 +5,7 @@ mod words;
 
 use super::comparison_form;
 use brackets::{Bracketed, take_brackets};
+use serde::{Deserialize, Serialize};
 use std::fmt::Write;
 use words::{
     begins_surname, former_marker, is_particle, is_suffix, is_suffix_for_want_of_better, is_title,
@@ -28,7 +29,8 @@ pub struct Person {
 }
 
 /// How names without a comma are typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum NameOrder {
     /// `JOHN A SMITH`
     #[default]
@@ -57,7 +59,7 @@ impl Person {
     }
 
     /// What a name may mean, the likeliest first, never none. There is a second one where two letters behind a surname
-    /// may be a suffix or initials (`SMITH, JR`), and where a name in brackets may be a nickname or a former name.
+    /// may be a suffix, a title or initials (`SMITH, JR`), and where a name in brackets may be a nickname or a former name.
     pub fn readings(typed: &str, order: NameOrder) -> Vec<Self> {
         let (plain, bracketed) = take_brackets(typed);
         let mut person = Self::unbracketed(&plain, order);
@@ -70,6 +72,13 @@ impl Person {
         {
             let words: Vec<&str> = text.split_whitespace().collect();
             match former_marker(&words) {
+                // SMITH, JOHN (MRS.)
+                0 if !quoted && words.iter().all(|word| is_title(word)) => {
+                    push(&mut person.title, &text);
+                }
+                0 if !quoted && words.iter().all(|word| is_suffix(word, false)) => {
+                    push(&mut person.suffix, &text);
+                }
                 0 if quoted => push(&mut person.nickname, &text),
                 0 if behind_surname => {
                     push(&mut person.former, &text);
@@ -82,30 +91,30 @@ impl Person {
                 marker => push(&mut person.former, &words[marker..].join(" ")),
             }
         }
-        let mut readings = vec![person];
-        let person = &readings[0];
-        let other = match either {
-            Some(text) if person.former == text && person.nickname.is_empty() => Some(Self {
-                former: String::new(),
-                nickname: text,
-                ..person.clone()
-            }),
-            Some(text) if person.nickname == text && person.former.is_empty() => Some(Self {
-                nickname: String::new(),
-                former: text,
-                ..person.clone()
-            }),
-            _ if person.forenames.is_empty() && comparison_form(&person.suffix).len() == 2 => {
-                Some(Self {
-                    forenames: person.suffix.clone(),
-                    suffix: String::new(),
-                    ..person.clone()
-                })
+        let other = person.otherwise(either);
+        std::iter::once(person).chain(other).collect()
+    }
+
+    /// What the name may mean too. `either`: what stood in brackets without saying what it is.
+    fn otherwise(&self, either: Option<String>) -> Option<Self> {
+        let mut other = self.clone();
+        match either {
+            Some(text) if self.former == text && self.nickname.is_empty() => {
+                std::mem::swap(&mut other.former, &mut other.nickname);
             }
-            _ => None,
-        };
-        readings.extend(other);
-        readings
+            Some(text) if self.nickname == text && self.former.is_empty() => {
+                std::mem::swap(&mut other.former, &mut other.nickname);
+            }
+            _ if !self.forenames.is_empty() => return None,
+            _ if comparison_form(&self.suffix).len() == 2 => {
+                std::mem::swap(&mut other.forenames, &mut other.suffix);
+            }
+            _ if comparison_form(&self.title).len() == 2 => {
+                std::mem::swap(&mut other.forenames, &mut other.title);
+            }
+            _ => return None,
+        }
+        Some(other)
     }
 
     /// Reads a name without brackets and quotes.

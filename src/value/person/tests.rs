@@ -176,6 +176,8 @@ fn takes_names_apart() {
             "",
             "",
         ),
+        ("SMITH, JOHN (MRS.)", "MRS.", "JOHN", "", "SMITH", "", ""),
+        ("SMITH, JOHN (JR)", "", "JOHN", "", "SMITH", "JR", ""),
         ("BORN, MAX", "", "MAX", "", "BORN", "", ""),
         ("MAX BORN", "", "MAX", "", "BORN", "", ""),
         ("NEE, JOHN", "", "JOHN", "", "NEE", "", ""),
@@ -250,6 +252,9 @@ fn says_what_else_a_name_may_mean() {
     for (typed, other) in [
         ("SMITH, JR", "SMITH, JR as forenames"),
         ("SMITH, MD", "SMITH, MD as forenames"),
+        ("SMITH, MR", "SMITH, MR as forenames"),
+        ("DR SMITH", "SMITH, DR as forenames"),
+        ("MRS SMITH", ""),
         ("SMITH, J.R.", ""),
         ("SMITH, JOHN JR", ""),
         ("SMITH, WILLIAM (BILL)", "SMITH, WILLIAM (formerly BILL)"),
@@ -258,7 +263,9 @@ fn says_what_else_a_name_may_mean() {
     ] {
         let readings = Person::readings(typed, NameOrder::Direct);
         let shown = readings.get(1).map_or(String::new(), |person| {
-            let moved = if person.forenames == readings[0].suffix {
+            let moved = if person.forenames == readings[0].suffix
+                || person.forenames == readings[0].title
+            {
                 " as forenames"
             } else {
                 ""
