@@ -104,7 +104,8 @@ impl CodeForm {
                     *failing += f64::from(count);
                     Some(*failing)
                 });
-            codes.clone().nth(FEWEST_CODES - 1).is_some() && failing.all(|n| n <= most_failing)
+            let mut holding = codes.clone().filter(|(code, _)| scheme.holds(code));
+            failing.all(|n| n <= most_failing) && holding.nth(FEWEST_CODES - 1).is_some()
         });
         form
     }

@@ -119,7 +119,7 @@ impl Part {
             })?;
             return Self::sheet(typed, &found);
         };
-        let kind = match found["kind"].to_ascii_uppercase().as_bytes() {
+        let kind = match found["kind"].to_uppercase().as_bytes() {
             [b'S', ..] => PartKind::Supplement,
             [b'I', ..] => PartKind::Index,
             [b'A', b'D', ..] => PartKind::Addendum,

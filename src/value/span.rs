@@ -10,6 +10,9 @@ const SEPARATORS: [&[&str]; 2] = [
     &["-", "–", "—"],
 ];
 
+/// Places where one text may be cut in two; with more it is something else, and trying them all takes long.
+const MOST_CUTS: usize = 8;
+
 /// From the first to the last, both included.
 ///
 /// ```
@@ -73,6 +76,9 @@ impl Range {
                 .map(|(at, separator)| (at, at + separator.len()))
                 .collect();
             cuts.sort_unstable();
+            if cuts.len() > MOST_CUTS {
+                return Err(not_a_range());
+            }
             let mut in_order = Vec::new();
             for (end, start) in cuts {
                 let Some(range) = Self::between(&typed[..end], &typed[start..]) else {
@@ -239,6 +245,7 @@ mod tests {
             ("-BAK", "as in AAR-BAK"),
             (" - ", "as in AAR-BAK"),
             ("A\u{1b}-B", "as in AAR-BAK"),
+            ("A-B-C-D-E-F-G-H-I-J-K", "as in AAR-BAK"),
             ("BAK-AAR", "\"BAK\" to \"AAR\""),
             ("10450-10001", "\"10450\" to \"10001\""),
             ("10450-001", "\"10450\" to \"10001\""),

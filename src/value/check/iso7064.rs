@@ -158,7 +158,8 @@ impl System {
 }
 
 fn value_of(alphabet: &str, c: char) -> Option<u32> {
-    alphabet.find(c).map(|at| at as u32)
+    let at = alphabet.bytes().position(|letter| char::from(letter) == c);
+    at.map(|at| at as u32)
 }
 
 fn character(alphabet: &str, value: u32) -> Option<char> {

@@ -8,6 +8,9 @@ const EXAMPLES: &str = include_str!("../../../tests/data/published/check_digit_e
 /// What python-stdnum 2.2 answers for payloads drawn at random; see the generator beside it.
 const STDNUM: &str = include_str!("../../../tests/data/published/stdnum_check_digits.csv");
 
+/// What cdigit 5.0.1 answers in the systems that python-stdnum does not know; see the generator beside it.
+const CDIGIT: &str = include_str!("../../../tests/data/published/cdigit_check_characters.csv");
+
 fn named(name: &str) -> CheckScheme {
     CheckScheme::ALL
         .into_iter()
@@ -74,9 +77,9 @@ fn weighted(name: &str) -> CheckScheme {
 }
 
 #[test]
-fn agrees_with_python_stdnum() {
+fn agrees_with_other_programs() {
     let mut count = 0;
-    for row in rows(STDNUM) {
+    for row in rows(STDNUM).chain(rows(CDIGIT)) {
         let scheme = CheckScheme::ALL
             .into_iter()
             .find(|scheme| scheme.name() == &row[0])
@@ -86,7 +89,7 @@ fn agrees_with_python_stdnum() {
         assert!(scheme.holds(&format!("{}{}", &row[1], &row[2])), "{row:?}");
         count += 1;
     }
-    assert_eq!(count, 560);
+    assert_eq!(count, 560 + 120);
 }
 
 const DIGITS: &str = "0123456789";
@@ -247,6 +250,23 @@ fn keeps_its_name_in_files() {
     let isbn = weighted("isbn10");
     let written = serde_json::to_string(&isbn).unwrap();
     assert_eq!(serde_json::from_str::<CheckScheme>(&written).unwrap(), isbn);
+}
+
+#[test]
+fn is_defined_in_a_file() {
+    let read = |text| toml::from_str::<Weighted>(text);
+    let isbn = read(
+        "weights = [2, 3, 4, 5, 6, 7, 8, 9, 10]\nmodulus = 11\ncharacters = '0123456789X'\ncomplement = true",
+    );
+    assert_eq!(CheckScheme::Weighted(isbn.unwrap()), weighted("isbn10"));
+    let issn = read(
+        "weights = [8, 7, 6, 5, 4, 3, 2]\nfrom = 'left'\nmodulus = 11\ncharacters = '0123456789X'\ncomplement = true",
+    );
+    assert_eq!(CheckScheme::Weighted(issn.unwrap()), weighted("issn"));
+    let fault = read("weights = [1]\nmodulus = 1\ncharacters = '0'")
+        .unwrap_err()
+        .to_string();
+    assert!(fault.contains("modulus from 2 to 97, found 1"), "{fault}");
 }
 
 #[test]

@@ -41,6 +41,7 @@ fn reads_and_prints() {
         ("2 VON 3", "2 of 3", ""),
         ("SUPPL.", "supplement 1", ""),
         ("SUPP 2", "supplement 2", ""),
+        ("ſupp 2", "supplement 2", ""),
         ("SUPPLEMENT II", "supplement 2", ""),
         ("ADD.", "addendum 1", ""),
         ("APPENDIX 1 OF 2", "appendix 1 of 2", ""),

@@ -5,8 +5,11 @@ mod words;
 
 use super::comparison_form;
 use brackets::{Bracketed, take_brackets};
+use serde::{Deserialize, Serialize};
 use std::fmt::Write;
-use words::{former_marker, is_particle, is_suffix, is_suffix_for_want_of_better, is_title};
+use words::{
+    begins_surname, former_marker, is_particle, is_suffix, is_suffix_for_want_of_better, is_title,
+};
 
 /// A person's name in its parts, each as it was typed; empty where there is none.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
@@ -26,7 +29,8 @@ pub struct Person {
 }
 
 /// How names without a comma are typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum NameOrder {
     /// `JOHN A SMITH`
     #[default]
@@ -55,7 +59,7 @@ impl Person {
     }
 
     /// What a name may mean, the likeliest first, never none. There is a second one where two letters behind a surname
-    /// may be a suffix or initials (`SMITH, JR`), and where a name in brackets may be a nickname or a former name.
+    /// may be a suffix, a title or initials (`SMITH, JR`), and where a name in brackets may be a nickname or a former name.
     pub fn readings(typed: &str, order: NameOrder) -> Vec<Self> {
         let (plain, bracketed) = take_brackets(typed);
         let mut person = Self::unbracketed(&plain, order);
@@ -68,6 +72,13 @@ impl Person {
         {
             let words: Vec<&str> = text.split_whitespace().collect();
             match former_marker(&words) {
+                // SMITH, JOHN (MRS.)
+                0 if !quoted && words.iter().all(|word| is_title(word)) => {
+                    push(&mut person.title, &text);
+                }
+                0 if !quoted && words.iter().all(|word| is_suffix(word, false)) => {
+                    push(&mut person.suffix, &text);
+                }
                 0 if quoted => push(&mut person.nickname, &text),
                 0 if behind_surname => {
                     push(&mut person.former, &text);
@@ -80,30 +91,30 @@ impl Person {
                 marker => push(&mut person.former, &words[marker..].join(" ")),
             }
         }
-        let mut readings = vec![person];
-        let person = &readings[0];
-        let other = match either {
-            Some(text) if person.former == text && person.nickname.is_empty() => Some(Self {
-                former: String::new(),
-                nickname: text,
-                ..person.clone()
-            }),
-            Some(text) if person.nickname == text && person.former.is_empty() => Some(Self {
-                nickname: String::new(),
-                former: text,
-                ..person.clone()
-            }),
-            _ if person.forenames.is_empty() && comparison_form(&person.suffix).len() == 2 => {
-                Some(Self {
-                    forenames: person.suffix.clone(),
-                    suffix: String::new(),
-                    ..person.clone()
-                })
+        let other = person.otherwise(either);
+        std::iter::once(person).chain(other).collect()
+    }
+
+    /// What the name may mean too. `either`: what stood in brackets without saying what it is.
+    fn otherwise(&self, either: Option<String>) -> Option<Self> {
+        let mut other = self.clone();
+        match either {
+            Some(text) if self.former == text && self.nickname.is_empty() => {
+                std::mem::swap(&mut other.former, &mut other.nickname);
             }
-            _ => None,
-        };
-        readings.extend(other);
-        readings
+            Some(text) if self.nickname == text && self.former.is_empty() => {
+                std::mem::swap(&mut other.former, &mut other.nickname);
+            }
+            _ if !self.forenames.is_empty() => return None,
+            _ if comparison_form(&self.suffix).len() == 2 => {
+                std::mem::swap(&mut other.forenames, &mut other.suffix);
+            }
+            _ if comparison_form(&self.title).len() == 2 => {
+                std::mem::swap(&mut other.forenames, &mut other.title);
+            }
+            _ => return None,
+        }
+        Some(other)
     }
 
     /// Reads a name without brackets and quotes.
@@ -153,7 +164,8 @@ impl Person {
                 true
             }
         });
-        let is_direct = parts.is_empty();
+        // DE LA CRUZ, has nothing behind its comma, and is a surname all the same.
+        let is_direct = parts.is_empty() && !plain.trim_end().ends_with(',');
         let mut forenames: Vec<&str> = parts.concat();
         let mut before = take_titles(&mut surname);
         before.extend(take_titles(&mut forenames));
@@ -228,6 +240,17 @@ impl Person {
             }
         }
         initials
+    }
+
+    /// What the name is filed by, for `filing_key`: `SURNAME, FORENAMES, SUFFIX`, less what there is not.
+    pub fn filed(&self) -> String {
+        let parts = [&self.surname, &self.forenames, &self.suffix];
+        let parts: Vec<&str> = parts
+            .into_iter()
+            .map(String::as_str)
+            .filter(|part| !part.is_empty())
+            .collect();
+        parts.join(", ")
     }
 
     /// `SURNAME, TITLE FORENAMES "NICKNAME", SUFFIX (formerly FORMER)`, less what there is not.
@@ -314,9 +337,17 @@ fn take_suffixes<'a>(words: &mut Vec<&'a str>) -> Vec<&'a str> {
 }
 
 /// Where the surname begins in a name in direct order: at the first particle, or at the two names that a Spanish `y`
-/// joins, else at the last word. The first word is a forename wherever there are two.
+/// joins, else at the last word. The first word is a forename wherever there are two, but DE CRUZ and VAN DER BERG are
+/// surnames, which VAN BERG and BIN LIN need not be.
 fn start_of_surname(words: &[&str]) -> usize {
     let last = words.len() - 1;
+    let particles = words[..last]
+        .iter()
+        .take_while(|word| is_particle(word))
+        .count();
+    if particles == last && begins_surname(words) {
+        return 0;
+    }
     let particle = (1..last).find(|&at| is_particle(words[at]));
     // A capital E or I is an initial; a name of two words only has Y for one.
     let joins = |word: &str| word.eq_ignore_ascii_case("y") || matches!(word, "e" | "i");

@@ -98,6 +98,12 @@ const PARTICLES: [&str; 52] = [
     "SAN", "SANTA", "BIN", "IBN", "BINT", "BEN", "ABU", "AL", "EL", "MC", "MAC", "FITZ",
 ];
 
+/// Particles that are never given names.
+const NO_FORENAMES: [&str; 20] = [
+    "DE", "DEL", "DELA", "DELLA", "DELLO", "DEGLI", "DER", "DOS", "DAS", "LOS", "LAS", "VANDE",
+    "VANDER", "VANDEN", "VON", "VOM", "ZUM", "ZUR", "ST", "MC",
+];
+
 /// What announces a former or other name.
 const FORMER: [&str; 14] = [
     "NEE",
@@ -125,6 +131,12 @@ pub(super) fn is_title(word: &str) -> bool {
     TITLES.contains(&form.as_str()) && !are_initials_by_stops(word, &form)
 }
 
+/// Whether the first word, or the first two together, cannot be a given name.
+pub(super) fn begins_surname(words: &[&str]) -> bool {
+    (1..=words.len().min(2))
+        .any(|count| NO_FORENAMES.contains(&squashed(&words[..count].concat()).as_str()))
+}
+
 pub(super) fn is_particle(word: &str) -> bool {
     PARTICLES.contains(&squashed(word).as_str())
 }
@@ -140,6 +152,9 @@ fn has_inner_stop(word: &str) -> bool {
 
 /// Whether a word behind a name is a suffix. `apart`: whether a comma sets it off.
 pub(super) fn is_suffix(word: &str, apart: bool) -> bool {
+    if word.contains(|c: char| c != '.' && !c.is_alphanumeric()) {
+        return false;
+    }
     let form = squashed(word);
     let form = form.as_str();
     GENERATIONS.contains(&form) && !are_initials_by_stops(word, form)
@@ -150,7 +165,7 @@ pub(super) fn is_suffix(word: &str, apart: bool) -> bool {
 
 /// Whether a word that would else be a surname is a suffix: no surname is one letter.
 pub(super) fn is_suffix_for_want_of_better(word: &str) -> bool {
-    LETTER_GENERATIONS.contains(&squashed(word).as_str())
+    is_suffix(word, true) && LETTER_GENERATIONS.contains(&squashed(word).as_str())
 }
 
 /// How many words from the first on announce a former name; 0 where they do not.
