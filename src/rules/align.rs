@@ -341,7 +341,7 @@ pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
         let (cost, strange) = match step.made {
             Move::Take(arc) => match arc.how {
                 How::Read | How::OtherCase(_) => (0.0, false),
-                How::Confused => (0.5, false),
+                How::Confused(_) => (0.5, false),
                 How::Any => (1.0, true),
             },
             Move::PutBack if node.role == Role::Blank => (0.0, false),

@@ -22,6 +22,8 @@ const KEPT: usize = 12;
 const CHECK_HOLDS: f64 = 0.98;
 /// Probability that a value that does not look like its kind is what was typed.
 const OFF_PATTERN_TRUST: f64 = 0.3;
+/// Why a value is never sure that takes a good digit for another one: typists slip, and the strip is what counts.
+const OVERRULED: &str = "another character was taken than the one that was read, which is no common misreading";
 /// The same for one that looks like its kind and is impossible, such as 31 FEB.
 const IMPOSSIBLE_TRUST: f64 = 0.05;
 
@@ -61,6 +63,8 @@ struct Hypothesis {
     off_pattern: bool,
     /// Holds a character that the reader did not list, or lacks one that it did.
     doubtful: bool,
+    /// So it does, although what the reader read could stand there, or is a digit for another one.
+    overruled: bool,
 }
 
 /// All the texts in the making, as a tree that shares beginnings; equal texts have one number.
@@ -203,6 +207,7 @@ impl<'a> Search<'a> {
             }
             let value = tidy(text, spec);
             let doubt = match meaning(spec, &value) {
+                Meaning::Understood { doubt: None } if way.overruled => Some(OVERRULED.to_owned()),
                 Meaning::Understood { doubt } => doubt,
                 Meaning::Impossible => {
                     other += weight * (1.0 - IMPOSSIBLE_TRUST);
@@ -305,6 +310,7 @@ impl<'a> Search<'a> {
                     end: at,
                     off_pattern: false,
                     doubtful: false,
+                    overruled: false,
                 }]
             };
             if here.is_empty() {
@@ -350,9 +356,23 @@ impl<'a> Search<'a> {
     ) {
         let node = &self.automaton.nodes[step.node];
         let doubtful = match step.made {
-            Move::Take(arc) => matches!(arc.how, How::Confused | How::Any),
+            Move::Take(arc) => matches!(arc.how, How::Confused(_) | How::Any),
             Move::Skip(skip) => skip.what == Skipped::Character,
             Move::PutBack => true,
+        };
+        let overruled = match step.made {
+            Move::Take(arc) => match arc.how {
+                How::Confused(read) => node.set.contains(read) || is_digit_for_digit(read, arc.c),
+                How::Any => node.set.contains(arc.c) || arc.c.is_ascii_digit(),
+                How::Read | How::OtherCase(_) => false,
+            },
+            Move::Skip(skip) => {
+                let mut read = self.mesh.arcs(step.from).iter();
+                let stands = |c: char| node.set.contains(c) || c.is_ascii_digit();
+                skip.what == Skipped::Character
+                    && read.any(|arc| arc.how == How::Read && stands(arc.c))
+            }
+            Move::PutBack => false,
         };
         let mut put = |way: &Hypothesis, text: u32, weight: f32, taken: bool| {
             let entering = way.text == NO_TEXT;
@@ -364,6 +384,7 @@ impl<'a> Search<'a> {
                     start: if entering { step.from } else { way.start },
                     end: if taken || entering { step.to } else { way.end },
                     doubtful: way.doubtful || doubtful,
+                    overruled: way.overruled || overruled,
                     off_pattern: way.off_pattern || matches!(node.role, Role::OffPattern(_)),
                 },
             );
@@ -454,6 +475,12 @@ fn check_ratio(scheme: &CheckScheme, holds: bool) -> f64 {
     } else {
         (1.0 - CHECK_HOLDS) * forms / (forms - 1.0)
     }
+}
+
+/// No reader's slip alone: digits are of shapes of their own, and where a year cannot begin with the digit read, a typist
+/// may have struck it.
+fn is_digit_for_digit(read: char, taken: char) -> bool {
+    read.is_ascii_digit() && taken.is_ascii_digit()
 }
 
 /// A text as the field's kind writes it.

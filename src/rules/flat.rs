@@ -182,7 +182,7 @@ impl<'a> Flat<'a> {
         let mut drafts = Drafts(Vec::with_capacity(16));
         let Some(position) = self.positions[at] else {
             drafts.add(&['\n'], at + 1, 1.0, How::Read);
-            drafts.add(&[' '], at + 1, f64::from(SPLIT), How::Confused);
+            drafts.add(&[' '], at + 1, f64::from(SPLIT), How::Confused('\n'));
             return drafts.0;
         };
         let alternatives = || position.alternatives.iter().take(MAX_ALTERNATIVES);
@@ -204,11 +204,11 @@ impl<'a> Flat<'a> {
                         continue;
                     }
                     let chance = confusion::probability(strength, claim, doubt);
-                    drafts.add(&[typed], at + 1, chance, How::Confused);
+                    drafts.add(&[typed], at + 1, chance, How::Confused(c));
                 }
                 self.cases(at, c, claim, capitals, &mut drafts);
                 if c == ' ' {
-                    drafts.add(&['\n'], at + 1, claim * f64::from(MERGED), How::Confused);
+                    drafts.add(&['\n'], at + 1, claim * f64::from(MERGED), How::Confused(' '));
                 }
             }
             self.runs(at, &alternative.text, claim, &mut drafts);
@@ -252,7 +252,8 @@ impl<'a> Flat<'a> {
             }
             if rest.is_empty() {
                 let typed: Vec<char> = typed.chars().collect();
-                drafts.add(&typed, to, claim, How::Confused);
+                let first = text.chars().next().unwrap_or(' ');
+                drafts.add(&typed, to, claim, How::Confused(first));
             }
         }
     }

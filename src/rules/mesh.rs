@@ -15,8 +15,8 @@ pub(super) enum How {
     Read,
     /// The other case of the alternative given, for slots that insist on one.
     OtherCase(char),
-    /// Misread as one of them.
-    Confused,
+    /// Misread as one of them: the one given, or what begins with it.
+    Confused(char),
     /// None of the alternatives: any character may stand there. The arc shows the one that was read.
     Any,
 }

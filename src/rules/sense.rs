@@ -89,7 +89,7 @@ impl SheetCheck {
         if named.is_empty() || named.len() > MOST_FIELDS {
             return Err((
                 0,
-                format!("one to {MOST_FIELDS} fields"),
+                format!("at least one field, and at most {MOST_FIELDS}"),
                 format!("`{text}`"),
                 "Compare a field with a field, a number or a text; split longer checks".to_owned(),
             ));

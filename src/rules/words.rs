@@ -97,10 +97,10 @@ fn note(step: &Step, fit: &Fit, mesh: &Mesh, reading: &Reading, place: &str) -> 
         Move::Take(arc) => match (arc.how, node.role) {
             (How::Read | How::OtherCase(_), _) => None,
             (_, Role::Break) => Some(format!("two lines were read as one {place}")),
-            (How::Confused, _) if read().is_empty() => {
+            (How::Confused(_), _) if read().is_empty() => {
                 Some(format!("one line was read as two {place}"))
             }
-            (How::Confused, _) => Some(format!("`{}` stands for `{}` {place}", read(), arc.c)),
+            (How::Confused(_), _) => Some(format!("`{}` stands for `{}` {place}", read(), arc.c)),
             (How::Any, _) => Some(match node.single {
                 Some(c) => format!("`{}` stands for `{c}` {place}", read()),
                 None => format!("`{}` is no possible character {place}", read()),
