@@ -231,14 +231,9 @@ fn columns(style: &DateStyle, wanted: impl Fn(Sense) -> bool) -> String {
         .max()
         .unwrap_or(0);
     (0..longest).rev().fold(String::new(), |rest, column| {
-        let letters: BTreeSet<char> = words
-            .iter()
-            .filter_map(|word| word.chars().nth(column))
-            .collect();
-        let letters: String = letters
-            .into_iter()
-            .flat_map(|c| [tokens::plain(c), c])
-            .collect();
+        let here = words.iter().filter_map(|word| word.chars().nth(column));
+        let letters: BTreeSet<char> = here.flat_map(|c| [tokens::plain(c), c]).collect();
+        let letters: String = letters.into_iter().collect();
         format!("(?:[{letters}]{rest})?")
     })
 }

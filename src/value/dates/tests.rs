@@ -1,5 +1,6 @@
 use super::*;
 
+mod contract;
 mod pattern;
 mod world;
 

@@ -219,7 +219,6 @@ fn most_of_what_fits_the_pattern_is_understood() {
             )
         });
         let share = understood.count() as f64 / f64::from(walks);
-        println!("{languages:?} {what:?}: {share}");
         assert!(share >= least, "{languages:?} {what:?}: {share}");
     }
 }
