@@ -21,7 +21,7 @@ pub enum Dates {
 const DAY: &str = "[0-3]?[0-9]";
 const BETWEEN_FIGURES: &str = " ?[-/.] ?";
 /// A year of four digits or two, the last ones perhaps left open.
-const YEAR: &str = r"'?[0-9]{2}(?:[0-9][0-9?X-]|\?\?|XX|--)?";
+const YEAR: &str = r"'?[0-9]{2}(?:[0-9][0-9?X-]|[?X-]{2})?";
 /// Year, month and day in figures.
 const YEAR_MONTH_DAY: &str = "(?:[0-9]{2})?[0-9]{2} ?[-/.] ?[01]?[0-9] ?[-/.] ?[0-3]?[0-9]";
 /// The same, or year and month.
@@ -71,8 +71,8 @@ pub fn dates_pattern(style: &DateStyle, what: Dates) -> String {
 struct Date {
     /// Months, seasons, and the words beside the figure of a quarter or a half.
     names: String,
-    /// What may stand before and behind the figures of a date.
-    about: String,
+    /// What may stand before a date, and behind its figures.
+    before: String,
     ordinal: String,
     decade: String,
     fiscal: String,
@@ -95,10 +95,10 @@ impl Date {
                 use Sense::{Half, Month, Quarter, Season};
                 matches!(sense, Month(_) | Season(_) | Quarter | Half)
             }),
-            about: optional(
+            before: optional(
                 any([words(style, |sense| sense == Sense::About), "~".to_owned()]),
                 " ?",
-            ),
+            ) + &optional(words(style, |sense| sense == Sense::Decades), " ?"),
             ordinal: columns(style, |sense| sense == Sense::Ordinal),
             decade: optional(words(style, |sense| sense == Sense::Decade), ""),
             fiscal: optional(words(style, |sense| sense == Sense::Fiscal), " ?"),
@@ -110,7 +110,7 @@ impl Date {
     fn whole(&self) -> String {
         let Self {
             names,
-            about,
+            before,
             ordinal,
             decade,
             fiscal,
@@ -128,14 +128,14 @@ impl Date {
             YEAR_MONTH_DAY.to_owned(),
             r"[0-9]{4}\.[01][0-9]".to_owned(),
         ]);
-        format!(r"{about}(?:{date})(?: ?\?)?")
+        format!(r"{before}(?:{date})(?: ?\?)?")
     }
 
     /// A date of a range, which may lack what the other has.
     fn side(&self) -> String {
         let Self {
             names,
-            about,
+            before,
             ordinal,
             decade,
             joint,
@@ -150,7 +150,7 @@ impl Date {
             format!("(?:{DAY}{ordinal} ?[-/.,] ?(?:{DAY}{BETWEEN_FIGURES})?)?{YEAR}{decade}"),
             YEAR_MONTH.to_owned(),
         ]);
-        format!(r"{about}(?:{date})(?: ?\?)?")
+        format!(r"{before}(?:{date})(?: ?\?)?")
     }
 
     /// Nothing where the languages have no names.

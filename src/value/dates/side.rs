@@ -160,6 +160,15 @@ fn items(tokens: &[Token]) -> Option<Vec<Item>> {
                         }
                         _ => return None,
                     }
+                } else if senses.has(Sense::Decades) && items.is_empty() {
+                    let (Kind::Number(number), behind) = after
+                        .split_first()
+                        .map(|(next, behind)| (next.kind, behind))?
+                    else {
+                        return None;
+                    };
+                    after = behind;
+                    decade(number)?
                 } else if senses.has(Sense::Of) && !items.is_empty() {
                     joint = ' ';
                     rest = after;
@@ -180,7 +189,7 @@ fn items(tokens: &[Token]) -> Option<Vec<Item>> {
     (ends_well && items.len() <= 3).then_some(items)
 }
 
-/// `1950S`, `50S`; `1900S` may be ten years or a hundred.
+/// `1950S`, `50S`, `ANNÉES 50`; `1900S` may be ten years or a hundred.
 fn decade(number: Number) -> Option<What> {
     if number.open > 0 || number.value % 10 != 0 {
         return None;
