@@ -7,10 +7,15 @@ mod world;
 /// Each text in a style, with the EDTF value expected; a value with a doubt ends in the doubt's name.
 fn check(style: &DateStyle, cases: &[(&str, &str)]) {
     let mut wrong = String::new();
-    let pattern = whole(style, Dates::Range);
+    let (single, range) = (whole(style, Dates::Single), whole(style, Dates::Range));
     for (typed, expected) in cases {
-        let single_blanks: Vec<&str> = typed.split_whitespace().collect();
-        let fits = pattern.is_match(&single_blanks.join(" "));
+        let single_blanks = typed.split_whitespace().collect::<Vec<&str>>().join(" ");
+        let fits = range.is_match(&single_blanks);
+        let one = expected.starts_with(|c: char| c.is_ascii_digit() || c == 'X')
+            && !expected.contains('/');
+        if one && !single.is_match(&single_blanks) {
+            wrong += &format!("{typed:?} does not fit the pattern of one date\n");
+        }
         let found = match typed_dates(typed, style) {
             Ok(TypedDates { edtf, doubt: None }) => edtf.to_string(),
             Ok(TypedDates {
