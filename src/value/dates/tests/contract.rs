@@ -3,6 +3,7 @@
 use super::*;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use std::collections::BTreeSet;
 
 #[test]
 fn a_style_is_a_setting() {
@@ -80,7 +81,8 @@ fn an_error_says_what_to_do() {
     }
 }
 
-/// Seeded scraps of dates in any order: nothing panics, and what is understood is EDTF that reads back the same.
+/// Seeded scraps of dates in any order: nothing panics, what is understood is EDTF that reads back the same, and it fits
+/// the pattern.
 #[test]
 fn what_is_understood_is_edtf() {
     const SCRAPS: [&str; 34] = [
@@ -90,6 +92,8 @@ fn what_is_understood_is_edtf() {
     ];
     let mut random = ChaCha8Rng::seed_from_u64(1_961);
     let style = style(DateOrder::MonthDay, &Language::ALL);
+    let pattern = whole(&style, Dates::Range);
+    let mut missed = BTreeSet::new();
     let mut understood = 0;
     for _ in 0..100_000 {
         let count = random.random_range(1..8);
@@ -99,8 +103,13 @@ fn what_is_understood_is_edtf() {
         if let Ok(dates) = typed_dates(&typed, &style) {
             let text = dates.edtf.to_string();
             assert_eq!(text.parse::<Edtf>().as_ref(), Ok(&dates.edtf), "{typed:?}");
+            let single_blanks = typed.split_whitespace().collect::<Vec<&str>>().join(" ");
+            if !pattern.is_match(&single_blanks) {
+                missed.insert(single_blanks);
+            }
             understood += 1;
         }
     }
     assert!(understood > 1_000, "{understood}");
+    assert!(missed.is_empty(), "{missed:?} do not fit the pattern");
 }
