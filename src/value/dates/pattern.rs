@@ -124,7 +124,9 @@ impl Date {
         ]);
         let date = any([
             format!("{fiscal}(?:{before_year})?{YEAR}{decade}(?:/[0-9]{{2}})?"),
-            self.named(format!("[0-9]{{4}}{joint}(?:{names})(?:{joint}{DAY}|\\.)?")),
+            self.named(format!(
+                "[0-9]{{4}}{joint}(?:[1-4]{ordinal} ?)?(?:{names})(?:{joint}{DAY}|\\.)?"
+            )),
             YEAR_MONTH_DAY.to_owned(),
             r"[0-9]{4}\.[01][0-9]".to_owned(),
         ]);
@@ -143,7 +145,7 @@ impl Date {
         } = self;
         let date = any([
             self.named(format!(
-                r"(?:(?:[0-9]{{4}}|{DAY}{ordinal}){joint})?(?:{names})(?: ?\.?[-/]? ?{DAY}{ordinal})?(?:{joint}{YEAR})?\.?"
+                r"(?:(?:[0-9]{{4}}(?: [1-4]{ordinal})?|{DAY}{ordinal}){joint})?(?:{names})(?: ?\.?[-/,]? ?{DAY}{ordinal})?(?:{joint}{YEAR})?\.?"
             )),
             format!(r"{DAY}(?:[-/.]{DAY}|{ordinal})\.?"),
             // A comma, as in the second half of "MAR 12-15, 1950".

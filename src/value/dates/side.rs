@@ -152,11 +152,14 @@ fn meanings(items: &[Item], style: &DateStyle) -> Vec<Side> {
             .map(|day| side().day(day).year(year))
             .into_iter()
             .collect(),
-        [Year(year), Figure(m)] if between_figures(joint(1)) && m.digits == 2 => m
-            .month()
-            .map(|m| side().month(m).year(year))
-            .into_iter()
-            .collect(),
+        [Year(year), Figure(m)]
+            if between_figures(joint(1)) && m.digits == 2 && year.is_whole() =>
+        {
+            m.month()
+                .map(|m| side().month(m).year(year))
+                .into_iter()
+                .collect()
+        }
         [Figure(a), Figure(b)] if between_figures(joint(1)) => two_figures(a, b, joint(1), style),
         _ => Vec::new(),
     }
