@@ -38,7 +38,7 @@ const DASH: &str = r"\-‐‑‒–—―−";
 /// ```
 /// use headword::value::{DateStyle, Dates, dates_pattern};
 /// let pattern = dates_pattern(&DateStyle::default(), Dates::Range);
-/// let whole = regex::Regex::new(&format!("^(?:{pattern})$"))?;
+/// let whole = regex::Regex::new(&format!("^{pattern}$"))?;
 /// assert!(whole.is_match("03/52 - 11/61"));
 /// assert!(!whole.is_match("MULLER"));
 /// # Ok::<(), regex::Error>(())
@@ -64,7 +64,7 @@ pub fn dates_pattern(style: &DateStyle, what: Dates) -> String {
             )
         }
     };
-    format!("(?i){}", any([dated, unknown]))
+    format!("(?i:{})", any([dated, unknown]))
 }
 
 /// The parts of a pattern for one date.

@@ -411,5 +411,18 @@ fn refuses_what_is_no_date() {
 
 /// Takes a text that the pattern of the style takes whole.
 fn whole(style: &DateStyle, what: Dates) -> regex::Regex {
-    regex::Regex::new(&format!("^(?:{})$", dates_pattern(style, what))).unwrap()
+    regex::Regex::new(&format!("^{}$", dates_pattern(style, what))).unwrap()
+}
+
+#[test]
+fn without_languages_figures_alone_are_read() {
+    check(
+        &style(DateOrder::DayMonth, &[]),
+        &[
+            ("03/52 - 11/61", "1952-03/1961-11 TwoDigitYear"),
+            ("1980-", "1980/.."),
+            ("~1950?", "1950%"),
+            ("12 MAR 1950", "not understood"),
+        ],
+    );
 }
