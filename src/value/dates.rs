@@ -18,6 +18,7 @@
 //! | `1952/53`, `FY 1953` | a school or fiscal year |
 //! | `N.D.`, `O.J.`, `S.D.` | a date that is not known |
 
+mod items;
 mod pattern;
 mod range;
 mod side;

@@ -21,7 +21,7 @@ pub enum Dates {
 const DAY: &str = "[0-3]?[0-9]";
 const BETWEEN_FIGURES: &str = " ?[-/.] ?";
 /// A year of four digits or two, the last ones perhaps left open.
-const YEAR: &str = r"'?[0-9]{2}(?:[0-9][0-9?X-]|\?\?|XX|--)?";
+const YEAR: &str = r"'?[0-9]{2}(?:[0-9][0-9?X-]|[?X-]{2})?";
 /// Year, month and day in figures.
 const YEAR_MONTH_DAY: &str = "(?:[0-9]{2})?[0-9]{2} ?[-/.] ?[01]?[0-9] ?[-/.] ?[0-3]?[0-9]";
 /// The same, or year and month.
@@ -38,7 +38,7 @@ const DASH: &str = r"\-‐‑‒–—―−";
 /// ```
 /// use headword::value::{DateStyle, Dates, dates_pattern};
 /// let pattern = dates_pattern(&DateStyle::default(), Dates::Range);
-/// let whole = regex::Regex::new(&format!("^(?:{pattern})$"))?;
+/// let whole = regex::Regex::new(&format!("^{pattern}$"))?;
 /// assert!(whole.is_match("03/52 - 11/61"));
 /// assert!(!whole.is_match("MULLER"));
 /// # Ok::<(), regex::Error>(())
@@ -64,15 +64,15 @@ pub fn dates_pattern(style: &DateStyle, what: Dates) -> String {
             )
         }
     };
-    format!("(?i){}", any([dated, unknown]))
+    format!("(?i:{})", any([dated, unknown]))
 }
 
 /// The parts of a pattern for one date.
 struct Date {
     /// Months, seasons, and the words beside the figure of a quarter or a half.
     names: String,
-    /// What may stand before and behind the figures of a date.
-    about: String,
+    /// What may stand before a date, and behind its figures.
+    before: String,
     ordinal: String,
     decade: String,
     fiscal: String,
@@ -95,10 +95,10 @@ impl Date {
                 use Sense::{Half, Month, Quarter, Season};
                 matches!(sense, Month(_) | Season(_) | Quarter | Half)
             }),
-            about: optional(
+            before: optional(
                 any([words(style, |sense| sense == Sense::About), "~".to_owned()]),
                 " ?",
-            ),
+            ) + &optional(words(style, |sense| sense == Sense::Decades), " ?"),
             ordinal: columns(style, |sense| sense == Sense::Ordinal),
             decade: optional(words(style, |sense| sense == Sense::Decade), ""),
             fiscal: optional(words(style, |sense| sense == Sense::Fiscal), " ?"),
@@ -110,7 +110,7 @@ impl Date {
     fn whole(&self) -> String {
         let Self {
             names,
-            about,
+            before,
             ordinal,
             decade,
             fiscal,
@@ -124,18 +124,20 @@ impl Date {
         ]);
         let date = any([
             format!("{fiscal}(?:{before_year})?{YEAR}{decade}(?:/[0-9]{{2}})?"),
-            self.named(format!("[0-9]{{4}}{joint}(?:{names})(?:{joint}{DAY}|\\.)?")),
+            self.named(format!(
+                "[0-9]{{4}}{joint}(?:[1-4]{ordinal} ?)?(?:{names})(?:{joint}{DAY}|\\.)?"
+            )),
             YEAR_MONTH_DAY.to_owned(),
             r"[0-9]{4}\.[01][0-9]".to_owned(),
         ]);
-        format!(r"{about}(?:{date})(?: ?\?)?")
+        format!(r"{before}(?:{date})(?: ?\?)?")
     }
 
     /// A date of a range, which may lack what the other has.
     fn side(&self) -> String {
         let Self {
             names,
-            about,
+            before,
             ordinal,
             decade,
             joint,
@@ -143,14 +145,14 @@ impl Date {
         } = self;
         let date = any([
             self.named(format!(
-                r"(?:(?:[0-9]{{4}}|{DAY}{ordinal}){joint})?(?:{names})(?: ?\.?[-/]? ?{DAY}{ordinal})?(?:{joint}{YEAR})?\.?"
+                r"(?:(?:[0-9]{{4}}(?: [1-4]{ordinal})?|{DAY}{ordinal}){joint})?(?:{names})(?: ?\.?[-/,]? ?{DAY}{ordinal})?(?:{joint}{YEAR})?\.?"
             )),
             format!(r"{DAY}(?:[-/.]{DAY}|{ordinal})\.?"),
             // A comma, as in the second half of "MAR 12-15, 1950".
             format!("(?:{DAY}{ordinal} ?[-/.,] ?(?:{DAY}{BETWEEN_FIGURES})?)?{YEAR}{decade}"),
             YEAR_MONTH.to_owned(),
         ]);
-        format!(r"{about}(?:{date})(?: ?\?)?")
+        format!(r"{before}(?:{date})(?: ?\?)?")
     }
 
     /// Nothing where the languages have no names.
@@ -231,14 +233,9 @@ fn columns(style: &DateStyle, wanted: impl Fn(Sense) -> bool) -> String {
         .max()
         .unwrap_or(0);
     (0..longest).rev().fold(String::new(), |rest, column| {
-        let letters: BTreeSet<char> = words
-            .iter()
-            .filter_map(|word| word.chars().nth(column))
-            .collect();
-        let letters: String = letters
-            .into_iter()
-            .flat_map(|c| [tokens::plain(c), c])
-            .collect();
+        let here = words.iter().filter_map(|word| word.chars().nth(column));
+        let letters: BTreeSet<char> = here.flat_map(|c| [tokens::plain(c), c]).collect();
+        let letters: String = letters.into_iter().collect();
         format!("(?:[{letters}]{rest})?")
     })
 }

@@ -82,7 +82,7 @@ fn single(tokens: &[Token], style: &DateStyle) -> Result<Dated, Fault> {
         let ((year, open_digits), doubt) = style.place(year);
         match dated(&side, year, open_digits) {
             Some(date) => return Ok((date, side.doubt.max(doubt))),
-            None if side.month.is_some() => fault = Fault::NoSuchDay,
+            None if side.day.is_some() && side.month.is_some() => fault = Fault::NoSuchDay,
             None => {}
         }
     }
@@ -245,8 +245,12 @@ fn interval(
             (year, open_digits)
         }
     };
-    let start = dated(left, first_year.0, first_year.1).ok_or(Fault::NoSuchDay)?;
-    let end = dated(right, second_year.0, second_year.1).ok_or(Fault::NoSuchDay)?;
+    let missing = |side: &Side| match side.day {
+        Some(_) => Fault::NoSuchDay,
+        None => Fault::NotUnderstood,
+    };
+    let start = dated(left, first_year.0, first_year.1).ok_or(missing(left))?;
+    let end = dated(right, second_year.0, second_year.1).ok_or(missing(right))?;
     let one_school_year = joint == Kind::Sign('/')
         && left.month.is_none()
         && matches!(second, TypedYear::Short { open_digits: 0, .. })

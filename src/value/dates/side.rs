@@ -1,6 +1,7 @@
 //! One date as typed, perhaps without its year, month or day: everything that it may be.
 
-use super::tokens::{Kind, Number, Token};
+use super::items::{Item, Joint, What, items};
+use super::tokens::{Number, Token};
 use super::words::Sense;
 use super::{DateOrder, DateStyle, Doubt};
 use crate::value::Qualification;
@@ -31,29 +32,9 @@ pub(super) enum TypedYear {
     },
 }
 
-/// What a date is made of: figures and names in their order, each with the sign before it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Item {
-    what: What,
-    /// `-`, `/`, `.`, `,`, a blank, or `\0` for nothing.
-    joint: char,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum What {
-    /// One or two digits: a day, a month or a short year.
-    Figure(Number),
-    Year(TypedYear),
-    /// Ten years, or a hundred.
-    Decade(TypedYear, Option<Doubt>),
-    Month(i8),
-    Part(i8),
-}
-
-/// First EDTF code of the quarters and of the halves of a year.
-const FIRST_QUARTER: i8 = 33;
-const FIRST_HALF: i8 = 40;
+/// EDTF code of the season that lies in two years.
 const WINTER: i8 = 24;
+const DASH: Joint = Joint::Sign('-');
 
 /// Every way to understand the tokens as one date, the most likely first.
 pub(super) fn sides(tokens: &[Token], style: &DateStyle) -> Vec<Side> {
@@ -67,148 +48,26 @@ pub(super) fn sides(tokens: &[Token], style: &DateStyle) -> Vec<Side> {
         (false, true) => Qualification::Approximate,
         (true, true) => Qualification::UncertainAndApproximate,
     };
-    let Some(items) = items(tokens) else {
+    let Some((items, stopped)) = items(tokens) else {
         return Vec::new();
     };
     let mut sides = meanings(&items, style);
+    // Figures with a full stop behind them are a day or a month ("12.-15. MAR"), never a year.
+    if stopped
+        && matches!(
+            items.last(),
+            Some(Item {
+                what: What::Figure(_),
+                ..
+            })
+        )
+    {
+        sides.retain(|side| side.year.is_none());
+    }
     for side in &mut sides {
         side.qualification = qualification;
     }
     sides
-}
-
-/// Puts figures and names together with what only stands between or behind them.
-fn items(tokens: &[Token]) -> Option<Vec<Item>> {
-    let mut items: Vec<Item> = Vec::new();
-    let mut joint = '\0';
-    let mut rest = tokens;
-    while let Some((token, mut after)) = rest.split_first() {
-        if token.spaced && joint == '\0' {
-            joint = ' ';
-        }
-        let follows = |sense: Sense| after.first().is_some_and(|next| next.has(sense));
-        let glued = after.first().is_some_and(|next| !next.spaced);
-        let what = match token.kind {
-            Kind::Sign(sign @ ('-' | '/' | '.' | ',')) => {
-                // A full stop may close an abbreviation before another sign; two other signs are a mistake.
-                if !matches!(joint, '\0' | ' ' | '.') || items.is_empty() {
-                    return None;
-                }
-                joint = sign;
-                rest = after;
-                continue;
-            }
-            Kind::Sign('\'') => {
-                let year = after.first()?;
-                let Kind::Number(number @ Number { digits: 2, .. }) = year.kind else {
-                    return None;
-                };
-                after = &after[1..];
-                let open_digits = number.open;
-                let short = TypedYear::Short {
-                    within: number.value,
-                    open_digits,
-                };
-                if year.spaced {
-                    return None;
-                }
-                What::Year(short)
-            }
-            Kind::Sign(_) => return None,
-            Kind::Number(number) if number.day().is_some() && follows(Sense::Ordinal) && glued => {
-                after = &after[1..];
-                What::Figure(number)
-            }
-            Kind::Number(number) if number.digits % 2 == 0 && follows(Sense::Decade) && glued => {
-                after = &after[1..];
-                decade(number)?
-            }
-            Kind::Number(number @ Number { digits: 4, .. }) => What::Year(TypedYear::Full {
-                year: number.value,
-                open_digits: number.open,
-            }),
-            Kind::Number(number @ Number { digits: 1 | 2, .. }) => What::Figure(number),
-            Kind::Number(_) => return None,
-            Kind::Word(senses) => {
-                let numbered = [
-                    (Sense::Quarter, FIRST_QUARTER, 4),
-                    (Sense::Half, FIRST_HALF, 2),
-                ];
-                let numbered = numbered.into_iter().find(|&(sense, ..)| senses.has(sense));
-                if let Some(month) = senses.month() {
-                    What::Month(month)
-                } else if let Some(season) = senses.season() {
-                    What::Part(season)
-                } else if let Some((_, first, count)) = numbered {
-                    let part = |number: Number| {
-                        let within = number.digits == 1 && (1..=count).contains(&number.value);
-                        within.then(|| What::Part(first + number.value as i8 - 1))
-                    };
-                    // The figure stands before the word or behind it.
-                    let before = items.last().copied().and_then(|item| match item.what {
-                        What::Figure(number) if matches!(joint, '\0' | ' ' | '.') => part(number),
-                        _ => None,
-                    });
-                    match (before, after.first().map(|next| next.kind)) {
-                        (Some(part), _) => {
-                            joint = items.pop()?.joint;
-                            part
-                        }
-                        (None, Some(Kind::Number(number))) => {
-                            after = &after[1..];
-                            part(number)?
-                        }
-                        _ => return None,
-                    }
-                } else if senses.has(Sense::Of) && !items.is_empty() {
-                    joint = ' ';
-                    rest = after;
-                    continue;
-                } else {
-                    return None;
-                }
-            }
-        };
-        items.push(Item { what, joint });
-        joint = '\0';
-        rest = after;
-    }
-    // Only a full stop may end a date, behind an abbreviated month or the figures of a day or a month.
-    let last = items.last()?;
-    let closes = matches!(last.what, What::Figure(_) | What::Month(_));
-    let ends_well = joint == '\0' || joint == '.' && closes;
-    (ends_well && items.len() <= 3).then_some(items)
-}
-
-/// `1950S`, `50S`; `1900S` may be ten years or a hundred.
-fn decade(number: Number) -> Option<What> {
-    if number.open > 0 || number.value % 10 != 0 {
-        return None;
-    }
-    match number.digits {
-        2 => Some(What::Decade(
-            TypedYear::Short {
-                within: number.value,
-                open_digits: 1,
-            },
-            None,
-        )),
-        4 if number.value % 100 == 0 => Some(What::Decade(
-            TypedYear::Full {
-                year: number.value,
-                open_digits: 2,
-            },
-            Some(Doubt::DecadeOrCentury),
-        )),
-        4 => Some(What::Decade(
-            TypedYear::Full {
-                year: number.value,
-                open_digits: 1,
-            },
-            None,
-        )),
-        _ => None,
-    }
 }
 
 fn meanings(items: &[Item], style: &DateStyle) -> Vec<Side> {
@@ -226,20 +85,21 @@ fn meanings(items: &[Item], style: &DateStyle) -> Vec<Side> {
         .flatten()
         .collect(),
         [Month(m) | Part(m)] => vec![side().month(m)],
-        [Month(m), Year(year)] | [Part(m), Year(year)] => {
+        [Month(m) | Part(m), Year(year)] => {
             vec![side().month(m).year(year).winter()]
         }
-        [Year(year), Month(m)] | [Year(year), Part(m)] => {
+        [Year(year), Month(m) | Part(m)] if year.is_whole() => {
             vec![side().month(m).year(year).winter().year_first()]
         }
         // A winter of two years is named by the one that it begins in.
         [Part(WINTER), Year(year), Figure(next)]
-            if matches!(joint(2), '-' | '/') && year.is_before(next) =>
+            if matches!(joint(2), Joint::Sign('-' | '/')) && year.is_before(next) =>
         {
             vec![side().month(WINTER).year(year)]
         }
         [Part(WINTER), Figure(first), Figure(next)]
-            if matches!(joint(2), '-' | '/') && next.value == (first.value + 1) % 100 =>
+            if matches!(joint(2), Joint::Sign('-' | '/'))
+                && next.value == (first.value + 1) % 100 =>
         {
             from_year(first, side().month(WINTER))
         }
@@ -264,46 +124,43 @@ fn meanings(items: &[Item], style: &DateStyle) -> Vec<Side> {
             .day()
             .map(|day| from_year(y, side().day(day).month(m)))
             .unwrap_or_default(),
-        [Year(year), Month(m), Figure(d)] => d
+        [Year(year), Month(m), Figure(d)] if year.is_whole() => d
             .day()
             .map(|day| side().day(day).month(m).year(year).year_first())
             .into_iter()
             .collect(),
-        [Figure(a), Figure(b), last]
-            if joint(1) == joint(2) && matches!(joint(1), '-' | '/' | '.') =>
-        {
+        [Figure(a), Figure(b), last] if joint(1) == joint(2) && between_figures(joint(1)) => {
             numeric(a, b, last, style)
         }
-        [Year(year), Figure(m), Figure(d)]
-            if joint(1) == joint(2) && matches!(joint(1), '-' | '/' | '.') =>
-        {
+        [Year(year), Figure(m), Figure(d)] if joint(1) == joint(2) && between_figures(joint(1)) => {
             let known = m.month().zip(d.day());
             known
                 .map(|(m, d)| side().day(d).month(m).year(year).year_first())
                 .into_iter()
                 .collect()
         }
-        [Figure(m), Year(year)] if matches!(joint(1), '-' | '/' | '.') => {
-            let doubt = (joint(1) == '-' && m.digits == 2).then_some(Doubt::MonthOrYear);
+        [Figure(m), Year(year)] if between_figures(joint(1)) => {
+            let doubt = (joint(1) == DASH && m.digits == 2).then_some(Doubt::MonthOrYear);
             m.month()
                 .map(|m| side().month(m).year(year).doubt(doubt))
                 .into_iter()
                 .collect()
         }
         // The end of "MAR 12-15, 1950".
-        [Figure(d), Year(year)] if matches!(joint(1), ',' | ' ') => d
+        [Figure(d), Year(year)] if matches!(joint(1), Joint::Sign(',') | Joint::Blank) => d
             .day()
             .map(|day| side().day(day).year(year))
             .into_iter()
             .collect(),
-        [Year(year), Figure(m)] if matches!(joint(1), '-' | '/' | '.') && m.digits == 2 => m
-            .month()
-            .map(|m| side().month(m).year(year))
-            .into_iter()
-            .collect(),
-        [Figure(a), Figure(b)] if matches!(joint(1), '-' | '/' | '.') => {
-            two_figures(a, b, joint(1), style)
+        [Year(year), Figure(m)]
+            if between_figures(joint(1)) && m.digits == 2 && year.is_whole() =>
+        {
+            m.month()
+                .map(|m| side().month(m).year(year))
+                .into_iter()
+                .collect()
         }
+        [Figure(a), Figure(b)] if between_figures(joint(1)) => two_figures(a, b, joint(1), style),
         _ => Vec::new(),
     }
 }
@@ -337,9 +194,9 @@ fn numeric(a: Number, b: Number, last: What, style: &DateStyle) -> Vec<Side> {
 }
 
 /// `03/52`: a month and a year, or, before another date that has a year, a day and a month.
-fn two_figures(a: Number, b: Number, joint: char, style: &DateStyle) -> Vec<Side> {
+fn two_figures(a: Number, b: Number, joint: Joint, style: &DateStyle) -> Vec<Side> {
     // Two figures of two digits may be two years as well.
-    let years = a.digits == 2 && b.value > a.value && (joint == '-' || b.value == a.value + 1);
+    let years = a.digits == 2 && b.value > a.value && (joint == DASH || b.value == a.value + 1);
     let doubt = years.then_some(Doubt::MonthOrYear);
     let mut sides: Vec<Side> = a
         .month()
@@ -418,7 +275,16 @@ impl Side {
     }
 }
 
+fn between_figures(joint: Joint) -> bool {
+    matches!(joint, Joint::Sign('-' | '/' | '.'))
+}
+
 impl TypedYear {
+    /// Four digits, all known.
+    fn is_whole(self) -> bool {
+        matches!(self, Self::Full { open_digits: 0, .. })
+    }
+
     /// Whether a figure of two digits ends the year after this one.
     fn is_before(self, next: Number) -> bool {
         let year = match self {
@@ -430,7 +296,7 @@ impl TypedYear {
 }
 
 impl Number {
-    fn day(self) -> Option<i8> {
+    pub(super) fn day(self) -> Option<i8> {
         (1..=31).contains(&self.value).then_some(self.value as i8)
     }
 

@@ -1,15 +1,21 @@
 use super::*;
 
+mod contract;
 mod pattern;
 mod world;
 
 /// Each text in a style, with the EDTF value expected; a value with a doubt ends in the doubt's name.
 fn check(style: &DateStyle, cases: &[(&str, &str)]) {
     let mut wrong = String::new();
-    let pattern = whole(style, Dates::Range);
+    let (single, range) = (whole(style, Dates::Single), whole(style, Dates::Range));
     for (typed, expected) in cases {
-        let single_blanks: Vec<&str> = typed.split_whitespace().collect();
-        let fits = pattern.is_match(&single_blanks.join(" "));
+        let single_blanks = typed.split_whitespace().collect::<Vec<&str>>().join(" ");
+        let fits = range.is_match(&single_blanks);
+        let one = expected.starts_with(|c: char| c.is_ascii_digit() || c == 'X')
+            && !expected.contains('/');
+        if one && !single.is_match(&single_blanks) {
+            wrong += &format!("{typed:?} does not fit the pattern of one date\n");
+        }
         let found = match typed_dates(typed, style) {
             Ok(TypedDates { edtf, doubt: None }) => edtf.to_string(),
             Ok(TypedDates {
@@ -193,6 +199,14 @@ fn reads_ranges_of_days_and_months() {
             ("MAR 1950 -", "1950-03/.."),
             ("BEFORE 12 MAR 1950", "/1950-03-12"),
             ("11/98 - 03/02", "1998-11/2002-03 NextCentury"),
+            ("DEC 30, 1952-JAN 2, 1953", "1952-12-30/1953-01-02"),
+            ("JAN 52-DEC 53", "1952-01/1953-12 TwoDigitYear"),
+            ("MAR/APR 1952", "1952-03/1952-04"),
+            ("MAR 1-APR 15 1952", "1952-03-01/1952-04-15"),
+            ("1ST-15TH MARCH 1950", "1950-03-01/1950-03-15"),
+            ("30 DEC-2 JAN 1953", "out of order"),
+            ("SUMMER-FALL 1952", "1952-22/1952-23"),
+            ("1952- 1961", "1952/1961"),
             ("SPRING 1952 - FALL 1953", "1952-21/1953-23"),
             ("Q1-Q3 1952", "1952-33/1952-35"),
             ("NOV-FEB 1952", "out of order"),
@@ -215,6 +229,9 @@ fn reads_parts_of_years() {
             ("3Q52", "1952-35 TwoDigitYear"),
             ("1952 Q2", "1952-34"),
             ("1952-Q2", "1952-34"),
+            ("1952 2Q", "1952-34"),
+            ("1952 2ND QUARTER", "1952-34"),
+            ("1952 1Q - 1952 3Q", "1952-33/1952-35"),
             ("2ND QUARTER 1952", "1952-34"),
             ("H2 1952", "1952-41"),
             ("1ST HALF OF 1952", "1952-40"),
@@ -263,6 +280,8 @@ fn reads_other_languages() {
             ("12. MÄRZ 1950", "1950-03-12"),
             ("12. Maerz 1950", "1950-03-12"),
             ("1. OKT. 1952", "1952-10-01"),
+            ("1.1.-31.12.1952", "1952-01-01/1952-12-31"),
+            ("01.01.1952 BIS 31.12.1952", "1952-01-01/1952-12-31"),
             ("VON 1952 BIS 1961", "1952/1961"),
             ("JAN 1952 BIS DEZ 1961", "1952-01/1961-12"),
             ("BIS 1959", "../1959"),
@@ -294,6 +313,9 @@ fn reads_other_languages() {
             ("S.D.", "XXXX"),
             ("1ER TRIMESTRE 1952", "1952-33"),
             ("T1 1952", "1952-33"),
+            ("ANNÉES 50", "195X TwoDigitYear"),
+            ("VERS LES ANNEES 1950", "not understood"),
+            ("VERS ANNEES 1950", "195X~"),
             ("ÉTÉ 1952", "1952-22"),
         ],
     );
@@ -323,6 +345,7 @@ fn reads_other_languages() {
             ("OMSTREEKS 1950", "1950~"),
             ("Z.J.", "XXXX"),
             ("1E KWARTAAL 1952", "1952-33"),
+            ("JAREN 50", "195X TwoDigitYear"),
         ],
     );
     check(
@@ -388,5 +411,18 @@ fn refuses_what_is_no_date() {
 
 /// Takes a text that the pattern of the style takes whole.
 fn whole(style: &DateStyle, what: Dates) -> regex::Regex {
-    regex::Regex::new(&format!("^(?:{})$", dates_pattern(style, what))).unwrap()
+    regex::Regex::new(&format!("^{}$", dates_pattern(style, what))).unwrap()
+}
+
+#[test]
+fn without_languages_figures_alone_are_read() {
+    check(
+        &style(DateOrder::DayMonth, &[]),
+        &[
+            ("03/52 - 11/61", "1952-03/1961-11 TwoDigitYear"),
+            ("1980-", "1980/.."),
+            ("~1950?", "1950%"),
+            ("12 MAR 1950", "not understood"),
+        ],
+    );
 }

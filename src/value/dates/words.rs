@@ -69,6 +69,8 @@ pub(super) enum Sense {
     Ordinal,
     /// Behind the first year of ten.
     Decade,
+    /// Before the first year of ten.
+    Decades,
     /// No date was known.
     Unknown,
 }
@@ -116,6 +118,7 @@ impl Sense {
             Self::Ordinal => 45,
             Self::Decade => 46,
             Self::Unknown => 47,
+            Self::Decades => 48,
         }
     }
 }
@@ -227,6 +230,7 @@ const FRENCH: Words = &[
     (Sense::And, &["ET"]),
     (Sense::Of, &["DE"]),
     (Sense::Ordinal, &["ER", "RE", "E", "EME", "ÈME"]),
+    (Sense::Decades, &["ANNÉES"]),
     (Sense::Unknown, &["S.D.", "S.A.", "SANS DATE"]),
 ];
 
@@ -264,6 +268,7 @@ const SPANISH: Words = &[
     (Sense::And, &["Y"]),
     (Sense::Of, &["DE", "DEL"]),
     (Sense::Ordinal, &["O", "ER"]),
+    (Sense::Decades, &["AÑOS"]),
     (Sense::Unknown, &["S.F.", "S.A.", "SIN FECHA"]),
 ];
 
@@ -297,6 +302,7 @@ const DUTCH: Words = &[
     (Sense::Between, &["TUSSEN"]),
     (Sense::And, &["EN"]),
     (Sense::Ordinal, &["E", "DE", "STE"]),
+    (Sense::Decades, &["JAREN"]),
     (
         Sense::Unknown,
         &["Z.J.", "Z.D.", "ZONDER JAAR", "ONGEDATEERD"],

@@ -2,6 +2,7 @@
 
 use super::day::{Day, days_in_month};
 use std::fmt;
+use std::iter;
 use std::ops::BitOr;
 
 /// A date to the day, the month, the part of the year or the year; any digit may be left open, any component qualified.
@@ -111,15 +112,37 @@ impl<const N: usize> Digits<N> {
         Some(Self(digits))
     }
 
-    pub(super) fn matches(self, number: i64) -> bool {
+    fn matches(self, number: i64) -> bool {
+        let fits = |rest: i64, digit: u8| {
+            let this = digit == b'X' || i64::from(digit - b'0') == rest % 10;
+            this.then_some(rest / 10)
+        };
         self.0
             .iter()
             .rev()
-            .fold((number, true), |(rest, so_far), &digit| {
-                let this = digit == b'X' || i64::from(digit - b'0') == rest % 10;
-                (rest / 10, so_far && this)
+            .try_fold(number, |rest, &digit| fits(rest, digit))
+            == Some(0)
+    }
+
+    /// Every number that it may be, rising or falling.
+    fn numbers(self, falling: bool) -> impl Iterator<Item = i64> {
+        let open = self.0.iter().filter(|&&digit| digit == b'X').count();
+        let count = 10_i64.pow(open as u32);
+        (0..count).map(move |nth| {
+            let mut fill = if falling { count - 1 - nth } else { nth };
+            let mut unit = 1;
+            self.0.iter().rev().fold(0, |number, &digit| {
+                let value = if digit == b'X' {
+                    let last = fill % 10;
+                    fill /= 10;
+                    last
+                } else {
+                    i64::from(digit - b'0')
+                };
+                unit *= 10;
+                number + value * unit / 10
             })
-            == (0, true)
+        })
     }
 
     /// The number, where no digit is left open.
@@ -149,27 +172,45 @@ impl Year {
         matches!(self, Self::Four { .. })
     }
 
-    /// The years it may mean that are not of four digits, from the first to the last.
-    fn span(self) -> (i64, i64) {
-        let (year, significant) = match self {
-            Self::Four { .. } => unreachable!("years of four digits are enumerated"),
-            Self::Significant { year, digits } => (year, Some(digits)),
+    /// Every year that it may mean, of those that are not of four digits only the last or the first; the last first
+    /// where `falling`.
+    fn years(self, falling: bool) -> Box<dyn Iterator<Item = i64>> {
+        match self {
+            Self::Four {
+                negative: false,
+                digits,
+            } => Box::new(digits.numbers(falling)),
+            Self::Four {
+                negative: true,
+                digits,
+            } => Box::new(digits.numbers(!falling).map(|year| -year)),
+            Self::Significant { year, digits } => {
+                Box::new(iter::once(edge(year, Some(digits), falling)))
+            }
             Self::Long {
                 mantissa,
                 exponent,
                 significant,
-            } => (
-                mantissa * 10_i64.pow(exponent.unwrap_or(0).into()),
-                significant,
-            ),
-        };
-        let Some(significant) = significant else {
-            return (year, year);
-        };
-        let unit = 10_i64.pow(digit_count(year).saturating_sub(significant.into()));
-        let nearest_zero = year / unit * unit;
-        let farthest = nearest_zero + year.signum() * (unit - 1);
-        (nearest_zero.min(farthest), nearest_zero.max(farthest))
+            } => {
+                let year = mantissa * 10_i64.pow(exponent.unwrap_or(0).into());
+                Box::new(iter::once(edge(year, significant, falling)))
+            }
+        }
+    }
+}
+
+/// The first or the last year that has the same significant digits.
+fn edge(year: i64, significant: Option<u8>, last: bool) -> i64 {
+    let Some(significant) = significant else {
+        return year;
+    };
+    let unit = 10_i64.pow(digit_count(year).saturating_sub(significant.into()));
+    let nearest_zero = year / unit * unit;
+    let farthest = nearest_zero + year.signum() * (unit - 1);
+    if last == (year > 0) {
+        farthest
+    } else {
+        nearest_zero
     }
 }
 
@@ -289,15 +330,8 @@ impl EdtfDate {
 
     /// The first or the last day it may mean, found by trying the open digits in their order.
     fn extreme(&self, last: bool) -> Option<Day> {
-        let Year::Four { negative, digits } = self.year.value else {
-            let (first_year, last_year) = self.year.value.span();
-            return self.extreme_in_year(if last { last_year } else { first_year }, last);
-        };
-        const LARGEST: i64 = 9999;
-        (0..=LARGEST)
-            .map(|n| if last == negative { n } else { LARGEST - n })
-            .filter(|&n| digits.matches(n))
-            .find_map(|n| self.extreme_in_year(if negative { -n } else { n }, last))
+        let mut years = self.year.value.years(last);
+        years.find_map(|year| self.extreme_in_year(year, last))
     }
 
     fn extreme_in_year(&self, year: i64, last: bool) -> Option<Day> {

@@ -13,6 +13,15 @@ fn reads_and_prints_the_published_examples() {
         let (level, text) = (record[0].parse::<usize>().unwrap(), &record[3]);
         let value: Edtf = text.parse().unwrap();
         assert_eq!(value.to_string(), text);
+        let begins = !text.trim_start_matches(['[', '{']).starts_with(['/', '.']);
+        let ends = !text.trim_end_matches([']', '}']).ends_with(['/', '.']);
+        let (earliest, latest) = (value.earliest(), value.latest());
+        assert_eq!(
+            (earliest.is_some(), latest.is_some()),
+            (begins, ends),
+            "{text}"
+        );
+        assert!(!(begins && ends) || earliest <= latest, "{text}");
         by_level[level] += 1;
     }
     assert_eq!(by_level, [13, 24, 27]);

@@ -9,6 +9,7 @@ const FREE_TEXT: &str = include_str!("../../../../tests/data/published/edtf_free
 #[test]
 fn agrees_where_two_references_agree() {
     let (mut both, mut one, mut neither, mut refused) = (0, 0, 0, 0);
+    let pattern = whole(&DateStyle::default(), Dates::Range);
     for record in csv::Reader::from_reader(FREE_TEXT.as_bytes()).records() {
         let record = record.unwrap();
         let [text, python_edtf, edtfy, ours, note] = [0, 1, 2, 3, 4].map(|column| &record[column]);
@@ -16,6 +17,10 @@ fn agrees_where_two_references_agree() {
         let read = typed_dates(text, &style(DateOrder::MonthDay, &[Language::English]));
         let found = read.map_or_else(|_| String::new(), |dates| dates.edtf.to_string());
         assert_eq!(found, ours, "{text:?}");
+        assert!(
+            ours.is_empty() || pattern.is_match(text),
+            "{text:?} does not fit the pattern"
+        );
         let agreed = python_edtf == edtfy && !edtfy.is_empty();
         assert!(
             agreed && ours == edtfy || !note.is_empty(),
@@ -56,6 +61,7 @@ fn in_todays_signs(edtfy: &str) -> String {
 #[test]
 fn agrees_with_dateutil() {
     const DATES: &str = include_str!("../../../../tests/data/published/dateutil_dates.csv");
+    let pattern = whole(&DateStyle::default(), Dates::Single);
     let mut rows = 0;
     let mut wrong = String::new();
     for record in csv::Reader::from_reader(DATES.as_bytes()).records() {
@@ -72,6 +78,9 @@ fn agrees_with_dateutil() {
                 "{:?}: dateutil says {}, found {found}\n",
                 &record[0], &record[2]
             );
+        }
+        if !pattern.is_match(&record[0]) {
+            wrong += &format!("{:?} does not fit the pattern\n", &record[0]);
         }
         rows += 1;
     }
