@@ -23,9 +23,10 @@ const CHECK_HOLDS: f64 = 0.98;
 /// Probability that a value that does not look like its kind is what was typed.
 const OFF_PATTERN_TRUST: f64 = 0.3;
 /// Why a value is never sure that takes a good digit for another one: typists slip, and the strip is what counts.
-const OVERRULED: &str = "another character was taken than the one that was read, which is no common misreading";
+const OVERRULED: &str =
+    "another character was taken than the one that was read, which is no common misreading";
 /// The same for one that looks like its kind and is impossible, such as 31 FEB.
-const IMPOSSIBLE_TRUST: f64 = 0.05;
+const IMPOSSIBLE_TRUST: f64 = 0.3;
 
 /// Probability that a value is none that was thought of, however clear the reading.
 const UNFORESEEN: f64 = 0.001;

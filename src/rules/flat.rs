@@ -208,7 +208,12 @@ impl<'a> Flat<'a> {
                 }
                 self.cases(at, c, claim, capitals, &mut drafts);
                 if c == ' ' {
-                    drafts.add(&['\n'], at + 1, claim * f64::from(MERGED), How::Confused(' '));
+                    drafts.add(
+                        &['\n'],
+                        at + 1,
+                        claim * f64::from(MERGED),
+                        How::Confused(' '),
+                    );
                 }
             }
             self.runs(at, &alternative.text, claim, &mut drafts);

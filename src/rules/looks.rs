@@ -198,24 +198,52 @@ fn full_year(first: u32, last: u32) -> Expr {
 const TWO_YEARS: f32 = 0.5;
 const ONE_YEAR: f32 = 0.1;
 const MONTHS_IN_FIGURES: f32 = 0.05;
+/// Probability that one of two years is not given.
+const OPEN: f32 = 0.08;
+/// Probability that the last digit of a single year is a question mark.
+const OPEN_DIGIT: f32 = 0.1;
+/// Probability that the first of two years has two digits.
+const SHORT_FIRST_YEAR: f32 = 0.1;
 const DAY_IN_FIGURES: f32 = 0.25;
 
 /// Dates in every style, the commonest ones first in probability: a pattern of all of them alone would take `1931-58`
 /// to be as rare as the rarest.
 fn dates(style: &DateStyle, what: Dates) -> Expr {
     let (first, last) = YEARS;
-    let every = pattern::known(&dates_pattern(style, what));
+    let one_year = || {
+        Expr::Choice(vec![
+            (1.0 - OPEN_DIGIT, year(first, last, false)),
+            (OPEN_DIGIT, pattern::known(r"[12][0-9]{2}\?")),
+        ])
+    };
+    let every = leaned(pattern::known(&dates_pattern(style, what)));
     let mut ways = match what {
         Dates::Range => vec![
             (
                 TWO_YEARS,
                 Expr::Concat(vec![
-                    year(first, last, false),
+                    Expr::Choice(vec![
+                        (1.0 - SHORT_FIRST_YEAR, year(first, last, false)),
+                        (SHORT_FIRST_YEAR, pattern::known("[0-9]{2}")),
+                    ]),
                     pattern::known("-|–| - | – |/| TO "),
                     year(first, last, true),
                 ]),
             ),
-            (ONE_YEAR, year(first, last, false)),
+            (ONE_YEAR, one_year()),
+            (
+                OPEN,
+                Expr::Choice(vec![
+                    (
+                        0.5,
+                        Expr::Concat(vec![year(first, last, false), pattern::known(" ?[-–]")]),
+                    ),
+                    (
+                        0.5,
+                        Expr::Concat(vec![pattern::known("TO "), year(first, last, false)]),
+                    ),
+                ]),
+            ),
             (
                 MONTHS_IN_FIGURES,
                 pattern::known("[01]?[0-9]/[0-9]{2}(?:-| - | TO )[01]?[0-9]/[0-9]{2}"),
@@ -226,12 +254,52 @@ fn dates(style: &DateStyle, what: Dates) -> Expr {
                 DAY_IN_FIGURES,
                 pattern::known("[0-3]?[0-9][-/.][01]?[0-9][-/.](?:1[89]|20)?[0-9]{2}"),
             ),
-            (ONE_YEAR, year(first, last, false)),
+            (ONE_YEAR, one_year()),
         ],
     };
     let usual: f32 = ways.iter().map(|(share, _)| share).sum();
     ways.push((1.0 - usual, every));
     Expr::Choice(ways)
+}
+
+/// A pattern of very many styles with its choices leaned towards what is typed: of its alternatives, few are as rare as
+/// all alike would have them, and most of what may be there is not. Without this a rare style would cost more than
+/// several misread characters in a common one.
+fn leaned(expr: Expr) -> Expr {
+    /// Exponent of the shares of alternatives.
+    const LEAN: f32 = 0.4;
+    /// Shares of a piece that may be missing: there, and not.
+    const THERE: f32 = 0.4;
+    const MISSING: f32 = 0.9;
+    let all = |parts: Vec<Expr>| parts.into_iter().map(leaned).collect();
+    match expr {
+        Expr::Concat(parts) => Expr::Concat(all(parts)),
+        Expr::Choice(ways) => {
+            let ways = ways.into_iter();
+            Expr::Choice(
+                ways.map(|(share, way)| (share.powf(LEAN), leaned(way)))
+                    .collect(),
+            )
+        }
+        Expr::Repeat {
+            expr,
+            min: 0,
+            max: Some(1),
+            ..
+        } => Expr::Choice(vec![(THERE, leaned(*expr)), (MISSING, Expr::Empty)]),
+        Expr::Repeat {
+            expr,
+            min,
+            max,
+            again,
+        } => Expr::Repeat {
+            expr: Box::new(leaned(*expr)),
+            min,
+            max,
+            again,
+        },
+        other => other,
+    }
 }
 
 /// Probability that a whole name stands in inverted order. An estimate: most headings are filed by surname.

@@ -3,8 +3,11 @@
 use super::charset::CharSet;
 use regex_syntax::hir::{Class, Hir, HirKind};
 
-/// Nodes that one rule's automaton may have. A generous one-line rule has about 200; the alignment's cost grows with it.
-pub(super) const MAX_NODES: usize = 1_500;
+/// Nodes that one rule's automaton may have. A generous one-line rule has about 200, a range of dates in five languages
+/// 1,600; the alignment's cost grows with it.
+pub(super) const MAX_NODES: usize = 4_000;
+/// Nodes that a pattern of the user's may have.
+const MAX_OWN: usize = 1_500;
 /// Deepest nesting of groups in a pattern.
 const MAX_NESTING: u32 = 30;
 /// Longest pattern, in bytes; a longer one is a list that belongs into a roster or a choice.
@@ -84,23 +87,7 @@ pub(super) fn parse_with_groups(
             "Shorten it, or list the words in a field of kind `choice`",
         ));
     }
-    let hir = regex_syntax::ParserBuilder::new()
-        .nest_limit(MAX_NESTING)
-        .build()
-        .parse(pattern)
-        .map_err(|error| {
-            let (offset, what) = match &error {
-                regex_syntax::Error::Parse(e) => (e.span().start.offset, e.kind().to_string()),
-                regex_syntax::Error::Translate(e) => (e.span().start.offset, e.kind().to_string()),
-                other => (0, other.to_string()),
-            };
-            PatternFault::new(
-                offset,
-                "a pattern in the syntax of the `regex` crate",
-                format!("a fault in it ({})", what.trim()),
-                "Correct the pattern here; a backslash takes the special meaning from a character, as in `\\.`",
-            )
-        })?;
+    let hir = syntax_tree(pattern)?;
     if hir.properties().minimum_len() == Some(0) {
         return Err(PatternFault::new(
             0,
@@ -118,11 +105,11 @@ pub(super) fn parse_with_groups(
         ));
     }
     let nodes = size(&hir);
-    if nodes > MAX_NODES {
+    if nodes > MAX_OWN {
         return Err(PatternFault::new(
             0,
             &format!(
-                "a pattern of at most {MAX_NODES} characters once its repetitions are written out"
+                "a pattern of at most {MAX_OWN} characters once its repetitions are written out"
             ),
             if nodes == usize::MAX {
                 "one beyond all bounds".to_owned()
@@ -135,9 +122,31 @@ pub(super) fn parse_with_groups(
     convert(&hir, slot)
 }
 
-/// The same, for patterns of ours.
+fn syntax_tree(pattern: &str) -> Result<Hir, PatternFault> {
+    regex_syntax::ParserBuilder::new()
+        .nest_limit(MAX_NESTING)
+        .build()
+        .parse(pattern)
+        .map_err(|error| {
+            let (offset, what) = match &error {
+                regex_syntax::Error::Parse(e) => (e.span().start.offset, e.kind().to_string()),
+                regex_syntax::Error::Translate(e) => (e.span().start.offset, e.kind().to_string()),
+                other => (0, other.to_string()),
+            };
+            PatternFault::new(
+                offset,
+                "a pattern in the syntax of the `regex` crate",
+                format!("a fault in it ({})", what.trim()),
+                "Correct the pattern here; a backslash takes the special meaning from a character, as in `\\.`",
+            )
+        })
+}
+
+/// A pattern of ours, whatever its size.
 pub(super) fn known(pattern: &str) -> Expr {
-    parse(pattern).expect("a pattern of ours is well formed; the unit tests build every kind")
+    syntax_tree(pattern)
+        .and_then(|hir| convert(&hir, &mut |_| None))
+        .expect("a pattern of ours is well formed; the unit tests build every kind")
 }
 
 /// Words of which one must stand there.

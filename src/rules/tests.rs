@@ -2,6 +2,7 @@
 
 mod faults;
 mod fits;
+mod kinds;
 mod noise;
 
 use super::{Around, Explanation, Extraction, RuleBook};
