@@ -38,11 +38,14 @@ pub(super) struct Step {
     pub weight: f32,
 }
 
-/// Best log-probabilities against free text for every pair of a mesh node and an automaton node.
+/// Best log-probabilities against free text for every pair of a mesh node and an automaton node. Few pairs have one, and
+/// only those are visited.
 #[derive(Debug)]
 pub(super) struct Table {
     width: usize,
     cells: Vec<f32>,
+    /// One bit for each pair that has one, in words of 64 automaton nodes.
+    reached: Vec<u64>,
 }
 
 impl Table {
@@ -51,6 +54,7 @@ impl Table {
         Self {
             width,
             cells: vec![NEVER; mesh.len() * width],
+            reached: vec![0; mesh.len() * width.div_ceil(64)],
         }
     }
 
@@ -66,7 +70,49 @@ impl Table {
         let cell = &mut self.cells[at * self.width + node];
         if value > *cell {
             *cell = value;
+            self.reach(at, node);
         }
+    }
+
+    fn reach(&mut self, at: usize, node: usize) {
+        self.reached[at * self.width.div_ceil(64) + node / 64] |= 1 << (node % 64);
+    }
+
+    /// The first automaton node from `from` on that was reached at a place.
+    fn next(&self, at: usize, from: usize) -> Option<usize> {
+        let words = self.width.div_ceil(64);
+        let row = &self.reached[at * words..(at + 1) * words];
+        let first = row.get(from / 64)? & (u64::MAX << (from % 64));
+        if first != 0 {
+            return Some(from / 64 * 64 + first.trailing_zeros() as usize);
+        }
+        let word = (from / 64 + 1..words).find(|&word| row[word] != 0)?;
+        Some(word * 64 + row[word].trailing_zeros() as usize)
+    }
+
+    /// The last automaton node before `before` that was reached at a place.
+    fn previous(&self, at: usize, before: usize) -> Option<usize> {
+        let words = self.width.div_ceil(64);
+        let row = &self.reached[at * words..(at + 1) * words];
+        let last = before.checked_sub(1)?;
+        let first = row[last / 64] & (u64::MAX >> (63 - last % 64));
+        let (word, bits) = if first != 0 {
+            (last / 64, first)
+        } else {
+            let word = (0..last / 64).rev().find(|&word| row[word] != 0)?;
+            (word, row[word])
+        };
+        Some(word * 64 + 63 - bits.leading_zeros() as usize)
+    }
+
+    /// The automaton nodes that were reached at a place, ascending.
+    pub fn reached(&self, at: usize) -> impl Iterator<Item = usize> + '_ {
+        let mut from = 0;
+        std::iter::from_fn(move || {
+            let node = self.next(at, from)?;
+            from = node + 1;
+            Some(node)
+        })
     }
 }
 
@@ -135,46 +181,43 @@ impl Shape {
 /// From the start up to each cell.
 pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut table = Table::new(mesh, automaton);
-    let width = table.width;
     // The best cell of each row so far; a row is whole before it is looked at.
     let mut best = vec![NEVER; mesh.len()];
-    (table.cells[0], best[0]) = (0.0, 0.0);
+    table.raise(0, 0, 0.0);
+    best[0] = 0.0;
     // For each automaton node, the best way to come before it at this place; and those that have one.
-    let mut before = vec![NEVER; width];
-    let mut reached: Vec<usize> = Vec::with_capacity(width);
+    let mut before = vec![NEVER; table.width];
+    let mut ahead_of: Vec<usize> = Vec::with_capacity(table.width);
     for at in 0..mesh.len() {
         let least = best[at] - BEAM;
-        if best[at] == NEVER {
-            continue;
-        }
-        let (whole, ahead_rows) = table.cells.split_at_mut((at + 1) * width);
-        let row = &mut whole[at * width..];
-        let mut raise = |to: u32, node: usize, value: f32| {
-            let cell = &mut ahead_rows[(to as usize - at - 1) * width + node];
-            if value > *cell {
-                *cell = value;
-                best[to as usize] = best[to as usize].max(value);
-            }
-        };
-        for node in 0..width {
+        let mut next = table.next(at, 0);
+        while let Some(node) = next {
             // Putting back goes forwards only; round a loop it never helps.
-            let here = row[node].max(before[node] + automaton.nodes[node].lost);
-            row[node] = here;
-            if here < least {
-                continue;
-            }
-            for skip in mesh.skips(at) {
-                raise(skip.to, node, here + skip.gain);
-            }
-            for &(target, weight) in automaton.edges(node) {
-                let known = &mut before[target as usize];
-                if *known == NEVER {
-                    reached.push(target as usize);
+            let here = table
+                .get(at, node)
+                .max(before[node] + automaton.nodes[node].lost);
+            table.raise(at, node, here);
+            if here >= least {
+                for skip in mesh.skips(at) {
+                    let (to, value) = (skip.to as usize, here + skip.gain);
+                    table.raise(to, node, value);
+                    best[to] = best[to].max(value);
                 }
-                *known = known.max(here + weight);
+                for &(target, weight) in automaton.edges(node) {
+                    let target = target as usize;
+                    let known = &mut before[target];
+                    if *known == NEVER {
+                        ahead_of.push(target);
+                    }
+                    *known = known.max(here + weight);
+                    if target > node && *known + automaton.nodes[target].lost >= least {
+                        table.reach(at, target);
+                    }
+                }
             }
+            next = table.next(at, node + 1);
         }
-        for target in reached.drain(..) {
+        for target in ahead_of.drain(..) {
             let ahead = std::mem::replace(&mut before[target], NEVER);
             let taker = &automaton.nodes[target];
             if ahead < least || !may_take(taker, mesh, at) {
@@ -182,7 +225,9 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
             }
             for arc in mesh.arcs(at) {
                 if let Some(gain) = take(taker, arc) {
-                    raise(arc.to, target, ahead + gain);
+                    let (to, value) = (arc.to as usize, ahead + gain);
+                    table.raise(to, target, value);
+                    best[to] = best[to].max(value);
                 }
             }
         }
@@ -210,11 +255,9 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
         }
     }
     for at in (0..=end).rev() {
-        for node in (0..table.width).rev() {
+        let mut next = table.previous(at, table.width);
+        while let Some(node) = next {
             let on = table.get(at, node);
-            if on == NEVER {
-                continue;
-            }
             let mut reach = |from: usize, node: usize, value: f32| {
                 if forward.get(from, node) + value >= least {
                     table.raise(from, node, value);
@@ -237,6 +280,7 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
                     }
                 }
             }
+            next = table.previous(at, node);
         }
     }
     table

@@ -147,9 +147,11 @@ impl<'a> Search<'a> {
         let mut first_live = Vec::with_capacity(mesh.len() + 1);
         for at in 0..mesh.len() {
             first_live.push(live.len());
-            let row = forward.row(at).iter().zip(backward.row(at)).enumerate();
-            let good = row.filter(|(_, (before, behind))| *before + *behind >= score - WIDE_BAND);
-            live.extend(good.map(|(node, _)| (at, node)));
+            let through = |node: usize| forward.get(at, node) + backward.get(at, node);
+            let good = backward
+                .reached(at)
+                .filter(|&node| through(node) >= score - WIDE_BAND);
+            live.extend(good.map(|node| (at, node)));
         }
         first_live.push(live.len());
         Self {
