@@ -58,14 +58,22 @@ impl fmt::Display for JobFile {
             "\
 # A job of headword: one client's work in one folder. Paths are relative to this file.
 title = {}
+# The name of the collection, where rules ask for it.
+# collection = \"personnel\"
 
 # The pre-scan images, one a sheet. Their names give the drawer order.
 [sheets]
 folder = {}
 
-# How strips are taken apart; see the comments in the file.
+# How strips are taken apart; see the comments in the files.
 [rules]
 files = [{}]
+
+# How dates, amounts and ranges are typed, where the rules do not say it.
+# [styles]
+# dates = {{ order = \"day-month\", window = 1900, languages = [\"english\"] }}
+# decimal = \"point\"
+# filing = \"unit-by-unit\"
 
 {ROSTER}",
             text(&self.title),

@@ -119,3 +119,124 @@ fn on_all_cores<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) ->
             .collect()
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::journal::{MemoryStore, SheetRecord};
+    use crate::proposal::Face;
+    use crate::reading::{Line, Reading};
+    use crate::value::{SheetId, SheetKind};
+
+    const RULES: &str = r#"
+        [[field]]
+        name = "drawer"
+        kind = "text"
+        carry = "divider"
+        [[field]]
+        name = "surname"
+        kind = "surname"
+        ditto = true
+        [[field]]
+        name = "number"
+        kind = "code"
+        pattern = '\d{4}'
+        [[rule]]
+        name = "divider"
+        sheet = "divider"
+        line = "DRAWER {drawer}"
+        [[rule]]
+        name = "sheet"
+        line = "{surname}   NO. {number}"
+    "#;
+    const JOB: &str = "title = \"T\"\nsheets = { folder = \"s\" }\nrules = { files = [\"r.toml\"] }\n\
+                       naming = { pattern = \"{number}\" }\n";
+
+    fn reading(sheet: &str, text: &str) -> ReadingRecord {
+        let lines = vec![Line::certain(text, 0.97)];
+        let key = format!("{sheet} {text}");
+        ReadingRecord::new(SheetId::new(sheet), key, None, Reading { lines })
+    }
+
+    fn job(folder: &std::path::Path, strips: &[(&str, &str)]) -> Job<MemoryStore> {
+        std::fs::write(folder.join("job.toml"), JOB).unwrap();
+        std::fs::write(folder.join("r.toml"), RULES).unwrap();
+        let mut job = Job::with_store(folder, MemoryStore::default()).unwrap();
+        for (sheet, text) in strips {
+            let record = SheetRecord::new(SheetId::new(*sheet), (*sheet).to_owned(), 1, 1);
+            job.store.put_sheets(&[record]).unwrap();
+            job.store.put_readings(&[reading(sheet, text)]).unwrap();
+        }
+        job
+    }
+
+    /// A field of a sheet's proposal: value and face.
+    fn field(job: &Job<MemoryStore>, sheet: &str, name: &str) -> (String, Face) {
+        let record = job.store.proposal(&SheetId::new(sheet)).unwrap().unwrap();
+        let mut fields = record.proposal.fields.into_iter();
+        let field = fields.find(|field| field.field == name).unwrap();
+        (field.as_typed, field.face)
+    }
+
+    #[test]
+    fn values_are_carried_in_drawer_order_and_anew_when_the_divider_changes() {
+        let folder = tempfile::tempdir().unwrap();
+        // Stored out of order; 10 comes after 9.
+        let mut job = job(
+            folder.path(),
+            &[
+                ("10.png", "DITTO   NO. 4419"),
+                ("9.png", "HARGREAVES   NO. 4418"),
+                ("8.png", "DRAWER NORTH SHORE"),
+                ("7.png", "ORME   NO. 4417"),
+            ],
+        );
+        assert_eq!(job.propose(|_, _| ()).unwrap(), 4);
+        let kind = |job: &Job<MemoryStore>, sheet: &str| {
+            job.store
+                .proposal(&SheetId::new(sheet))
+                .unwrap()
+                .unwrap()
+                .proposal
+                .kind
+        };
+        assert_eq!(kind(&job, "8.png"), SheetKind::Divider);
+        assert_eq!(field(&job, "7.png", "drawer"), (String::new(), Face::Empty));
+        for sheet in ["9.png", "10.png"] {
+            assert_eq!(
+                field(&job, sheet, "drawer"),
+                ("NORTH SHORE".into(), Face::Look)
+            );
+            assert_eq!(field(&job, sheet, "surname").0, "HARGREAVES");
+        }
+        assert_eq!(field(&job, "10.png", "surname").1, Face::Look);
+
+        assert_eq!(job.propose(|_, _| ()).unwrap(), 0, "nothing changed");
+        let changed = reading("8.png", "DRAWER SOUTH QUAY");
+        job.store.put_readings(&[changed]).unwrap();
+        assert_eq!(
+            job.propose(|_, _| ()).unwrap(),
+            3,
+            "the divider and what is behind it"
+        );
+        assert_eq!(field(&job, "10.png", "drawer").0, "SOUTH QUAY");
+    }
+
+    #[test]
+    fn a_ditto_mark_with_nothing_before_it_is_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut job = job(folder.path(), &[("1.png", "DITTO   NO. 4419")]);
+        job.propose(|_, _| ()).unwrap();
+        assert_eq!(
+            field(&job, "1.png", "surname"),
+            (String::new(), Face::Empty)
+        );
+        let record = job.store.proposal(&SheetId::new("1.png")).unwrap().unwrap();
+        let findings = &record.proposal.findings;
+        assert!(
+            findings
+                .iter()
+                .any(|finding| finding.code == "nothing-to-repeat")
+        );
+    }
+}
