@@ -58,14 +58,17 @@ impl Table {
         }
     }
 
+    #[inline]
     pub fn get(&self, at: usize, node: usize) -> f32 {
         self.cells[at * self.width + node]
     }
 
+    #[inline]
     pub fn row(&self, at: usize) -> &[f32] {
         &self.cells[at * self.width..(at + 1) * self.width]
     }
 
+    #[inline]
     fn raise(&mut self, at: usize, node: usize, value: f32) {
         let cell = &mut self.cells[at * self.width + node];
         if value > *cell {
@@ -74,11 +77,13 @@ impl Table {
         }
     }
 
+    #[inline]
     fn reach(&mut self, at: usize, node: usize) {
         self.reached[at * self.width.div_ceil(64) + node / 64] |= 1 << (node % 64);
     }
 
     /// The first automaton node from `from` on that was reached at a place.
+    #[inline]
     fn next(&self, at: usize, from: usize) -> Option<usize> {
         let words = self.width.div_ceil(64);
         let row = &self.reached[at * words..(at + 1) * words];
@@ -91,6 +96,7 @@ impl Table {
     }
 
     /// The last automaton node before `before` that was reached at a place.
+    #[inline]
     fn previous(&self, at: usize, before: usize) -> Option<usize> {
         let words = self.width.div_ceil(64);
         let row = &self.reached[at * words..(at + 1) * words];
@@ -117,6 +123,7 @@ impl Table {
 }
 
 /// What it is worth that `node` takes an arc's character; `None` where it cannot.
+#[inline]
 pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
     match arc.how {
         How::Any => {
@@ -144,6 +151,7 @@ pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
 }
 
 /// Whether a node can take any of the characters from a place on; a quick no.
+#[inline]
 fn may_take(node: &Node, mesh: &Mesh, at: usize) -> bool {
     node.single.is_some() || !node.few.is_empty() || node.set.meets(mesh.mask(at))
 }
@@ -157,6 +165,7 @@ enum Shape {
 }
 
 impl Shape {
+    #[inline]
     fn of(c: char) -> Self {
         if c.is_whitespace() {
             Self::Blank
@@ -168,6 +177,7 @@ impl Shape {
     }
 
     /// How often this shape is read as another, against being read as another of its own.
+    #[inline]
     fn read_as(&self, read: &Self) -> f32 {
         match self {
             _ if self == read => 1.0,

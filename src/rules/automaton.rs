@@ -44,6 +44,7 @@ pub(super) enum Role {
 }
 
 impl Role {
+    #[inline]
     pub fn slot(self) -> Option<usize> {
         match self {
             Self::Slot(slot) | Self::OffPattern(slot) => Some(slot),
@@ -67,6 +68,7 @@ pub(super) struct Node {
 
 impl Node {
     /// What may be put in where the character was lost or cannot be read.
+    #[inline]
     pub fn guesses(&self) -> &[char] {
         if self.few.is_empty() {
             self.single.as_slice()
@@ -142,12 +144,14 @@ impl Automaton {
     }
 
     /// Edges that lead to a node: (source, log-probability).
+    #[inline]
     pub fn edges_into(&self, node: usize) -> &[(u32, f32)] {
         let range = self.first_edge_into[node] as usize..self.first_edge_into[node + 1] as usize;
         &self.edges_into[range]
     }
 
     /// Edges that leave a node: (target, log-probability).
+    #[inline]
     pub fn edges(&self, node: usize) -> &[(u32, f32)] {
         let range = self.first_edge[node] as usize..self.first_edge[node + 1] as usize;
         &self.edges[range]

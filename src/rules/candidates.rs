@@ -92,6 +92,7 @@ impl Texts {
     }
 
     /// A text with one more character.
+    #[inline]
     fn with(&mut self, before: u32, c: char) -> u32 {
         let mut text = self.0[before as usize].first_longer;
         while text != NO_TEXT {
@@ -166,6 +167,7 @@ impl<'a> Search<'a> {
     }
 
     /// The index of a cell in `live`.
+    #[inline]
     fn cell(&self, at: usize, node: usize) -> Option<usize> {
         let first = self.first_live[at];
         let cells = &self.live[first..self.first_live[at + 1]];
@@ -416,6 +418,7 @@ impl<'a> Search<'a> {
 }
 
 /// Adds a hypothesis to those of a cell: one for each text, the best ones only.
+#[inline]
 fn insert(cell: &mut Vec<Hypothesis>, new: Hypothesis) {
     if let Some(known) = cell.iter_mut().find(|known| known.text == new.text) {
         *known = join(*known, new);
@@ -435,6 +438,7 @@ fn insert(cell: &mut Vec<Hypothesis>, new: Hypothesis) {
 }
 
 /// Two ways to one text: probabilities add, the better one says where.
+#[inline]
 fn join(a: Hypothesis, b: Hypothesis) -> Hypothesis {
     let (better, worse) = if a.weight >= b.weight { (a, b) } else { (b, a) };
     Hypothesis {

@@ -31,10 +31,12 @@ impl CharSet {
     }
 
     /// Whether it may hold any of these ASCII characters (one bit each), or ones beyond ASCII where all bits are set.
+    #[inline]
     pub fn meets(&self, mask: u128) -> bool {
         self.ascii & mask != 0 || (mask == u128::MAX && !self.beyond.is_empty())
     }
 
+    #[inline]
     pub fn contains(&self, c: char) -> bool {
         match c as u32 {
             code @ 0..128 => self.ascii >> code & 1 == 1,

@@ -160,29 +160,35 @@ impl Mesh {
     }
 
     /// How many nodes; the last one stands behind everything.
+    #[inline]
     pub fn len(&self) -> usize {
         self.spots.len()
     }
 
+    #[inline]
     pub fn arcs(&self, node: usize) -> &[Arc] {
         &self.arcs[self.first_arc[node] as usize..self.first_arc[node + 1] as usize]
     }
 
+    #[inline]
     pub fn arcs_into(&self, node: usize) -> &[(u32, Arc)] {
         let range = self.first_arc_into[node] as usize..self.first_arc_into[node + 1] as usize;
         &self.arcs_into[range]
     }
 
+    #[inline]
     pub fn skips_into(&self, node: usize) -> &[(u32, Skip)] {
         let range = self.first_skip_into[node] as usize..self.first_skip_into[node + 1] as usize;
         &self.skips_into[range]
     }
 
     /// The ASCII characters that may be taken from a node on, one bit each.
+    #[inline]
     pub fn mask(&self, node: usize) -> u128 {
         self.masks[node]
     }
 
+    #[inline]
     pub fn skips(&self, node: usize) -> &[Skip] {
         &self.skips[self.first_skip[node] as usize..self.first_skip[node + 1] as usize]
     }
