@@ -5,6 +5,7 @@ use super::automaton::{Automaton, Node, Role};
 use super::kind::{FieldKind, FieldSpec};
 use super::meaning::{Meaning, meaning};
 use super::mesh::{How, Mesh, Skipped, Spot};
+use super::texts::{NO_TEXT, Texts};
 use crate::value::CheckScheme;
 use std::collections::HashMap;
 
@@ -66,61 +67,6 @@ struct Hypothesis {
     doubtful: bool,
     /// So it does, although what the reader read could stand there, or is a digit for another one.
     overruled: bool,
-}
-
-/// All the texts in the making, as a tree that shares beginnings; equal texts have one number.
-struct Texts(Vec<Letter>);
-
-/// A text's last character, the text before it, and where in the tree to go on.
-struct Letter {
-    c: char,
-    before: u32,
-    first_longer: u32,
-    next_beside: u32,
-}
-
-const NO_TEXT: u32 = 0;
-
-impl Texts {
-    fn new() -> Self {
-        Self(vec![Letter {
-            c: '\0',
-            before: NO_TEXT,
-            first_longer: NO_TEXT,
-            next_beside: NO_TEXT,
-        }])
-    }
-
-    /// A text with one more character.
-    #[inline]
-    fn with(&mut self, before: u32, c: char) -> u32 {
-        let mut text = self.0[before as usize].first_longer;
-        while text != NO_TEXT {
-            let letter = &self.0[text as usize];
-            if letter.c == c {
-                return text;
-            }
-            text = letter.next_beside;
-        }
-        let new = self.0.len() as u32;
-        let next_beside = std::mem::replace(&mut self.0[before as usize].first_longer, new);
-        self.0.push(Letter {
-            c,
-            before,
-            first_longer: NO_TEXT,
-            next_beside,
-        });
-        new
-    }
-
-    fn get(&self, mut text: u32) -> String {
-        let mut chars = Vec::new();
-        while text != NO_TEXT {
-            chars.push(self.0[text as usize].c);
-            text = self.0[text as usize].before;
-        }
-        chars.iter().rev().collect()
-    }
 }
 
 /// The search through one reading by one rule.

@@ -226,7 +226,10 @@ impl fmt::Display for Explanation {
         for line in self.text.lines() {
             writeln!(f, "strip     {}", shown(line))?;
         }
-        for piece in &self.pieces {
+        // What a hopeless rule would have had to tolerate explains nothing; the verdict says where it breaks.
+        let is_hopeless = self.score.is_some_and(|score| score < LEAST_SCORE);
+        let pieces = self.pieces.iter().filter(|_| !is_hopeless);
+        for piece in pieces {
             write!(f, "  {:<12} ", shown(&piece.field))?;
             if piece.values.is_empty() {
                 write!(f, "nothing")?;
@@ -247,7 +250,7 @@ impl fmt::Display for Explanation {
                 _ => writeln!(f)?,
             }
         }
-        for tolerated in &self.tolerated {
+        for tolerated in self.tolerated.iter().filter(|_| !is_hopeless) {
             writeln!(f, "tolerated {}", shown(tolerated))?;
         }
         if let Some(score) = self.score {

@@ -26,6 +26,7 @@ mod table;
 mod template;
 #[cfg(test)]
 mod tests;
+mod texts;
 mod words;
 mod writing;
 

@@ -70,6 +70,7 @@ pub(super) fn read(
     let sheet = sheet(section, faults);
     let when = when(section, faults);
     let constants = constants(section, faults, fields);
+    let additions = additions(section, faults, text, fields);
     let layout = layout(section, faults, text, fields);
     let (Some((name, _)), Some(layout)) = (name, layout) else {
         return None;
@@ -84,7 +85,7 @@ pub(super) fn read(
         );
         return None;
     }
-    let slots = slots(section, faults, text, fields, &layout)?;
+    let slots = slots(&layout, additions, faults, fields);
     let lines = lines(&layout.pieces, slots.len());
     match Automaton::new(&layout.pieces, &slots) {
         Ok(automaton) => Some(Rule {
@@ -269,26 +270,79 @@ fn templates(
     })
 }
 
-/// The slots with what the rule says of them: where they stand, what of their fields it overrides.
-fn slots(
+/// What a rule says of its slots beside the template.
+struct Additions {
+    /// Where values stand: index into the book's fields, where that is said, where on the strip.
+    places: Vec<(usize, Range<usize>, Region)>,
+    /// What holds otherwise for fields: index, where that is said, the whole declaration.
+    overrides: Vec<(usize, Range<usize>, FieldSpec)>,
+}
+
+/// `on = { part = "right" }` and `field = { number = { pattern = '...' } }`
+fn additions(
     section: &Section,
     faults: &mut FaultList,
     text: &str,
     fields: &[FieldSpec],
+) -> Additions {
+    let mut additions = Additions {
+        places: Vec::new(),
+        overrides: Vec::new(),
+    };
+    if let Some(on) = section.table(faults, "on", "place") {
+        for (name, span) in on.names() {
+            let field = known_field(&name, span.clone(), faults, fields);
+            let Some((region, at)) = on.text(faults, &name) else {
+                continue;
+            };
+            match (field, Region::parse(&region)) {
+                (Some(field), Some(region)) => additions.places.push((field, span, region)),
+                (_, None) => faults.add(
+                    at.start,
+                    "a part of the strip",
+                    quoted(&region),
+                    "Write \"left\", \"centre\", \"right\", \"line 2\", or both, as \"line 1 right\"",
+                ),
+                (None, _) => {}
+            }
+        }
+    }
+    if let Some(overrides) = section.table(faults, "field", "override") {
+        for (name, span) in overrides.names() {
+            let field = known_field(&name, span.clone(), faults, fields);
+            let own = overrides.table(faults, &name, "field");
+            if let (Some(field), Some(own)) = (field, own) {
+                let spec = field::overridden(&own, faults, text, &fields[field]);
+                additions.overrides.push((field, span, spec));
+            }
+        }
+    }
+    additions
+}
+
+/// The slots of a template with what the rule says of them.
+fn slots(
     layout: &Layout,
-) -> Option<Vec<Slot>> {
-    let mut slots: Vec<Slot> = layout
-        .places
-        .iter()
+    additions: Additions,
+    faults: &mut FaultList,
+    fields: &[FieldSpec],
+) -> Vec<Slot> {
+    let places = layout.places.iter();
+    let mut slots: Vec<Slot> = places
         .map(|place| Slot {
             place: place.clone(),
             spec: fields[place.field].clone(),
             on: None,
         })
         .collect();
-    let taken = |slots: &[Slot], name: &str, span: &Range<usize>, faults: &mut FaultList| {
-        let is_taken = slots.iter().any(|slot| slot.spec.name == name);
-        if !is_taken && known_field(name, span.clone(), faults, fields).is_some() {
+    let mut with = |field: usize, span: Range<usize>, change: &dyn Fn(&mut Slot)| {
+        let mut taken = false;
+        for slot in slots.iter_mut().filter(|slot| slot.place.field == field) {
+            change(slot);
+            taken = true;
+        }
+        if !taken {
+            let name = &fields[field].name;
             faults.add(
                 span.start,
                 "a field that the rule takes",
@@ -296,44 +350,14 @@ fn slots(
                 format!("Put {{{name}}} into the template, or leave this out"),
             );
         }
-        is_taken
     };
-    if let Some(on) = section.table(faults, "on", "place") {
-        for (name, span) in on.names() {
-            let Some((region, at)) = on.text(faults, &name) else {
-                continue;
-            };
-            if !taken(&slots, &name, &span, faults) {
-                continue;
-            }
-            match Region::parse(&region) {
-                None => faults.add(
-                    at.start,
-                    "a part of the strip",
-                    quoted(&region),
-                    "Write \"left\", \"centre\", \"right\", \"line 2\", or both, as \"line 1 right\"",
-                ),
-                region => slots
-                    .iter_mut()
-                    .filter(|slot| slot.spec.name == name)
-                    .for_each(|slot| slot.on = region),
-            }
-        }
+    for (field, span, region) in additions.places {
+        with(field, span, &|slot| slot.on = Some(region));
     }
-    if let Some(overrides) = section.table(faults, "field", "override") {
-        for (name, span) in overrides.names() {
-            let Some(own) = overrides.table(faults, &name, "field") else {
-                continue;
-            };
-            if !taken(&slots, &name, &span, faults) {
-                continue;
-            }
-            for slot in slots.iter_mut().filter(|slot| slot.spec.name == name) {
-                slot.spec = field::overridden(&own, faults, text, &slot.spec);
-            }
-        }
+    for (field, span, spec) in additions.overrides {
+        with(field, span, &|slot| slot.spec = spec.clone());
     }
-    Some(slots)
+    slots
 }
 
 /// The slots of each line, and how many of them a strip can have at once.

@@ -161,9 +161,10 @@ impl Parser<'_> {
         let mut ways = Vec::new();
         loop {
             self.taken.clone_from(&before);
+            let faults = self.faults.len();
             let (way, ended) = self.pieces(depth + 1, Some(opened));
             taken.append(&mut self.taken);
-            if !way.iter().any(stands_for_something) && ended.is_some() {
+            if !way.iter().any(stands_for_something) && self.faults.len() == faults {
                 self.add(
                     at,
                     "something to read in every alternative",

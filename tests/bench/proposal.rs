@@ -6,11 +6,11 @@
 //! many values of each face are wrong. Arguments: sheets, seed. With `HEADWORD_SHOW` set, every value that is wrong
 //! though sure is printed with its reasons.
 
-use headword::proposal::{Calibration, Evidence, Face, FieldPlan, RosterPlan, propose};
+use headword::proposal::{Before, Calibration, Evidence, Face, FieldPlan, RosterPlan, propose};
 use headword::reading::Reading;
 use headword::roster::{ColumnKind, Prior, Roster, Schema, Table};
-use headword::rules::{Candidate, Extracted, Extraction};
-use headword::value::{CheckScheme, Probability};
+use headword::rules::{Candidate, Extracted, Extraction, Source};
+use headword::value::{CheckScheme, Probability, SheetKind};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::time::{Duration, Instant};
@@ -281,6 +281,7 @@ fn read(random: &mut ChaCha8Rng, level: &Level, field: &str, truth: &str) -> Vec
     beam.truncate(8);
     let sum: f64 = beam.iter().map(|(_, p)| p).sum::<f64>() * (1.0 + doubt * 0.2);
     let candidate = |(value, p): (String, f64)| Candidate {
+        doubt: None,
         check_holds: holds(&value),
         probability: Probability::new(p / sum),
         value,
@@ -290,6 +291,8 @@ fn read(random: &mut ChaCha8Rng, level: &Level, field: &str, truth: &str) -> Vec
 
 fn extraction(rule: &str, probability: f64, fields: &[(&str, Vec<Candidate>)]) -> Extraction {
     let fields = fields.iter().map(|(field, candidates)| Extracted {
+        record: 0,
+        source: Source::Strip,
         field: (*field).to_owned(),
         line: 0,
         positions: 0..0,
@@ -297,6 +300,7 @@ fn extraction(rule: &str, probability: f64, fields: &[(&str, Vec<Candidate>)]) -
         candidates: candidates.clone(),
     });
     Extraction {
+        sheet: SheetKind::Record,
         rule: rule.to_owned(),
         score: 0.0,
         probability: Probability::new(probability),
@@ -349,6 +353,7 @@ fn simulate(name: &str, level: &Level, sheets: usize, seed: u64) {
         name: name.to_owned(),
         required: false,
         not_above: (name == "from").then(|| "to".to_owned()),
+        ..FieldPlan::default()
     });
     let reading = Reading::default();
     let mut tallies: [Tally; 6] = Default::default();
@@ -397,6 +402,8 @@ fn simulate(name: &str, level: &Level, sheets: usize, seed: u64) {
         };
         let start = Instant::now();
         let proposal = propose(&Evidence {
+            before: &Before::default(),
+            band: "none",
             findings: &[],
             reading: &reading,
             extractions: &extractions,

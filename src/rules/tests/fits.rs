@@ -14,7 +14,7 @@ fn check(book: &RuleBook, text: &str, expected: &str) {
 
 fn check_reading(book: &RuleBook, reading: &Reading, expected: &str) {
     let text = reading.text();
-    let extractions = extract(&book, reading);
+    let extractions = extract(book, reading);
     let best = extractions.first();
     let best = best.unwrap_or_else(|| panic!("nothing fits {text:?}"));
     let found: Vec<String> = expected
@@ -373,7 +373,7 @@ fn an_explanation_says_what_was_taken_and_why_not() {
 
 /// The best extraction and how probable its rule is.
 fn best(book: &RuleBook, text: &str) -> Extraction {
-    let extractions = extract(&book, &reading(text, CERTAINTY));
+    let extractions = extract(book, &reading(text, CERTAINTY));
     extractions
         .into_iter()
         .next()
