@@ -1,10 +1,9 @@
 //! `headword demo`: the invented harbour board's sheets drawn, read, indexed, and held against the truth.
 
 use super::demo::{
-    Collection, FontUse, PlannedSheet, Settings, Trouble, Truth, draw, readings, truth,
+    Collection, CollectionKind, FontUse, PlannedSheet, Settings, Trouble, Truth, draw, readings,
+    truth,
 };
-use super::job_file::{ColumnLine, JobFile, PartLines, RosterLines};
-use super::new::STARTER_RULES;
 use super::read::{Workers, read_and_propose};
 use super::report::counted;
 use super::score::{Attempt, ScoreBoard};
@@ -12,6 +11,7 @@ use super::{CommandError, Exit, Report, index, progress};
 use crate::job::{JOB_FILE, Job, Proposer, Seen};
 use crate::journal::{MemoryStore, ReadingRecord, SheetRecord, SqliteStore, Store};
 use crate::proposal::Before;
+use crate::reading::Reading;
 use crate::value::{SheetId, sha256_hex};
 use clap::ValueEnum;
 use std::fs;
@@ -32,7 +32,10 @@ pub struct Arguments {
     /// Do not open a desk at the end
     #[arg(long)]
     headless: bool,
-    /// Sheets to draw; the 24 of the repository's demo-data, which show every trouble, unless said otherwise
+    /// What the board's drawer holds
+    #[arg(long, value_enum, default_value_t = CollectionKind::Personnel)]
+    collection: CollectionKind,
+    /// Sheets to draw; those of the repository's demo-data, which show every trouble, unless said otherwise
     #[arg(long, value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
     sheets: Option<u32>,
     /// Another seed, other sheets
@@ -44,6 +47,9 @@ pub struct Arguments {
     /// Give every sheet this kind of trouble and no other (mirrored, curled, two-sheets, ...)
     #[arg(long, value_name = "NAME", conflicts_with = "noise")]
     trouble: Option<Trouble>,
+    /// Share of strips, 0 to 1, whose layout no starter rule covers: to count the rules that fit one all the same
+    #[arg(long, value_name = "SHARE", default_value_t = 0.0, value_parser = share)]
+    strange: f64,
     /// Typefaces that the strip finder was tuned on, or those kept for reporting
     #[arg(long, value_enum, default_value_t = Fonts::Tuning)]
     fonts: Fonts,
@@ -74,15 +80,26 @@ enum Keep {
     Sheets,
     /// Readings made without pictures, for measuring the later stations
     Readings,
+    /// What is typed, as a reader without fault would read it, for measuring the rules alone
+    Text,
     /// Nothing: each sheet is drawn, read and thrown away; DIR is not made
     Nothing,
+}
+
+fn share(text: &str) -> Result<f64, String> {
+    let share = text
+        .parse()
+        .ok()
+        .filter(|share| (0.0..=1.0).contains(share));
+    share.ok_or_else(|| "expected a share from 0 to 1, as in 0.1".to_owned())
 }
 
 impl Arguments {
     fn settings(&self) -> Settings {
         let base = match self.sheets {
-            None => Settings::committed(),
+            None => Settings::committed(self.collection),
             Some(sheets) => Settings {
+                kind: self.collection,
                 sheets: sheets as usize,
                 ..Settings::default()
             },
@@ -98,6 +115,7 @@ impl Arguments {
                 Fonts::Tuning => FontUse::Tuning,
                 Fonts::Reporting => FontUse::Reporting,
             },
+            strange: self.strange,
             trouble: self.trouble,
             ..base
         }
@@ -106,56 +124,27 @@ impl Arguments {
     /// What was asked for, in the job file, so that a demo can go on where it was stopped and never mixes two.
     fn job_file(&self, settings: &Settings) -> String {
         let Settings {
+            kind,
             seed,
             sheets,
             heavy_share,
             fonts,
+            strange,
             trouble,
             ..
         } = settings;
-        let noise = match trouble {
+        let mut noise = match trouble {
             Some(trouble) => format!("all {trouble}"),
             None => format!("{:.0} % heavy", heavy_share * 100.0),
         };
+        if *strange > 0.0 {
+            noise += &format!(", {:.1} % strange", strange * 100.0);
+        }
         format!(
             "# Drawn by headword demo: {sheets} sheets, seed {seed}, {noise}, {fonts:?} fonts, keeping {:?}.\n{}",
             self.keep,
-            harbour_board()
+            (kind.particulars().job)()
         )
-    }
-}
-
-/// The demo's job, without what was asked for.
-fn harbour_board() -> JobFile {
-    let line = |(field, column): (&str, &str)| ColumnLine {
-        field: field.into(),
-        column: Some(column.into()),
-        note: None,
-    };
-    let columns = [
-        ("surname", "surname"),
-        ("forenames", "forenames"),
-        ("number", "number"),
-        ("from", "entered"),
-        ("to", "left"),
-    ];
-    JobFile {
-        title: "Harbour board, personnel jackets".into(),
-        sheets: "sheets".into(),
-        rules: vec![STARTER_RULES.0.into()],
-        roster: Some(RosterLines {
-            file: "roster.csv".into(),
-            key: "number".into(),
-            columns: columns.map(line).into(),
-            key_note: None,
-        }),
-        naming: "{number}_{surname:upper}_{part:0}of{parts:0}".into(),
-        parts: Some(PartLines {
-            of: vec!["number".into()],
-            part: "part".into(),
-            parts: "parts".into(),
-        }),
-        both: vec!["surname".into(), "forenames".into()],
     }
 }
 
@@ -172,31 +161,35 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     )?;
     let mut text = String::new();
     let mut job = Job::open(folder)?;
-    let truths = if arguments.keep == Keep::Readings {
-        let truths = keep_readings(&mut job, &collection)?;
-        write_truths(folder, &truths)?;
-        truths
-    } else {
-        let truths = draw_all(folder, &collection)?;
-        write_truths(folder, &truths)?;
+    let read: Option<fn(&PlannedSheet) -> Reading> = match arguments.keep {
+        Keep::Readings => Some(readings::reading),
+        Keep::Text => Some(readings::faultless),
+        Keep::Sheets | Keep::Nothing => None,
+    };
+    let truths = match read {
+        Some(read) => keep_readings(&mut job, &collection, read)?,
+        None => draw_all(folder, &collection)?,
+    };
+    write_truths(folder, &truths)?;
+    if read.is_none() {
         let done = read_and_propose(&mut job, &arguments.workers.pool()?)?;
         text += &format!("{done}\n");
-        truths
-    };
+    }
     let written = index::write_draft(&job)?;
-    let board = score(&job, &truths)?;
+    let particulars = arguments.collection.particulars();
+    let board = score(&job, &truths, ScoreBoard::new(particulars.identifier))?;
     text += &format!(
         "{board}\n{} and {} are in {}\n",
         counted(written.records, "record"),
         counted(written.exceptions, "exception"),
         written.folder.display()
     );
-    text += &next_steps(folder, arguments.headless);
+    text += &next_steps(folder, particulars.rules.0, arguments.headless);
     let json = serde_json::json!({ "job": folder, "draft": written, "score": board });
     Ok(Report::new(text, json, Exit::Done))
 }
 
-fn next_steps(folder: &Path, headless: bool) -> String {
+fn next_steps(folder: &Path, rules: &str, headless: bool) -> String {
     let folder = folder.display();
     let desk = if headless {
         ""
@@ -204,7 +197,7 @@ fn next_steps(folder: &Path, headless: bool) -> String {
         "The clerk's desk is not built yet; what you hold is a draft that nobody keyed.\n"
     };
     format!(
-        "{desk}Look next at {folder}/out/draft/index.csv, {folder}/rules/personnel.toml, and\n  \
+        "{desk}Look next at {folder}/out/draft/index.csv, {folder}/{rules}, and\n  \
          headword check {folder}\n  headword rules {folder}\n  headword find {folder} NAME\n"
     )
 }
@@ -227,10 +220,12 @@ fn lay_out(folder: &Path, job_file: &str, collection: &Collection) -> Result<(),
         fs::create_dir_all(folder.join("sheets"))?;
         fs::create_dir_all(folder.join("rules"))?;
         fs::write(&path, job_file)?;
-        let (rules, text) = STARTER_RULES;
+        let (rules, text) = collection.settings().kind.particulars().rules;
         fs::write(folder.join(rules), text)?;
-        let roster = fs::File::create(folder.join("roster.csv"))?;
-        truth::write_csv(roster, collection.roster()).map_err(std::io::Error::other)
+        match collection.roster().map_err(std::io::Error::other)? {
+            Some(roster) => fs::write(folder.join("roster.csv"), roster),
+            None => Ok(()),
+        }
     };
     write().map_err(|fault| cannot_write(folder, fault))
 }
@@ -284,13 +279,14 @@ fn draw_all(folder: &Path, collection: &Collection) -> Result<Vec<Truth>, Comman
 
 fn write_truths(folder: &Path, truths: &[Truth]) -> Result<(), CommandError> {
     let file = fs::File::create(folder.join("truth.csv")).map_err(|f| cannot_write(folder, f))?;
-    truth::write_csv(file, truths).map_err(CommandError::ours)
+    truth::write(file, truths).map_err(CommandError::ours)
 }
 
 /// Readings made up from the plans, straight into the journal.
 fn keep_readings(
     job: &mut Job<SqliteStore>,
     collection: &Collection,
+    read: fn(&PlannedSheet) -> Reading,
 ) -> Result<Vec<Truth>, CommandError> {
     let mut truths = Vec::with_capacity(collection.len());
     let plans: Vec<PlannedSheet> = collection.sheets().collect();
@@ -300,12 +296,7 @@ fn keep_readings(
             let sheet = SheetId::new(plan.file_name());
             let key = sha256_hex(format!("{}/{}", plan.seed, plan.index).as_bytes());
             sheets.push(SheetRecord::new(sheet.clone(), key.clone(), 0, 0));
-            records.push(ReadingRecord::new(
-                sheet,
-                key,
-                None,
-                readings::reading(plan),
-            ));
+            records.push(ReadingRecord::new(sheet, key, None, read(plan)));
             truths.push(Truth::planned(plan));
         }
         job.store.put_sheets(&sheets).map_err(CommandError::input)?;
@@ -322,8 +313,11 @@ fn keep_readings(
     Ok(truths)
 }
 
-fn score<S: Store>(job: &Job<S>, truths: &[Truth]) -> Result<ScoreBoard, CommandError> {
-    let mut board = ScoreBoard::default();
+fn score<S: Store>(
+    job: &Job<S>,
+    truths: &[Truth],
+    mut board: ScoreBoard,
+) -> Result<ScoreBoard, CommandError> {
     for truth in truths {
         let sheet = SheetId::new(truth.sheet.as_str());
         let reading = job.store.reading(&sheet).map_err(CommandError::input)?;
@@ -361,7 +355,7 @@ fn measure(arguments: &Arguments, collection: &Collection) -> Result<Report, Com
     let job = Job::with_store(scratch.path(), MemoryStore::default())?;
     let proposer: &Proposer = &job.proposer;
     let bar = progress::bar("drawing and reading", collection.len() as u64);
-    let mut board = ScoreBoard::default();
+    let mut board = ScoreBoard::new(arguments.collection.particulars().identifier);
     let jobs = collection.sheets().map(|plan| Passing {
         plan,
         drawn: Mutex::new(None),

@@ -36,6 +36,16 @@ pub struct ColumnLine {
     pub note: Option<String>,
 }
 
+/// Lines without notes, of fields and the columns that hold them.
+pub fn columns(lines: &[(&str, &str)]) -> Vec<ColumnLine> {
+    let line = |&(field, column): &(&str, &str)| ColumnLine {
+        field: field.into(),
+        column: Some(column.into()),
+        note: None,
+    };
+    lines.iter().map(line).collect()
+}
+
 /// The section of the fields that number a record's sheets.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PartLines {

@@ -1,6 +1,6 @@
 //! What a job's readings and proposals are worth against the truth about drawn sheets.
 
-use super::demo::{Noise, Truth};
+use super::demo::{Noise, Truth, UNKNOWN_LAYOUT};
 use crate::figures::{CharacterErrors, character_errors_with_blanks_collapsed, clopper_pearson};
 use crate::proposal::{Face, Proposal};
 use crate::reading::Reading;
@@ -25,6 +25,7 @@ pub struct Attempt<'a> {
 /// Counts over sheets of one noise level.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct Score {
+    /// Records whose layout the starter rules cover.
     pub records: usize,
     /// Of the records: strip found where it lies, upright, right side and polarity.
     pub strips_right: usize,
@@ -32,7 +33,7 @@ pub struct Score {
     /// Blank strips that were called so.
     pub blanks_right: usize,
     pub characters: CharacterErrors,
-    /// Of the records: number as typed in the best rule's first choice, before the roster was asked.
+    /// Of the records: the identifying fields as typed in the best rule's first choices, before the roster was asked.
     pub identifiers_right: usize,
     /// Of the records: every field proposed as it is typed on the strip.
     pub sheets_right: usize,
@@ -40,7 +41,33 @@ pub struct Score {
     pub unfitted: usize,
     /// Linked to the right roster row, or rightly to none.
     pub links_right: usize,
+    /// Fields of the records, and those proposed as typed on the strip, empty where nothing is.
+    pub fields: usize,
+    pub fields_right: usize,
     pub faces: Faces,
+    /// Records whose layout no starter rule covers.
+    pub strange: Unruly,
+    /// Dividers and targets.
+    pub others: Unruly,
+}
+
+/// Sheets that no rule should fit.
+#[derive(Debug, Clone, Default, Serialize)]
+pub struct Unruly {
+    pub sheets: usize,
+    /// A rule fits.
+    pub fitted: usize,
+    /// A field wears the face sure.
+    pub sure: usize,
+}
+
+impl Unruly {
+    fn add(&mut self, attempt: &Attempt) {
+        let mut fields = attempt.proposal.fields.iter();
+        self.sheets += 1;
+        self.fitted += usize::from(!attempt.extractions.is_empty());
+        self.sure += usize::from(fields.any(|field| field.face == Face::Sure));
+    }
 }
 
 /// Fields by face, and the wrong ones among them.
@@ -65,12 +92,22 @@ pub struct WrongSure {
 /// The scores by noise.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct ScoreBoard {
+    /// The fields that tell a record's sheets from those of others.
+    #[serde(skip)]
+    identifier: &'static [&'static str],
     pub default: Score,
     pub heavy: Score,
     pub wrong_sure: Vec<WrongSure>,
 }
 
 impl ScoreBoard {
+    pub fn new(identifier: &'static [&'static str]) -> Self {
+        Self {
+            identifier,
+            ..Self::default()
+        }
+    }
+
     pub fn add(&mut self, truth: &Truth, attempt: &Attempt) {
         let score = match truth.noise {
             Noise::Default => &mut self.default,
@@ -82,6 +119,14 @@ impl ScoreBoard {
                 usize::from(attempt.findings.iter().any(|f| f.code == "blank-strip"));
             return;
         }
+        if truth.kind != SheetKind::Record {
+            score.others.add(attempt);
+            return;
+        }
+        if truth.layout == UNKNOWN_LAYOUT {
+            score.strange.add(attempt);
+            return;
+        }
         score.records += 1;
         score.strips_right += usize::from(attempt.lay.is_some_and(|lay| lies_right(lay, truth)));
         let said = truth.text.replace(" / ", " ");
@@ -90,14 +135,18 @@ impl ScoreBoard {
             &attempt.reading.text().replace('\n', " "),
         );
         score.unfitted += usize::from(attempt.extractions.is_empty());
-        score.identifiers_right += usize::from(first_number(attempt) == Some(&truth.number));
+        let identifier = self.identifier.iter();
+        let is_read = |&name: &&str| first_choice(attempt, name) == truth.fields.get(name);
+        score.identifiers_right += usize::from(identifier.copied().all(|name| is_read(&name)));
         let linked = attempt.proposal.link.as_ref().map_or("", |link| &link.key);
         score.links_right += usize::from(linked == truth.roster_number);
         let mut all_right = true;
         for field in &attempt.proposal.fields {
-            let typed = typed(truth, &field.field);
+            let typed = truth.fields.get(&field.field).unwrap_or_default();
             let right = same(&field.as_typed, typed);
             all_right &= right;
+            score.fields += 1;
+            score.fields_right += usize::from(right);
             let faces = &mut score.faces;
             match field.face {
                 Face::Sure => {
@@ -131,23 +180,11 @@ fn lies_right(lay: &Lay, truth: &Truth) -> bool {
             .is_some_and(|strip| strip.overlap(&lay.corners) >= FOUND)
 }
 
-fn first_number<'a>(attempt: &'a Attempt) -> Option<&'a String> {
+fn first_choice<'a>(attempt: &'a Attempt, name: &str) -> Option<&'a str> {
     let fields = &attempt.extractions.first()?.fields;
-    let number = fields.iter().find(|field| field.field == "number")?;
-    number.candidates.first().map(|candidate| &candidate.value)
-}
-
-fn typed<'a>(truth: &'a Truth, field: &str) -> &'a str {
-    match field {
-        "surname" => &truth.surname,
-        "forenames" => &truth.forenames,
-        "number" => &truth.number,
-        "from" => &truth.from,
-        "to" => &truth.to,
-        "part" => &truth.part,
-        "parts" => &truth.parts,
-        _ => "",
-    }
+    let field = fields.iter().find(|field| field.field == name)?;
+    let first = field.candidates.first();
+    first.map(|candidate| candidate.value.as_str())
 }
 
 /// Equal but for case and the width of gaps.
@@ -191,6 +228,7 @@ impl fmt::Display for ScoreBoard {
             share(s.links_right, s.records)
         })?;
         row("every field right", &|s| share(s.sheets_right, s.records))?;
+        row("fields right", &|s| share(s.fields_right, s.fields))?;
         row("fields sure", &|s| share(s.faces.sure, s.faces.all()))?;
         row("  of these wrong", &|s| {
             format!("{} of {}", s.faces.sure_wrong, s.faces.sure)
@@ -200,6 +238,19 @@ impl fmt::Display for ScoreBoard {
             format!("{} of {}", s.faces.look_wrong, s.faces.look)
         })?;
         row("fields empty", &|s| share(s.faces.empty, s.faces.all()))?;
+        type Pick = fn(&Score) -> &Unruly;
+        let unruly: [(&str, Pick); 2] = [
+            ("layouts unknown to the rules", |s| &s.strange),
+            ("dividers and targets", |s| &s.others),
+        ];
+        for (what, of) in unruly {
+            if scores.iter().all(|score| of(score).sheets == 0) {
+                continue;
+            }
+            row(what, &|s| of(s).sheets.to_string())?;
+            row("  a rule fits", &|s| share(of(s).fitted, of(s).sheets))?;
+            row("  a field is sure", &|s| share(of(s).sure, of(s).sheets))?;
+        }
         let sure = self.default.faces.sure + self.heavy.faces.sure;
         if sure > 0 {
             let wrong = self.wrong_sure.len();

@@ -1,20 +1,21 @@
-//! A drawer of jackets: which sheet stands where and what is typed on it, without pictures.
+//! A drawer of sheets: what is typed on each and how it looks, without pictures.
 
+use super::contents::{CollectionKind, Contents, Fields, Filed};
 use super::fonts::FontUse;
 use super::look::{Look, Noise, Trouble};
-use super::people::{self, Person};
-use super::typing::{Fields, Layout, in_three, slip};
-use super::{Stream, random, weighted};
+use super::typing::{in_three, slip};
+use super::{Stream, random, strange};
 use crate::value::SheetKind;
-use rand::{RngExt, seq::SliceRandom};
+use rand::{RngExt, seq::IndexedRandom};
 use rand_chacha::ChaCha8Rng;
+use std::sync::Arc;
 
-/// How often a drawer's sheets are out of order, as shares of all sheets (of all people for `not_in_roster`).
+/// How often a drawer's sheets are out of order, as shares of all sheets (of all people or drawings for `not_in_roster`).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rates {
     /// Stands where it does not belong.
     pub misfiled: f64,
-    /// Its person is not in the roster.
+    /// Its person or drawing is not in the roster.
     pub not_in_roster: f64,
     /// Nothing is typed on its strip.
     pub blank: f64,
@@ -34,7 +35,7 @@ impl Default for Rates {
     }
 }
 
-/// The order in which a drawer is filed.
+/// The order in which a drawer of personnel jackets is filed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Filing {
     #[default]
@@ -45,15 +46,19 @@ pub enum Filing {
 /// What a collection is drawn from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
+    pub kind: CollectionKind,
     pub seed: u64,
     pub sheets: usize,
     /// Share of sheets at heavy noise, 0 to 1, spread evenly over the drawer.
     pub heavy_share: f64,
     pub fonts: FontUse,
-    /// People in the roster; grows where the sheets need more.
+    /// Rows in the roster, where there is one; grows where the sheets need more.
     pub roster_size: usize,
+    /// For personnel jackets; the others have an order of their own.
     pub filing: Filing,
     pub rates: Rates,
+    /// Share of records whose strip has a layout that no starter rule covers, 0 to 1.
+    pub strange: f64,
     /// Every sheet has this trouble and no other, at default noise.
     pub trouble: Option<Trouble>,
 }
@@ -61,6 +66,7 @@ pub struct Settings {
 impl Default for Settings {
     fn default() -> Self {
         Self {
+            kind: CollectionKind::default(),
             seed: 1,
             sheets: 24,
             heavy_share: 0.5,
@@ -68,6 +74,7 @@ impl Default for Settings {
             roster_size: 3_000,
             filing: Filing::Surname,
             rates: Rates::default(),
+            strange: 0.0,
             trouble: None,
         }
     }
@@ -75,8 +82,9 @@ impl Default for Settings {
 
 impl Settings {
     /// The sheets that come with the crate, in `demo-data`: rates raised, so that few sheets show each kind of trouble.
-    pub fn committed() -> Self {
-        Self {
+    pub fn committed(kind: CollectionKind) -> Self {
+        let base = Self {
+            kind,
             rates: Rates {
                 misfiled: 0.06,
                 not_in_roster: 0.12,
@@ -84,64 +92,58 @@ impl Settings {
                 slips: 0.08,
             },
             ..Self::default()
+        };
+        match kind {
+            CollectionKind::Personnel => base,
+            // Seeds whose six sheets are of several layouts and take little room.
+            CollectionKind::Drawings => Self {
+                seed: 13,
+                sheets: 6,
+                roster_size: 400,
+                ..base
+            },
+            CollectionKind::Payroll => Self {
+                seed: 11,
+                sheets: 6,
+                ..base
+            },
         }
     }
 }
 
-/// Sheets a person has, with weights; 1.67 on average.
-const PARTS: [(usize, f32); 4] = [(1, 0.55), (2, 0.28), (3, 0.12), (4, 0.05)];
-/// Share of people with several sheets whose every sheet shows the whole service; the others' sheets share it out.
-const WHOLE_SERVICE: f64 = 0.6;
 /// Share of typists who break a second line in two.
 const THREE_LINES: f64 = 0.02;
-/// A misfiled sheet moves at least this many places.
-const MISFILED_BY: usize = 3;
+
+/// What the truth says of a layout that no starter rule covers.
+pub const UNKNOWN_LAYOUT: &str = "unknown";
 
 /// A drawer of sheets, planned; see [`Settings`].
 #[derive(Debug, Clone)]
 pub struct Collection {
     settings: Settings,
-    roster: Vec<Person>,
-    outsiders: Vec<Person>,
-    slots: Vec<Slot>,
-}
-
-/// One sheet's place in the drawer.
-#[derive(Debug, Clone, Copy)]
-struct Slot {
-    owner: Owner,
-    part: usize,
-    parts: usize,
-    misfiled: bool,
-    blank: bool,
-}
-
-/// Whose sheet it is: an index into the roster or into the outsiders.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Owner {
-    Roster(usize),
-    Outsider(usize),
+    contents: Arc<dyn Contents>,
 }
 
 /// One sheet as it will be drawn.
 #[derive(Debug, Clone)]
 pub struct PlannedSheet {
+    /// What sort of collection it is from.
+    pub collection: CollectionKind,
     pub seed: u64,
     /// Drawer position from 0.
     pub index: usize,
     pub noise: Noise,
-    /// Record or blank.
     pub kind: SheetKind,
-    pub layout: Layout,
+    /// The layout's name; [`UNKNOWN_LAYOUT`] where no starter rule covers it.
+    pub layout: &'static str,
     /// The typed lines, top to bottom; none on a blank strip.
     pub lines: Vec<String>,
     /// What is typed on the other sheet where two are in the image.
     pub beside: Vec<String>,
-    /// As typed; all empty on a blank strip.
+    /// As typed; empty where the strip has no such value, all of them on a blank one.
     pub typed: Fields,
-    /// Whose sheet it is, as the roster has it or would have it.
-    pub person: Person,
-    pub in_roster: bool,
+    /// The key of its row in the roster, as the roster has it; empty where it is in no row.
+    pub roster_number: String,
     pub misfiled: bool,
     /// Which field was mistyped and how.
     pub slip: Option<String>,
@@ -149,82 +151,12 @@ pub struct PlannedSheet {
 }
 
 impl Collection {
-    /// Plans the drawer: who has how many sheets and where each stands. What is typed and how it looks is planned sheet
-    /// by sheet, in [`Collection::sheet`].
+    /// Plans the drawer: what there is and where each sheet stands. What is typed and how it looks is planned sheet by
+    /// sheet, in [`Collection::sheet`].
     pub fn new(settings: Settings) -> Self {
-        let mut random = random(settings.seed, Stream::Drawer, 0);
-        let mut parts = Vec::new();
-        let mut total = 0;
-        while total < settings.sheets {
-            let count = weighted(&mut random, &PARTS);
-            total += count;
-            parts.push(count);
-        }
-        let roster = people::roster(settings.seed, settings.roster_size.max(parts.len()));
-        let mut members: Vec<usize> = (0..roster.len()).collect();
-        members.shuffle(&mut random);
-
-        let mut taken = roster.iter().map(|person| person.number.clone()).collect();
-        let mut outsiders = Vec::new();
-        let mut slots = Vec::new();
-        let mut owners: Vec<(Owner, usize)> = parts
-            .into_iter()
-            .zip(members)
-            .map(|(count, member)| {
-                if !random.random_bool(settings.rates.not_in_roster) {
-                    return (Owner::Roster(member), count);
-                }
-                outsiders.push(people::outsider(&mut random, &roster, &mut taken));
-                (Owner::Outsider(outsiders.len() - 1), count)
-            })
-            .collect();
-        let person = |owner: Owner| match owner {
-            Owner::Roster(index) => &roster[index],
-            Owner::Outsider(index) => &outsiders[index],
-        };
-        owners.sort_by_key(|&(owner, _)| {
-            let Person {
-                number,
-                surname,
-                forenames,
-                ..
-            } = person(owner);
-            match settings.filing {
-                Filing::Surname => (surname, forenames, number),
-                Filing::Number => (number, surname, forenames),
-            }
-        });
-        for (owner, parts) in owners {
-            for part in 1..=parts {
-                let blank = random.random_bool(settings.rates.blank);
-                slots.push(Slot {
-                    owner,
-                    part,
-                    parts,
-                    misfiled: false,
-                    blank,
-                });
-            }
-        }
-        slots.truncate(settings.sheets);
-        for at in 0..slots.len() {
-            let to = random.random_range(0..slots.len());
-            if random.random_bool(settings.rates.misfiled) && at.abs_diff(to) >= MISFILED_BY {
-                let slot = slots.remove(at);
-                slots.insert(
-                    to,
-                    Slot {
-                        misfiled: true,
-                        ..slot
-                    },
-                );
-            }
-        }
         Self {
             settings,
-            roster,
-            outsiders,
-            slots,
+            contents: settings.kind.contents(&settings),
         }
     }
 
@@ -233,18 +165,21 @@ impl Collection {
         &self.settings
     }
 
-    /// The board's people; their order is the roster file's.
-    pub fn roster(&self) -> &[Person] {
-        &self.roster
+    /// The client's list as CSV with a header; none where the client has none.
+    ///
+    /// # Errors
+    /// Rows that CSV cannot hold; none of those made here.
+    pub fn roster(&self) -> csv::Result<Option<Vec<u8>>> {
+        self.contents.roster()
     }
 
     /// How many sheets the drawer holds.
     pub fn len(&self) -> usize {
-        self.slots.len()
+        self.contents.len()
     }
 
     pub fn is_empty(&self) -> bool {
-        self.slots.is_empty()
+        self.len() == 0
     }
 
     /// All sheets in drawer order, planned one at a time.
@@ -255,6 +190,7 @@ impl Collection {
     /// The sheet at a drawer position from 0; panics beyond the last.
     pub fn sheet(&self, index: usize) -> PlannedSheet {
         let Settings {
+            kind: collection,
             seed,
             heavy_share,
             rates,
@@ -262,27 +198,30 @@ impl Collection {
             trouble,
             ..
         } = self.settings;
-        let slot = self.slots[index];
-        let (person, in_roster) = self.person(slot);
+        let particulars = collection.particulars();
+        let Filed {
+            kind,
+            roster_number,
+            misfiled,
+            made,
+        } = self.contents.filed(index);
         // Heavy wherever the running share passes a whole number: even spread, exact count.
         let heavy_until = |count: usize| (count as f64 * heavy_share + 1e-9).floor();
         let heavy = trouble.is_none() && heavy_until(index + 1) > heavy_until(index);
         let noise = if heavy { Noise::Heavy } else { Noise::Default };
         let mut random = random(seed, Stream::Typing, index);
-        let layouts = match trouble {
-            Some(Trouble::TouchingLines | Trouble::ThreeLines) => &Layout::OF_TWO_LINES[..],
-            _ => &Layout::ALL[..],
-        };
-        let layout = layouts[random.random_range(0..layouts.len())];
-        let mut typed = Fields::default();
+        let of_two_lines = matches!(trouble, Some(Trouble::TouchingLines | Trouble::ThreeLines));
+        let typed_as = self.contents.layout(index, of_two_lines, &mut random);
+        let mut layout = typed_as;
+        let mut typed = Fields::empty(particulars.fields);
         let mut lines = Vec::new();
         let mut slipped = None;
-        if !slot.blank {
-            typed = self.fields(slot);
-            if random.random_bool(rates.slips) {
-                slipped = Some(slip(&mut typed, &mut random));
+        if kind != SheetKind::Blank {
+            typed = self.contents.values(index, layout);
+            if random.random_bool(rates.slips) && kind == SheetKind::Record {
+                slipped = Some(slip(&mut typed, particulars.slips, &mut random));
             }
-            lines = layout.lines(&typed, &mut random);
+            lines = self.contents.lines(index, layout, &typed, &mut random);
             let three = match trouble {
                 None => random.random_bool(THREE_LINES),
                 Some(trouble) => trouble == Trouble::ThreeLines,
@@ -291,85 +230,71 @@ impl Collection {
                 lines = in_three(lines);
             }
         }
-        let look = Look::choose((seed, index), noise, fonts, &lines, trouble);
+        if kind == SheetKind::Record
+            && let Some((strange, fields)) = self.strange(index, &typed)
+        {
+            layout = UNKNOWN_LAYOUT;
+            lines = strange;
+            slipped = slipped.filter(|slip| fields.iter().any(|field| slip.starts_with(field)));
+            typed = typed.only(fields);
+        }
+        let look = Look::choose((seed, index), made, noise, fonts, &lines, trouble);
         let beside = match look.scan.second {
             None => Vec::new(),
-            Some(_) => self.neighbour(index, layout, &mut random),
+            Some(_) => self.neighbour(index, typed_as, &mut random),
         };
         PlannedSheet {
+            collection,
             seed,
             index,
             noise,
-            kind: if slot.blank {
-                SheetKind::Blank
-            } else {
-                SheetKind::Record
-            },
+            kind,
             layout,
             look,
             lines,
             beside,
             typed,
-            person: person.clone(),
-            in_roster,
-            misfiled: slot.misfiled,
+            roster_number,
+            misfiled,
             slip: slipped,
         }
     }
 
-    /// Whose sheet it is, and whether the roster has them.
-    fn person(&self, slot: Slot) -> (&Person, bool) {
-        match slot.owner {
-            Owner::Roster(at) => (&self.roster[at], true),
-            Owner::Outsider(at) => (&self.outsiders[at], false),
+    /// What stands on the strip instead, and which of the fields, where its layout is one that no starter rule covers.
+    fn strange(&self, index: usize, typed: &Fields) -> Option<(Vec<String>, &[&'static str])> {
+        let Settings {
+            kind,
+            seed,
+            strange,
+            ..
+        } = self.settings;
+        let mut random = random(seed, Stream::Strange, index);
+        if !random.random_bool(strange) {
+            return None;
         }
-    }
-
-    /// What should be typed on a sheet.
-    fn fields(&self, slot: Slot) -> Fields {
-        let (person, _) = self.person(slot);
-        let (from, to) = self.service(person, slot);
-        Fields {
-            surname: person.surname.clone(),
-            forenames: person.forenames.clone(),
-            number: person.number.clone(),
-            from: from.to_string(),
-            to: to.to_string(),
-            part: slot.part.to_string(),
-            parts: slot.parts.to_string(),
-        }
+        let layouts = strange::of_seed(kind.particulars().strange, seed);
+        let layout = layouts.choose(&mut random)?;
+        Some(layout(typed, &mut random))
     }
 
     /// What is typed on the next sheet, or on the one before the last.
-    fn neighbour(&self, index: usize, layout: Layout, random: &mut ChaCha8Rng) -> Vec<String> {
+    fn neighbour(&self, index: usize, layout: &str, random: &mut ChaCha8Rng) -> Vec<String> {
         let next = if index + 1 < self.len() {
             index + 1
         } else {
             index.saturating_sub(1)
         };
-        layout.lines(&self.fields(self.slots[next]), random)
-    }
-
-    /// The years typed on this part's strip.
-    fn service(&self, person: &Person, slot: Slot) -> (u16, u16) {
-        let Person { entered, left, .. } = *person;
-        // All sheets of a person agree on how they show the service.
-        let key = person.number[..6].parse().unwrap_or(0);
-        let whole = random(self.settings.seed, Stream::Person, key).random_bool(WHOLE_SERVICE);
-        let years = usize::from(left - entered);
-        if whole || years < slot.parts {
-            return (entered, left);
-        }
-        let bound = |part: usize| entered + (years * part / slot.parts) as u16;
-        (bound(slot.part - 1), bound(slot.part))
+        let values = self.contents.values(next, layout);
+        self.contents.lines(next, layout, &values, random)
     }
 }
 
 impl PlannedSheet {
     /// The image's file name; drawer positions count from 1.
     pub fn file_name(&self) -> String {
+        let stem = self.collection.particulars().stem;
         let extension = self.look.format.extension();
-        format!("jacket-{:05}.{extension}", self.index + 1)
+        format!("{stem}-{:05}.{extension}", self.index + 1)
     }
 
     /// What is typed, lines joined by ` / `.
@@ -400,7 +325,7 @@ mod tests {
         type Case = (&'static str, f64, f64, fn(&PlannedSheet) -> bool);
         let cases: [Case; 5] = [
             ("misfiled", 0.01, 0.003, |s| s.misfiled),
-            ("not in roster", 0.03, 0.006, |s| !s.in_roster),
+            ("not in roster", 0.03, 0.006, |s| s.roster_number.is_empty()),
             ("blank", 0.01, 0.003, |s| s.kind == SheetKind::Blank),
             ("slips", 0.02, 0.004, |s| s.slip.is_some()),
             ("heavy", 0.25, 0.0001, |s| s.noise == Noise::Heavy),
@@ -411,29 +336,6 @@ mod tests {
                 (found - expected).abs() <= tolerance,
                 "{what}: {found}, expected {expected}"
             );
-        }
-    }
-
-    #[test]
-    fn the_drawer_is_in_order_but_for_the_misfiled() {
-        for (filing, key) in [
-            (
-                Filing::Surname,
-                (|s| s.person.surname.clone()) as fn(&PlannedSheet) -> String,
-            ),
-            (Filing::Number, |s| s.person.number.clone()),
-        ] {
-            let settings = Settings {
-                sheets: 2_000,
-                filing,
-                ..Settings::default()
-            };
-            let keys: Vec<String> = Collection::new(settings)
-                .sheets()
-                .filter(|sheet| !sheet.misfiled)
-                .map(|sheet| key(&sheet))
-                .collect();
-            assert!(keys.is_sorted(), "{filing:?}");
         }
     }
 

@@ -1,4 +1,4 @@
-//! The typewriter behind a strip: its typeface, ribbon and wear, and the hand that struck it.
+//! The typewriter behind a strip: its typeface, ribbon and wear, and the hand that struck it; or a line printer.
 
 use super::fonts::{FontUse, Typeface};
 use super::look::{Noise, by_noise};
@@ -99,4 +99,43 @@ impl Machine {
             broken: by(random, 0.0..0.08, 0.03..0.16),
         }
     }
+    /// Makes it a line printer, or a film recorder that writes like one: type without serifs, evenly struck, in one of
+    /// two densities.
+    pub(super) fn print_lines(&mut self, fonts: FontUse, random: &mut ChaCha8Rng) {
+        let faces = fonts.typefaces();
+        let even: Vec<_> = faces
+            .into_iter()
+            .filter(|face| LINE_PRINTERS.contains(&face.name))
+            .collect();
+        self.face = even.choose(random).expect("each set has some");
+        // A condensed line has its letters nearer and narrower, and as high.
+        let condensed = random.random_bool(0.5);
+        let density = if condensed { NORMAL / CONDENSED } else { 1.0 };
+        self.width = density * within(random, 0.95..1.05);
+        self.pitch = density * within(random, 0.98..1.06);
+        self.x_height *= within(random, 0.85..1.0);
+        self.alignment = if random.random_bool(0.75) {
+            Alignment::Left(within(random, 0.01..0.05))
+        } else {
+            Alignment::Centred
+        };
+        self.drop = within(random, 0.3..0.7);
+        self.ribbon = self.ribbon.max(0.7);
+        self.broken = 0.0;
+        self.turn_jitter = self.turn_jitter.min(0.2);
+        self.advance_jitter = self.advance_jitter.min(0.015);
+    }
 }
+
+/// Typefaces like those of line printers and film recorders.
+const LINE_PRINTERS: [&str; 6] = [
+    "Liberation Mono",
+    "Anonymous Pro",
+    "Courier Prime Sans",
+    "PT Mono",
+    "OCR-B",
+    "Inconsolata",
+];
+/// Characters to the inch of the two densities.
+const NORMAL: f32 = 10.0;
+const CONDENSED: f32 = 15.0;

@@ -1,11 +1,14 @@
-//! The invented harbour board's personnel jackets, drawn from a seed: sheets like those of a real pre-scan, with the
-//! truth about each of them.
+//! The invented harbour board's collections, drawn from a seed: sheets like those of a real pre-scan, with the truth about
+//! each of them.
 //!
-//! - [`people`]: the roster, names combined from census frequencies.
-//! - [`collection`]: which sheet stands where in the drawer and what is typed on it, without pictures.
-//! - [`typing`]: the four layouts of the strip and the slips of those who typed it.
+//! - [`contents`]: what a kind of collection has for itself: what sheets there are, what is typed on them in which
+//!   layouts, the client's list, rules and job file. Its kinds are `personnel` (with [`people`], names combined from
+//!   census frequencies), `drawings` (with [`register`], whose titles are put together from word lists) and `payroll`.
+//! - [`collection`]: what is typed on each sheet of a drawer and how it looks, without pictures.
+//! - [`typing`]: the gaps between values, and the slips of those who typed them.
+//! - [`strange`]: layouts that no starter rule covers.
 //! - [`look`]: every choice about a sheet's appearance, from the turn to the ribbon.
-//! - [`machine`]: the typewriter.
+//! - [`machine`]: the typewriter or line printer.
 //! - [`amendment`]: how a heading was changed after it was typed.
 //! - [`draw`]: a planned sheet in, its image and truth out.
 //! - [`readings`]: what a reader might make of a planned sheet, without a picture.
@@ -26,17 +29,24 @@
 
 pub mod amendment;
 pub mod collection;
+pub mod contents;
 pub mod draw;
+mod drawings;
 pub mod fonts;
 pub mod look;
 pub mod machine;
+mod payroll;
 pub mod people;
+mod personnel;
 pub mod readings;
+pub mod register;
+pub mod strange;
 pub mod truth;
 pub mod typing;
 
 pub use amendment::Amendment;
-pub use collection::{Collection, Filing, PlannedSheet, Rates, Settings};
+pub use collection::{Collection, Filing, PlannedSheet, Rates, Settings, UNKNOWN_LAYOUT};
+pub use contents::{CollectionKind, Fields};
 pub use draw::Drawn;
 pub use fonts::FontUse;
 pub use look::{Edge, Noise, Trouble};
@@ -58,12 +68,16 @@ enum Stream {
     Drawing,
     Reading,
     Amending,
+    Strange,
+    Batch,
 }
 
 /// The random numbers of `seed` for one purpose and one person or sheet.
 fn random(seed: u64, stream: Stream, index: usize) -> ChaCha8Rng {
     let mut random = ChaCha8Rng::seed_from_u64(seed);
-    random.set_stream((index as u64) << 3 | stream as u64);
+    // Purposes beyond the first eight have the top bit set, so that those eight draw what they always drew.
+    let purpose = stream as u64;
+    random.set_stream((purpose >> 3) << 63 | (index as u64) << 3 | purpose & 7);
     random
 }
 

@@ -87,6 +87,13 @@ const PARTICLE_STEMS: [&str; 10] = [
 ];
 const PARTICLES: [&str; 6] = ["VAN DER", "VAN DEN", "VAN", "DE", "VON", "DE LA"];
 
+/// Every plain surname of the list, in alphabetical order.
+pub fn surnames() -> Vec<&'static str> {
+    let mut names: Vec<_> = SURNAMES.names.iter().map(|(name, _)| *name).collect();
+    names.sort_unstable();
+    names
+}
+
 /// `count` people from a seed, in the order in which they joined the roster.
 pub fn roster(seed: u64, count: usize) -> Vec<Person> {
     let mut random = random(seed, Stream::Roster, 0);

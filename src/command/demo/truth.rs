@@ -1,32 +1,28 @@
 //! The truth about a drawn sheet, one row of `truth.csv`.
 
 use super::collection::PlannedSheet;
+use super::contents::Fields;
 use super::look::{Edge, Noise, READABLE};
-use super::typing::Layout;
 use crate::value::{Point, Quad, SheetKind};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
 use std::io;
 
-/// What is on a sheet and where. The field order is the column order.
+/// What is on a sheet and where. The field order is the column order; the collection's fields have a column each.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Truth {
     /// File name of the image.
     pub sheet: String,
     pub noise: Noise,
-    pub layout: Layout,
-    /// Record or blank.
+    /// How the values stand on the strip; `unknown` where no starter rule covers it.
+    pub layout: String,
     pub kind: SheetKind,
     /// As typed, slips included; lines joined by ` / `, runs of blanks kept.
     pub text: String,
-    pub surname: String,
-    pub forenames: String,
-    pub number: String,
-    pub from: String,
-    pub to: String,
-    pub part: String,
-    pub parts: String,
-    /// The number of the person's row in the roster, which is right where the typed one may not be; empty where the
-    /// person is in no row. Known for blank strips too.
+    /// As typed: empty where the strip has no such value.
+    #[serde(skip)]
+    pub fields: Fields,
+    /// The key of the sheet's row in the roster, which is right where the typed one may not be; empty where it is in no
+    /// row. Known for blank strips too.
     pub roster_number: String,
     pub misfiled: bool,
     /// Which field was mistyped and how (`number transposed`); empty where none was.
@@ -77,25 +73,14 @@ impl Truth {
     /// What is known of a sheet before it is drawn: everything but the places on the image.
     pub fn planned(plan: &PlannedSheet) -> Self {
         let look = &plan.look;
-        let typed = plan.typed.clone();
         Self {
             sheet: plan.file_name(),
             noise: plan.noise,
-            layout: plan.layout,
+            layout: plan.layout.to_owned(),
             kind: plan.kind,
             text: plan.text(),
-            surname: typed.surname,
-            forenames: typed.forenames,
-            number: typed.number,
-            from: typed.from,
-            to: typed.to,
-            part: typed.part,
-            parts: typed.parts,
-            roster_number: if plan.in_roster {
-                plan.person.number.clone()
-            } else {
-                String::new()
-            },
+            fields: plan.typed.clone(),
+            roster_number: plan.roster_number.clone(),
             misfiled: plan.misfiled,
             slip: plan.slip.clone().unwrap_or_default(),
             amended: look
@@ -163,20 +148,110 @@ impl<'de> Deserialize<'de> for Corners {
     }
 }
 
-/// Writes rows (truths or people) as CSV with a header.
-pub fn write_csv<T: Serialize>(
+/// The column before those of the fields, and the one behind them.
+const BEFORE_FIELDS: &str = "text";
+const BEHIND_FIELDS: &str = "roster_number";
+
+/// Writes truths as CSV with a header, the fields as columns behind the text.
+///
+/// # Errors
+/// What the writer says.
+pub fn write<'a>(
     to: impl io::Write,
-    rows: impl IntoIterator<Item = T>,
+    truths: impl IntoIterator<Item = &'a Truth>,
 ) -> csv::Result<()> {
     let mut writer = csv::Writer::from_writer(to);
-    for row in rows {
-        writer.serialize(row)?;
+    let mut at = None;
+    for truth in truths {
+        let mut row = csv::Writer::from_writer(Vec::new());
+        row.serialize(truth)?;
+        let row = row.into_inner().map_err(|fault| fault.into_error())?;
+        let mut rows = csv::Reader::from_reader(row.as_slice());
+        let at = match at {
+            Some(at) => at,
+            None => {
+                let header = rows.headers()?.clone();
+                let place = header.iter().position(|column| column == BEHIND_FIELDS);
+                let place = *at.insert(place.unwrap_or(header.len()));
+                let names = truth.fields.iter().map(|(name, _)| name);
+                writer.write_record(spliced(&header, place, names))?;
+                place
+            }
+        };
+        for row in rows.records() {
+            let values = truth.fields.iter().map(|(_, value)| value);
+            writer.write_record(spliced(&row?, at, values))?;
+        }
     }
     writer.flush()?;
     Ok(())
 }
 
-/// Reads what [`write_csv`] wrote.
-pub fn read_csv<T: for<'de> Deserialize<'de>>(from: impl io::Read) -> csv::Result<Vec<T>> {
-    csv::Reader::from_reader(from).into_deserialize().collect()
+/// A row with more cells from `at` on.
+fn spliced<'a>(
+    row: &'a csv::StringRecord,
+    at: usize,
+    cells: impl Iterator<Item = &'a str>,
+) -> impl Iterator<Item = &'a str> {
+    row.iter().take(at).chain(cells).chain(row.iter().skip(at))
+}
+
+/// Reads what [`write`] wrote, whatever the collection's fields are.
+///
+/// # Errors
+/// A column that is missing, or a cell that holds something else, with its line.
+pub fn read(from: impl io::Read) -> csv::Result<Vec<Truth>> {
+    let mut reader = csv::Reader::from_reader(from);
+    let header = reader.headers()?.clone();
+    let place = |name: &str| header.iter().position(|column| column == name);
+    let fields = match (place(BEFORE_FIELDS), place(BEHIND_FIELDS)) {
+        (Some(before), Some(behind)) if before < behind => before + 1..behind,
+        // A column is missing, which each row says.
+        _ => 0..0,
+    };
+    let truth = |row: csv::StringRecord| {
+        let mut truth: Truth = row.deserialize(Some(&header))?;
+        truth.fields = fields
+            .clone()
+            .map(|at| (&header[at], row.get(at).unwrap_or_default()))
+            .collect();
+        Ok(truth)
+    };
+    reader.records().map(|row| truth(row?)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command::demo::{Collection, CollectionKind, Settings};
+
+    #[test]
+    fn truths_of_every_collection_are_read_back_with_a_column_a_field() {
+        for kind in CollectionKind::ALL {
+            let settings = Settings {
+                kind,
+                sheets: 40,
+                strange: 0.2,
+                ..Settings::default()
+            };
+            let collection = Collection::new(settings);
+            let planned = collection.sheets().map(|plan| Truth::planned(&plan));
+            let truths: Vec<Truth> = planned.collect();
+            let mut file = Vec::new();
+            write(&mut file, &truths).unwrap();
+            assert_eq!(read(file.as_slice()).unwrap(), truths);
+            let mut reader = csv::Reader::from_reader(file.as_slice());
+            let mut columns: Vec<&str> = reader.headers().unwrap().iter().collect();
+            let fields = kind.particulars().fields;
+            assert!(fields.iter().all(|field| columns.contains(field)));
+            columns.sort_unstable();
+            let count = columns.len();
+            columns.dedup();
+            assert_eq!(
+                columns.len(),
+                count,
+                "a field has the name of another column"
+            );
+        }
+    }
 }

@@ -1,107 +1,30 @@
-//! What is typed on a strip: the four layouts, their spacing, and the slips of those who typed them.
+//! How strips are typed: the gaps between the values, and the slips of those who typed them.
 
-use super::weighted;
+use super::contents::Fields;
 use rand::{RngExt, seq::IndexedRandom};
 use rand_chacha::ChaCha8Rng;
-use serde::{Deserialize, Serialize};
-use std::fmt;
 
-/// The fields of a strip, as typed.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Fields {
-    pub surname: String,
-    pub forenames: String,
-    pub number: String,
-    /// Year.
-    pub from: String,
-    /// Year.
-    pub to: String,
-    pub part: String,
-    pub parts: String,
+/// The gaps between the values of one strip, in blanks: most as wide as its typist's habit.
+#[derive(Debug, Clone, Copy)]
+pub struct Gaps {
+    usual: usize,
 }
 
-/// How the fields stand on the strip.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Layout {
-    /// `SURNAME, FORENAMES   NUMBER   FROM-TO   n OF m`
-    OneLine,
-    /// `SURNAME, FORENAMES` over `NUMBER   FROM-TO   n OF m`
-    NameOverNumber,
-    /// `NUMBER  SURNAME FORENAMES  FROM TO TO  n/m`
-    NumberFirst,
-    /// `BOARD NO. NUMBER    SHEET n OF m` over `FORENAMES SURNAME    SERVED FROM - TO`
-    Labelled,
-}
-
-impl Layout {
-    pub const ALL: [Self; 4] = [
-        Self::OneLine,
-        Self::NameOverNumber,
-        Self::NumberFirst,
-        Self::Labelled,
-    ];
-
-    pub const OF_TWO_LINES: [Self; 2] = [Self::NameOverNumber, Self::Labelled];
-
-    /// The typed lines, the gaps between the fields varied.
-    pub fn lines(self, fields: &Fields, random: &mut ChaCha8Rng) -> Vec<String> {
-        let Fields {
-            surname,
-            forenames,
-            number,
-            from,
-            to,
-            part,
-            parts,
-        } = fields;
-        let wide = random.random_range(2..=6);
-        let mut gap = |usual: usize| {
-            let width = if random.random_bool(0.8) {
-                usual
-            } else {
-                random.random_range(2..=7)
-            };
-            " ".repeat(width)
-        };
-        let (gap1, gap2, gap3) = (gap(wide), gap(wide), gap(wide));
-        let comma = weighted(random, &[(", ", 0.85), (",", 0.08), (",  ", 0.07)]);
-        let tight = weighted(random, &[("-", 0.75), (" - ", 0.25)]);
-        let loose = weighted(random, &[(" - ", 0.75), ("-", 0.25)]);
-        let slash = weighted(random, &[("/", 0.85), (" / ", 0.15)]);
-        match self {
-            Self::OneLine => vec![format!(
-                "{surname}{comma}{forenames}{gap1}{number}{gap2}{from}{tight}{to}{gap3}{part} OF {parts}"
-            )],
-            Self::NameOverNumber => vec![
-                format!("{surname}{comma}{forenames}"),
-                format!("{number}{gap1}{from}{tight}{to}{gap2}{part} OF {parts}"),
-            ],
-            Self::NumberFirst => {
-                let (gap1, gap2, gap3) = (&gap1[..2], &gap2[..2], &gap3[..2]);
-                vec![format!(
-                    "{number}{gap1}{surname} {forenames}{gap2}{from} TO {to}{gap3}{part}{slash}{parts}"
-                )]
-            }
-            Self::Labelled => {
-                let label = weighted(random, &[("BOARD NO. ", 0.8), ("BOARD NO ", 0.2)]);
-                vec![
-                    format!("{label}{number}{gap1}SHEET {part} OF {parts}"),
-                    format!("{forenames} {surname}{gap2}SERVED {from}{loose}{to}"),
-                ]
-            }
+impl Gaps {
+    pub fn choose(random: &mut ChaCha8Rng) -> Self {
+        Self {
+            usual: random.random_range(2..=6),
         }
     }
-}
 
-impl fmt::Display for Layout {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(match self {
-            Self::OneLine => "one-line",
-            Self::NameOverNumber => "name-over-number",
-            Self::NumberFirst => "number-first",
-            Self::Labelled => "labelled",
-        })
+    /// The next gap, two blanks at least.
+    pub fn next(self, random: &mut ChaCha8Rng) -> String {
+        let width = if random.random_bool(0.8) {
+            self.usual
+        } else {
+            random.random_range(2..=7)
+        };
+        " ".repeat(width)
     }
 }
 
@@ -130,16 +53,19 @@ enum Finger {
 /// Rows of a typewriter's keyboard; neighbours in a row are struck for one another.
 const KEY_ROWS: [&str; 4] = ["1234567890-", "QWERTYUIOP", "ASDFGHJKL", "ZXCVBNM,."];
 
-/// Spoils one field, and says which and how (`number transposed`).
-pub fn slip(fields: &mut Fields, random: &mut ChaCha8Rng) -> String {
+/// Spoils one of the fields, chosen by weight, and says which and how (`number transposed`).
+///
+/// One of them must be three characters long or longer.
+pub fn slip(fields: &mut Fields, weights: &[(&str, u32)], random: &mut ChaCha8Rng) -> String {
+    let total = weights.iter().map(|(_, weight)| weight).sum();
     loop {
-        let (name, value) = match random.random_range(0..10) {
-            0..4 => ("surname", &mut fields.surname),
-            4..6 => ("forenames", &mut fields.forenames),
-            6..8 => ("number", &mut fields.number),
-            8 => ("from", &mut fields.from),
-            _ => ("to", &mut fields.to),
-        };
+        let mut at = random.random_range(0..total);
+        let chosen = weights.iter().find(|(_, weight)| {
+            let here = at < *weight;
+            at = at.saturating_sub(*weight);
+            here
+        });
+        let (name, _) = chosen.expect("the weights add up to the total");
         let finger = *[
             Finger::Transposed,
             Finger::Dropped,
@@ -149,6 +75,8 @@ pub fn slip(fields: &mut Fields, random: &mut ChaCha8Rng) -> String {
         ]
         .choose(random)
         .expect("fingers");
+        let value = fields.get_mut(name);
+        let Some(value) = value else { continue };
         if let Some(spoilt) = spoil(value, finger, random) {
             *value = spoilt;
             let how = match finger {
@@ -206,59 +134,32 @@ mod tests {
     use super::*;
     use crate::command::demo::{Stream, random};
 
-    fn fields() -> Fields {
-        Fields {
-            surname: "O'BRIEN".into(),
-            forenames: "JOHN A".into(),
-            number: "104210-1".into(),
-            from: "1910".into(),
-            to: "1931".into(),
-            part: "2".into(),
-            parts: "3".into(),
-        }
-    }
-
-    #[test]
-    fn every_layout_types_every_field() {
-        let fields = fields();
-        for layout in Layout::ALL {
-            for sheet in 0..50 {
-                let lines = layout.lines(&fields, &mut random(1, Stream::Typing, sheet));
-                let text = lines.join("\n");
-                for value in [
-                    &fields.surname,
-                    &fields.forenames,
-                    &fields.number,
-                    &fields.from,
-                    &fields.to,
-                ] {
-                    assert!(
-                        text.contains(value.as_str()),
-                        "{layout}: {value} missing in {text}"
-                    );
-                }
-                let two_lines = matches!(layout, Layout::NameOverNumber | Layout::Labelled);
-                assert_eq!(lines.len(), if two_lines { 2 } else { 1 });
-            }
-        }
-    }
-
     #[test]
     fn a_slip_changes_exactly_the_field_it_names() {
+        let right: Fields = [
+            ("surname", "O'BRIEN"),
+            ("forenames", "JOHN A"),
+            ("number", "104210-1"),
+            ("from", "1910"),
+            ("part", "2"),
+        ]
+        .into_iter()
+        .collect();
+        let weights = [
+            ("surname", 4),
+            ("forenames", 2),
+            ("number", 2),
+            ("from", 1),
+            ("part", 1),
+        ];
         for sheet in 0..200 {
-            let mut typed = fields();
-            let slip = slip(&mut typed, &mut random(1, Stream::Typing, sheet));
-            let right = fields();
-            let changed: Vec<&str> = [
-                ("surname", typed.surname != right.surname),
-                ("forenames", typed.forenames != right.forenames),
-                ("number", typed.number != right.number),
-                ("from", typed.from != right.from),
-                ("to", typed.to != right.to),
-            ]
-            .into_iter()
-            .filter_map(|(name, changed)| changed.then_some(name))
-            .collect();
+            let mut typed = right.clone();
+            let slip = slip(&mut typed, &weights, &mut random(1, Stream::Typing, sheet));
+            let changed: Vec<&str> = right
+                .iter()
+                .zip(typed.iter())
+                .filter_map(|(right, typed)| (right != typed).then_some(right.0))
+                .collect();
             assert_eq!(changed.len(), 1, "{slip}");
             assert!(slip.starts_with(changed[0]), "{slip} but {changed:?}");
         }

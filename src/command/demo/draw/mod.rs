@@ -13,6 +13,7 @@ mod fixings;
 mod geometry;
 mod grain;
 mod hand;
+mod pages;
 mod pen;
 mod scan;
 mod sheet;

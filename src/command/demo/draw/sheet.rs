@@ -1,74 +1,15 @@
 //! The film below and around the heading: frames with their little pages, channels, rules, edges.
 
 use super::canvas::{Area, Canvas};
+use super::pages::{self, PAGES};
 use crate::command::demo::look::{Edge, Look, Tone};
 use crate::command::demo::within;
-use rand::{RngExt, SeedableRng};
+use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::ops::Range;
-use std::sync::LazyLock;
 
 /// A heading nearer to the sheet's edge than this share of its height touches it.
 const TOUCHING: f32 = 0.006;
-
-/// Pictures of pages that the frames choose from.
-const PAGES: usize = 16;
-const PAGE_WIDTH: usize = 110;
-const PAGE_HEIGHT: usize = 160;
-
-/// Pages as in the frames: far too small to be read, grey blocks where the lines are.
-static PAGE_PICTURES: LazyLock<Vec<Canvas>> = LazyLock::new(|| {
-    let mut random = ChaCha8Rng::seed_from_u64(16);
-    (0..PAGES).map(|_| page(&mut random)).collect()
-});
-
-fn page(random: &mut ChaCha8Rng) -> Canvas {
-    let mut page = Canvas::new(PAGE_WIDTH, PAGE_HEIGHT);
-    let (left, right) = (
-        within(random, 6.0..16.0),
-        PAGE_WIDTH as f32 - within(random, 6.0..22.0),
-    );
-    let leading = within(random, 3.5..7.0);
-    let ink = within(random, 0.25..0.6);
-    let mut top = within(random, 8.0..24.0);
-    while top < PAGE_HEIGHT as f32 - 12.0 {
-        if random.random_bool(0.86) {
-            let mut at = left;
-            let end = if random.random_bool(0.2) {
-                within(random, left..right)
-            } else {
-                right
-            };
-            while at < end {
-                let word = (at + within(random, 4.0..18.0)).min(end);
-                page.fill(
-                    Area {
-                        left: at,
-                        top,
-                        right: word,
-                        bottom: top + leading * 0.5,
-                    },
-                    ink,
-                );
-                at = word + within(random, 2.0..4.0);
-            }
-        }
-        top += leading;
-    }
-    if random.random_bool(0.3) {
-        let (x, y) = (within(random, 10.0..60.0), within(random, 20.0..90.0));
-        page.fill(
-            Area {
-                left: x,
-                top: y,
-                right: x + 36.0,
-                bottom: y + 44.0,
-            },
-            0.45,
-        );
-    }
-    page
-}
 
 /// The heading's area near the sheet's top or bottom: across the sheet, or a label's.
 pub fn heading(look: &Look) -> Area {
@@ -210,6 +151,14 @@ fn frames(canvas: &mut Canvas, look: &Look, room: Area, random: &mut ChaCha8Rng)
     let film_ink = within(random, 0.0..0.25);
     // Filled from the first frame on, as records are filmed.
     let filled = (look.filled * (rows * columns) as f32) as usize;
+    let used_in = |row: usize| {
+        if look.form.fills_columns() {
+            filled / rows + usize::from(row < filled % rows)
+        } else {
+            filled.saturating_sub(row * columns).min(columns)
+        }
+    };
+    let has_channels = look.form.has_channels();
     let holes = random.random_bool(0.3);
     for row in 0..rows {
         let y = row as f32 * row_height;
@@ -219,11 +168,15 @@ fn frames(canvas: &mut Canvas, look: &Look, room: Area, random: &mut ChaCha8Rng)
             right: width,
             bottom: y + channel,
         };
-        canvas.fill(place(line), channel_ink);
         // Strips of film slide about in their channels.
-        let shift = side + within(random, 0.0..0.015) * width;
+        let mut shift = side + within(random, 0.0..0.015) * width;
+        if has_channels {
+            canvas.fill(place(line), channel_ink);
+        } else {
+            shift = side;
+        }
         let column_width = (width - 2.0 * side - 0.015 * width) / columns as f32;
-        let used = filled.saturating_sub(row * columns).min(columns);
+        let used = used_in(row);
         if used == 0 {
             continue;
         }
@@ -234,9 +187,11 @@ fn frames(canvas: &mut Canvas, look: &Look, room: Area, random: &mut ChaCha8Rng)
             right: shift + used as f32 * column_width,
             bottom: film_bottom,
         };
-        canvas.fill(place(film), film_ink);
+        if has_channels {
+            canvas.fill(place(film), film_ink);
+        }
         for column in 0..used {
-            if holes && random.random_bool(0.05) {
+            if holes && has_channels && random.random_bool(0.05) {
                 continue;
             }
             let left = shift + (column as f32 + gutter / 2.0) * column_width;
@@ -247,7 +202,12 @@ fn frames(canvas: &mut Canvas, look: &Look, room: Area, random: &mut ChaCha8Rng)
                 bottom: film_bottom - row_height * within(random, 0.03..0.08),
             };
             let page = random.random_range(0..PAGES);
-            let (contrast, fog) = (within(random, 0.5..1.0), within(random, 0.0..0.3));
+            let (mut contrast, mut fog) = (within(random, 0.5..1.0), within(random, 0.0..0.3));
+            if !has_channels {
+                // Exposed one after another by the same lamp.
+                (contrast, fog) = (0.75 + 0.1 * contrast, channel_ink * 0.3 + 0.1 * fog);
+            }
+            let page = &pages::of(look.form)[page];
             place_page(canvas, (place(area), turned), page, contrast, fog);
         }
     }
@@ -257,11 +217,10 @@ fn frames(canvas: &mut Canvas, look: &Look, room: Area, random: &mut ChaCha8Rng)
 fn place_page(
     canvas: &mut Canvas,
     (area, turned): (Area, bool),
-    page: usize,
+    page: &Canvas,
     contrast: f32,
     fog: f32,
 ) {
-    let page = &PAGE_PICTURES[page];
     let (left, top) = (area.left.max(0.0) as usize, area.top.max(0.0) as usize);
     let (right, bottom) = (
         (area.right.max(0.0) as usize).min(canvas.width),

@@ -2,94 +2,109 @@
 
 use super::*;
 use crate::command::demo::look::format::{Container, Depth, Packing};
-use crate::command::demo::{Amendment, Collection, Noise, Person, Rates, Settings, Trouble, truth};
+use crate::command::demo::{
+    Amendment, Collection, CollectionKind, Noise, Rates, Settings, Trouble, truth,
+};
 use image::GrayImage;
 use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 
-fn demo_data() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data")
+/// Where a collection's committed files are.
+fn demo_data(kind: CollectionKind) -> PathBuf {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-data");
+    match kind {
+        CollectionKind::Personnel => folder,
+        CollectionKind::Drawings => folder.join("drawings"),
+        CollectionKind::Payroll => folder.join("payroll"),
+    }
 }
 
 /// After a change to the drawing: `cargo test --lib write_the_committed_sheets -- --ignored`
 #[test]
 #[ignore = "writes demo-data; run it after a change to the drawing"]
 fn write_the_committed_sheets() {
-    let folder = demo_data().join("sheets");
-    fs::remove_dir_all(&folder).ok();
-    fs::create_dir_all(&folder).unwrap();
-    let collection = Collection::new(Settings::committed());
-    let truths = collection.sheets().map(|plan| {
-        let drawn = draw(&plan);
-        fs::write(folder.join(plan.file_name()), drawn.encode().unwrap()).unwrap();
-        drawn.truth
-    });
-    truth::write_csv(File::create(demo_data().join("truth.csv")).unwrap(), truths).unwrap();
-    truth::write_csv(
-        File::create(demo_data().join("roster.csv")).unwrap(),
-        collection.roster(),
-    )
-    .unwrap();
+    for kind in CollectionKind::ALL {
+        let folder = demo_data(kind);
+        let sheets = folder.join("sheets");
+        fs::remove_dir_all(&sheets).ok();
+        fs::create_dir_all(&sheets).unwrap();
+        let collection = Collection::new(Settings::committed(kind));
+        let drawn = collection.sheets().map(|plan| {
+            let drawn = draw(&plan);
+            fs::write(sheets.join(plan.file_name()), drawn.encode().unwrap()).unwrap();
+            drawn.truth
+        });
+        let truths: Vec<Truth> = drawn.collect();
+        truth::write(File::create(folder.join("truth.csv")).unwrap(), &truths).unwrap();
+        if let Some(roster) = collection.roster().unwrap() {
+            fs::write(folder.join("roster.csv"), roster).unwrap();
+        }
+    }
 }
 
 #[test]
 fn the_committed_files_are_what_the_generator_gives() {
-    let collection = Collection::new(Settings::committed());
-    let roster: Vec<Person> =
-        truth::read_csv(File::open(demo_data().join("roster.csv")).unwrap()).unwrap();
-    assert_eq!(roster, collection.roster());
+    for kind in CollectionKind::ALL {
+        let folder = demo_data(kind);
+        let collection = Collection::new(Settings::committed(kind));
+        let roster = fs::read(folder.join("roster.csv")).ok();
+        assert!(
+            roster == collection.roster().unwrap(),
+            "{kind:?}: roster.csv"
+        );
+        let truths = truth::read(File::open(folder.join("truth.csv")).unwrap()).unwrap();
+        assert_eq!(truths.len(), collection.len());
+        let fifth = truths.into_iter().zip(collection.sheets()).step_by(5);
+        fifth.for_each(|(committed, plan)| check_committed(&folder, committed, &plan));
+    }
+}
 
-    let truths: Vec<Truth> =
-        truth::read_csv(File::open(demo_data().join("truth.csv")).unwrap()).unwrap();
-    assert_eq!(truths.len(), collection.len());
-    for (committed, plan) in truths.into_iter().zip(collection.sheets()).step_by(5) {
-        let drawn = draw(&plan);
-        let expected = drawn.truth.clone();
-        for (mine, theirs) in [
-            (expected.strip, committed.strip),
-            (expected.amended_at, committed.amended_at),
-            (expected.heading, committed.heading),
-            (expected.line1, committed.line1),
-            (expected.line2, committed.line2),
-            (expected.line3, committed.line3),
-        ] {
-            // Written to a tenth of a pixel.
-            assert!(
-                farthest(mine, theirs) < 0.1,
-                "{}: {mine:?} but {theirs:?}",
-                plan.file_name()
-            );
-        }
-        let Truth {
+fn check_committed(folder: &Path, committed: Truth, plan: &PlannedSheet) {
+    let drawn = draw(plan);
+    let expected = drawn.truth.clone();
+    for (mine, theirs) in [
+        (expected.strip, committed.strip),
+        (expected.amended_at, committed.amended_at),
+        (expected.heading, committed.heading),
+        (expected.line1, committed.line1),
+        (expected.line2, committed.line2),
+        (expected.line3, committed.line3),
+    ] {
+        // Written to a tenth of a pixel.
+        assert!(
+            farthest(mine, theirs) < 0.1,
+            "{}: {mine:?} but {theirs:?}",
+            plan.file_name()
+        );
+    }
+    let Truth {
+        strip,
+        amended_at,
+        heading,
+        line1,
+        line2,
+        line3,
+        ..
+    } = expected;
+    assert_eq!(
+        Truth {
             strip,
             amended_at,
             heading,
             line1,
             line2,
             line3,
-            ..
-        } = expected;
-        assert_eq!(
-            Truth {
-                strip,
-                amended_at,
-                heading,
-                line1,
-                line2,
-                line3,
-                ..committed
-            },
-            expected
-        );
-
-        let file = image::open(demo_data().join("sheets").join(plan.file_name())).unwrap();
-        let again = image::load_from_memory(&drawn.encode().unwrap()).unwrap();
-        assert!(
-            difference(&file.to_luma8(), &again.to_luma8()) < 0.5,
-            "{}",
-            plan.file_name()
-        );
-    }
+            ..committed
+        },
+        expected
+    );
+    let file = image::open(folder.join("sheets").join(plan.file_name())).unwrap();
+    let again = image::load_from_memory(&drawn.encode().unwrap()).unwrap();
+    assert!(
+        difference(&file.to_luma8(), &again.to_luma8()) < 0.5,
+        "{}",
+        plan.file_name()
+    );
 }
 
 /// Largest distance between two corners in pixels; infinite where only one is there.

@@ -1,6 +1,7 @@
 //! Every choice about how a sheet looks: film, heading, type, damage, scan.
 
 mod film;
+mod form;
 pub mod format;
 mod mix;
 pub mod scan;
@@ -8,6 +9,7 @@ pub mod sheet;
 mod trouble;
 
 pub use film::Film;
+pub use form::{Form, Made};
 pub use format::Format;
 pub use scan::{Scan, Second, Window};
 pub use sheet::{Edge, Grid};
@@ -92,6 +94,7 @@ pub struct Look {
     pub edge: Edge,
     /// How many lines are typed.
     pub lines: usize,
+    pub form: Form,
     pub grid: Grid,
     /// The heading's height as a share of the sheet's.
     pub heading: f32,
@@ -139,17 +142,20 @@ const LEGIBLE_CONTRAST: f32 = 6.0;
 pub const READABLE: f32 = 10.0;
 
 impl Look {
-    /// The look of sheet `index`, on which these lines are typed: with this trouble alone, or else with whatever its
-    /// noise brings.
+    /// The look of sheet `index`, made like this, on which these lines are typed: with this trouble alone, or else with
+    /// whatever its noise brings.
     pub fn choose(
         (seed, index): (u64, usize),
+        made: Made,
         noise: Noise,
         fonts: FontUse,
         typed: &[String],
         trouble: Option<Trouble>,
     ) -> Self {
+        let batch = &mut random(seed, Stream::Batch, made.batch);
         let random = &mut random(seed, Stream::Look, index);
         let mut look = Self::base(random, noise, fonts, typed.len());
+        made.shape(&mut look, noise, fonts, batch);
         match trouble {
             Some(trouble) => {
                 look.make_plain(random);
@@ -161,6 +167,7 @@ impl Look {
                     Amendment::choose(seed, index, noise, typed.len());
             }
         }
+        made.form.keep(&mut look);
         look.keep_legible();
         look.keep_readable(typed);
         look
@@ -223,6 +230,7 @@ impl Look {
             size,
             edge: Edge::Top,
             lines,
+            form: Form::Jacket16,
             grid: Grid::JACKET,
             heading,
             heading_top: if random.random_bool(0.6) {

@@ -67,6 +67,18 @@ impl Grid {
         columns: 12,
     };
 
+    /// 35 mm film in an A6 jacket: six images (common practice; no source).
+    pub const JACKET_35: Self = Self {
+        rows: 2,
+        columns: 3,
+    };
+
+    /// Computer-output microfiche of 270 frames (ISO 9923:1994, as in `microfiche_formats.csv`).
+    pub const COMPUTER_OUTPUT: Self = Self {
+        rows: 15,
+        columns: 18,
+    };
+
     /// Formats of 98, 60 and 63 frames, whose headings leave room. 98 is 7 x 14 as published; the others are from memory.
     pub const COARSE: [Self; 3] = [
         Self {
