@@ -4,6 +4,7 @@ use super::{CommandError, Exit, Report};
 use crate::job::{Job, Seen};
 use crate::journal::Store;
 use crate::reading::{Line, Reading};
+use crate::rules::any_fits;
 use crate::strip::Lay;
 use crate::value::{SheetId, shown};
 use serde::Serialize;
@@ -105,7 +106,7 @@ fn count<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
         let fits = job.proposer.extract(&Seen::from(&record));
         counts.sheets += 1;
         counts.several += usize::from(fits.len() > 1);
-        match fits.first() {
+        match fits.first().filter(|_| any_fits(&fits)) {
             Some(best) => *counts.by_rule.entry(best.rule.clone()).or_default() += 1,
             None => counts.fitted_by_none.push(record.sheet),
         }

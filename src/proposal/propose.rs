@@ -6,7 +6,7 @@ use super::join::{self, Value, Way, finite};
 use super::{
     Because, Evidence, FieldPlan, Link, Proposal, ProposedField, ProposedRecord, RosterPlan, before,
 };
-use crate::rules::{Extracted, Extraction, Source};
+use crate::rules::{ANY_RULE, Extracted, Extraction, Source};
 use crate::value::{Probability, Severity, SheetKind};
 
 /// Other values shown beside the proposed one, and how probable they must be.
@@ -44,7 +44,11 @@ pub fn propose(evidence: &Evidence) -> Proposal {
 }
 
 fn propose_record(evidence: &Evidence) -> Proposal {
-    let ways = join::ways(evidence);
+    let mut ways = join::ways(evidence);
+    // More probably of no rule's layout: a clerk is better off with nothing filled in than with pieces of something else.
+    if ways.iter().map(|way| way.weight).sum::<f64>() < ANY_RULE {
+        ways.clear();
+    }
     let (rows, none) = join::rows(&ways);
     let link = evidence
         .roster

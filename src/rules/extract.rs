@@ -1,10 +1,10 @@
 //! One reading against all rules: which fit, how well, and what they take out.
 
-use super::align::{self, Bent, Step, Table};
+use super::align::{self, Bent, Move, Step, Table};
 use super::around::Around;
 use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
-use super::mesh::{Mesh, Spot};
+use super::mesh::{Mesh, Skipped, Spot};
 use super::slot::Slot;
 use super::words;
 use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, looks};
@@ -23,6 +23,8 @@ const UNKNOWN_LAYOUT: f64 = 1e-4;
 /// What a place that does not look like the rule (a lost comma, a word too many) speaks for such a layout; natural log,
 /// about what it costs the rule.
 const STRANGE_PLACE: f64 = 3.5;
+/// Strange places that a line counts for which is another than the rule's.
+const ANOTHER_LINE: usize = 3;
 /// Least share of a field's values among everything that may stand there, for the field to be handed on.
 const LEAST_VALUES: f64 = 0.05;
 /// Least probability of an extraction that is handed on.
@@ -84,7 +86,34 @@ impl Fit<'_> {
     /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what
     /// does not look like this one besides.
     fn another_layout(&self) -> f64 {
-        self.score + self.bent.places as f64 * STRANGE_PLACE + UNKNOWN_LAYOUT.ln()
+        let places = self.bent.places + self.missing();
+        self.score + places as f64 * STRANGE_PLACE + UNKNOWN_LAYOUT.ln()
+    }
+
+    /// Places in which something of the rule is missing: slots on lines that were found; and lines that were not found
+    /// while a line of the strip was left out, since that line then was something else.
+    fn missing(&self) -> usize {
+        let nodes = &self.rule.automaton.nodes;
+        let read: HashSet<usize> = self
+            .path
+            .iter()
+            .filter_map(|step| nodes[step.node].role.slot())
+            .collect();
+        let is_wanted = |slot: &usize| !self.rule.slots[*slot].place.may_be_missing;
+        let (mut slots, mut lost_lines) = (0, 0);
+        for line in &self.rule.lines {
+            let of_line = || line.slots.clone();
+            if of_line().any(|slot| read.contains(&slot)) {
+                let wanted = of_line().filter(is_wanted);
+                slots += wanted.filter(|slot| !read.contains(slot)).count();
+            } else {
+                lost_lines += usize::from(of_line().any(|slot| is_wanted(&slot)));
+            }
+        }
+        let is_line =
+            |step: &&Step| matches!(step.made, Move::Skip(skip) if skip.what == Skipped::Line);
+        let left_out = self.path.iter().filter(is_line).count();
+        slots + ANOTHER_LINE * left_out.min(lost_lines)
     }
 }
 

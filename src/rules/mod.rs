@@ -113,6 +113,17 @@ pub struct Candidate {
     pub doubt: Option<String>,
 }
 
+/// Probability of all rules together from which a strip counts as one of theirs.
+pub const ANY_RULE: f64 = 0.5;
+
+/// Whether a strip is more probably of a layout that a rule describes than of none.
+pub fn any_fits(extractions: &[Extraction]) -> bool {
+    let of_rules = extractions
+        .iter()
+        .map(|extraction| extraction.probability.get());
+    of_rules.sum::<f64>() >= ANY_RULE
+}
+
 impl Extraction {
     /// How many records the rule found on the strip.
     pub fn records(&self) -> usize {
