@@ -150,10 +150,19 @@ pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
     })
 }
 
-/// Whether a node can take any of the characters from a place on; a quick no.
+/// The arcs from a place of which a node may take the character, found without looking at each: all of them, or the last
+/// one only, which stands for any character that a node knows beforehand.
 #[inline]
-fn may_take(node: &Node, mesh: &Mesh, at: usize) -> bool {
-    node.single.is_some() || !node.few.is_empty() || node.set.meets(mesh.mask(at))
+fn arcs_for<'a>(node: &Node, mesh: &'a Mesh, at: usize) -> &'a [Arc] {
+    let arcs = mesh.arcs(at);
+    if node.set.meets(mesh.mask(at)) {
+        return arcs;
+    }
+    let knows = node.single.is_some() || !node.few.is_empty();
+    match arcs {
+        [.., last] if knows && last.how == How::Any => std::slice::from_ref(last),
+        _ => &[],
+    }
 }
 
 /// Coarse shapes, which no reader mistakes for each other often.
@@ -209,9 +218,7 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
             table.raise(at, node, here);
             if here >= least {
                 for skip in mesh.skips(at) {
-                    let (to, value) = (skip.to as usize, here + skip.gain);
-                    table.raise(to, node, value);
-                    best[to] = best[to].max(value);
+                    raise(&mut table, &mut best, skip.to, node, here + skip.gain);
                 }
                 for &(target, weight) in automaton.edges(node) {
                     let target = target as usize;
@@ -230,19 +237,27 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
         for target in ahead_of.drain(..) {
             let ahead = std::mem::replace(&mut before[target], NEVER);
             let taker = &automaton.nodes[target];
-            if ahead < least || !may_take(taker, mesh, at) {
+            if ahead < least {
                 continue;
             }
-            for arc in mesh.arcs(at) {
+            for arc in arcs_for(taker, mesh, at) {
                 if let Some(gain) = take(taker, arc) {
-                    let (to, value) = (arc.to as usize, ahead + gain);
-                    table.raise(to, target, value);
-                    best[to] = best[to].max(value);
+                    raise(&mut table, &mut best, arc.to, target, ahead + gain);
                 }
             }
         }
     }
     table
+}
+
+/// Records a way to a cell ahead, unless it is hopeless beside others that lead to the same place.
+#[inline]
+fn raise(table: &mut Table, best: &mut [f32], to: u32, node: usize, value: f32) {
+    let best = &mut best[to as usize];
+    if value >= *best - BEAM {
+        table.raise(to as usize, node, value);
+        *best = best.max(value);
+    }
 }
 
 /// The best score of a whole path; minus infinity where there is none.
