@@ -1,5 +1,6 @@
 //! One binary of integration tests: fewer links, faster runs.
 
+mod collections;
 mod layering;
 mod output;
 mod reference;

@@ -89,6 +89,15 @@ pub struct WrongSure {
     pub typed: String,
 }
 
+/// A rule that fits a sheet that no rule should fit.
+#[derive(Debug, Clone, Serialize)]
+pub struct FalseFit {
+    pub sheet: String,
+    pub rule: String,
+    /// What is typed on the sheet.
+    pub text: String,
+}
+
 /// The scores by noise.
 #[derive(Debug, Clone, Default, Serialize)]
 pub struct ScoreBoard {
@@ -98,6 +107,7 @@ pub struct ScoreBoard {
     pub default: Score,
     pub heavy: Score,
     pub wrong_sure: Vec<WrongSure>,
+    pub false_fits: Vec<FalseFit>,
 }
 
 impl ScoreBoard {
@@ -119,12 +129,19 @@ impl ScoreBoard {
                 usize::from(attempt.findings.iter().any(|f| f.code == "blank-strip"));
             return;
         }
-        if truth.kind != SheetKind::Record {
-            score.others.add(attempt);
-            return;
-        }
-        if truth.layout == UNKNOWN_LAYOUT {
-            score.strange.add(attempt);
+        let unruly = match truth.kind {
+            SheetKind::Record if truth.layout == UNKNOWN_LAYOUT => Some(&mut score.strange),
+            SheetKind::Record => None,
+            _ => Some(&mut score.others),
+        };
+        if let Some(unruly) = unruly {
+            unruly.add(attempt);
+            self.false_fits
+                .extend(attempt.extractions.first().map(|best| FalseFit {
+                    sheet: truth.sheet.clone(),
+                    rule: best.rule.clone(),
+                    text: truth.text.clone(),
+                }));
             return;
         }
         score.records += 1;
@@ -194,7 +211,7 @@ fn same(a: &str, b: &str) -> bool {
         .eq(b.to_uppercase().split_whitespace())
 }
 
-/// Wrong sure fields listed before the rest is only counted.
+/// Wrong sure fields, and false fits, that are listed; the others are only counted.
 const LISTED: usize = 5;
 
 impl fmt::Display for ScoreBoard {
@@ -268,6 +285,9 @@ impl fmt::Display for ScoreBoard {
                 "  {} {}: {proposed} proposed, {typed} typed",
                 wrong.sheet, wrong.field
             )?;
+        }
+        for FalseFit { sheet, rule, text } in self.false_fits.iter().take(LISTED) {
+            writeln!(f, "  {sheet}: \"{rule}\" fits {}", shown(text))?;
         }
         Ok(())
     }

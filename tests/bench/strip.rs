@@ -2,15 +2,16 @@
 //! `cargo bench --profile dev --no-default-features --bench strip -- --seed 7001 --sheets 1000 --fonts reporting`.
 //!
 //! Draws sheets of a seed (half of them heavy unless `--heavy SHARE` says otherwise, one in a hundred blank unless
-//! `--blank SHARE` does; all with one kind of trouble and no other where `--trouble NAME` names it), runs the strip
-//! station on each,
-//! and prints the share found, upright and in the right polarity by noise and by kind of trouble, the intersection
-//! over union with the true strip, the line counts, and milliseconds by step. `--failures DIR` writes the failed
-//! sheets there, with what was found beside them. `--dpi N` looks at the sheets of that resolution only, and times each.
+//! `--blank SHARE` does; all with one kind of trouble and no other where `--trouble NAME` names it; personnel jackets
+//! unless `--collection` says drawings or payroll), runs the strip station on each, and prints the share found, upright
+//! and in the right polarity by noise and by kind of trouble, the intersection over union with the true strip, the line
+//! counts, and milliseconds by step. `--failures DIR` writes the failed sheets there, with what was found beside them.
+//! `--dpi N` looks at the sheets of that resolution only, and times each.
 
+use clap::ValueEnum;
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::look::Look;
-use headword::command::demo::{Collection, FontUse, Noise, Rates, Settings};
+use headword::command::demo::{Collection, CollectionKind, FontUse, Noise, Rates, Settings};
 use headword::strip::candidate::cut_out;
 use headword::strip::heading::{Activity, headings};
 use headword::strip::working::Working;
@@ -32,6 +33,9 @@ fn main() {
         value(name).map_or(default, |text| text.parse().expect("a number"))
     };
     let settings = Settings {
+        kind: value("--collection").map_or(CollectionKind::Personnel, |name| {
+            CollectionKind::from_str(&name, false).expect("a kind of collection")
+        }),
         seed: number("--seed", 100.0) as u64,
         sheets: number("--sheets", 100.0) as usize,
         heavy_share: number("--heavy", 0.5),

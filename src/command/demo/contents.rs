@@ -99,7 +99,7 @@ pub(super) trait Contents: fmt::Debug + Send + Sync {
 }
 
 /// What is known of a sheet before it is typed.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Filed {
     pub kind: SheetKind,
     /// The key of its row in the roster; empty where it is in no row.

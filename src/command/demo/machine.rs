@@ -121,6 +121,7 @@ impl Machine {
         };
         self.drop = within(random, 0.3..0.7);
         self.ribbon = self.ribbon.max(0.7);
+        (self.texture, self.unevenness) = (self.texture.min(0.15), self.unevenness.min(0.06));
         self.broken = 0.0;
         self.turn_jitter = self.turn_jitter.min(0.2);
         self.advance_jitter = self.advance_jitter.min(0.015);

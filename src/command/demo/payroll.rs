@@ -5,7 +5,7 @@
 
 use super::collection::Settings;
 use super::contents::{Contents, Fields, Filed, Particulars, Slot, misfile};
-use super::look::{Form, Made};
+use super::look::{Form, Grid, Made};
 use super::people;
 use super::register::{Date, MONTHS};
 use super::typing::Gaps;
@@ -177,6 +177,18 @@ impl Payroll {
     }
 }
 
+impl Payroll {
+    /// This layout, or the sheet's own where this one is for sheets of another kind.
+    fn fitting<'a>(&self, index: usize, layout: &'a str) -> &'a str {
+        let Sheet { run, what } = self.slots[index].what;
+        match what {
+            What::Title => TITLE_SHEET_LAYOUT,
+            What::Fiche(_) if !LAYOUTS.contains(&layout) => self.runs[run].layout,
+            What::Fiche(_) | What::Target(_) => layout,
+        }
+    }
+}
+
 /// The last day of a month counted from the year 0.
 fn last_of_month(count: u16) -> Date {
     let (year, month) = (count / 12, (count % 12) as u8 + 1);
@@ -243,7 +255,13 @@ impl Contents for Payroll {
             made: Made {
                 form: PARTICULARS.form,
                 batch: run,
-                full: matches!(what, What::Fiche(at) if at < last),
+                filled: match what {
+                    What::Fiche(at) if at < last => Some(1.0),
+                    What::Fiche(_) => None,
+                    // Its own page, or nothing.
+                    What::Title => Some(1.0 / Grid::COMPUTER_OUTPUT.frames() as f32),
+                    What::Target(_) => Some(0.0),
+                },
             },
         }
     }
@@ -260,6 +278,7 @@ impl Contents for Payroll {
 
     fn values(&self, index: usize, layout: &str) -> Fields {
         let Sheet { run, what } = self.slots[index].what;
+        let layout = self.fitting(index, layout);
         let run = &self.runs[run];
         let title = || ("title", run.title.to_owned());
         let period = || ("period", typed_date(run.period, layout));
@@ -302,7 +321,7 @@ impl Contents for Payroll {
     ) -> Vec<String> {
         match self.slots[index].what.what {
             What::Target(text) => vec![text.to_owned()],
-            What::Title | What::Fiche(_) => lines(layout, values, random),
+            What::Title | What::Fiche(_) => lines(self.fitting(index, layout), values, random),
         }
     }
 

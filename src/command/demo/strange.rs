@@ -220,3 +220,62 @@ fn day(random: &mut ChaCha8Rng) -> String {
         random.random_range(60..85)
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::command::demo::{Collection, CollectionKind, Settings, UNKNOWN_LAYOUT};
+    use crate::value::SheetKind;
+
+    #[test]
+    fn strange_strips_come_at_their_share_and_bear_the_fields_that_they_name() {
+        for kind in CollectionKind::ALL {
+            let settings = Settings {
+                kind,
+                seed: 8,
+                sheets: 2_000,
+                strange: 0.2,
+                ..Settings::default()
+            };
+            let (mut records, mut strange, mut with_fields) = (0u32, 0u32, 0u32);
+            for plan in Collection::new(settings).sheets() {
+                records += u32::from(plan.kind == SheetKind::Record);
+                if plan.layout != UNKNOWN_LAYOUT {
+                    continue;
+                }
+                strange += 1;
+                let text = plan.lines.join(" ");
+                with_fields += u32::from(plan.typed.iter().any(|(_, value)| !value.is_empty()));
+                for (name, value) in plan.typed.iter() {
+                    assert!(text.contains(value), "{name} {value} is not in {text}");
+                }
+                assert!(plan.lines.len() < 3, "{text}");
+            }
+            let share = f64::from(strange) / f64::from(records);
+            assert!((0.17..0.23).contains(&share), "{kind:?}: {share}");
+            assert!(
+                with_fields * 3 > strange,
+                "{kind:?}: {with_fields} of {strange}"
+            );
+        }
+    }
+
+    #[test]
+    fn what_is_reported_on_was_not_tuned_on() {
+        for kind in CollectionKind::ALL {
+            let has = |seed, words: &str| {
+                let collection = Collection::new(Settings {
+                    kind,
+                    seed,
+                    sheets: 400,
+                    strange: 1.0,
+                    ..Settings::default()
+                });
+                collection.sheets().any(|plan| plan.text().contains(words))
+            };
+            for (words, in_tuning) in [("MEMO TO", true), ("ON LOAN FROM", false)] {
+                assert_eq!(has(9, words), in_tuning, "{kind:?}: {words}");
+                assert_eq!(has(1_009, words), !in_tuning, "{kind:?}: {words}");
+            }
+        }
+    }
+}

@@ -48,13 +48,13 @@ impl Form {
 }
 
 /// How one sheet was made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Made {
     pub form: Form,
     /// Sheets of one batch were made by one machine in one go.
     pub batch: usize,
-    /// All of its frames are filled, where the form fills a sheet before it begins the next.
-    pub full: bool,
+    /// Share of its frames that are filled, where that is known.
+    pub filled: Option<f32>,
 }
 
 impl Made {
@@ -63,7 +63,7 @@ impl Made {
         Self {
             form,
             batch,
-            full: false,
+            filled: None,
         }
     }
 
@@ -97,13 +97,70 @@ impl Made {
                 (look.band, look.label, look.stripe, look.rule) = (None, None, None, None);
                 (look.boxed, look.colour) = (false, false);
                 look.heading_top = within(random, 0.0..0.006);
-                look.filled = if self.full {
-                    1.0
-                } else {
-                    within(random, 0.1..1.0)
-                };
+                look.filled = self.filled.unwrap_or_else(|| within(random, 0.1..1.0));
                 look.machine.print_lines(fonts, random);
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command::demo::draw::x_height;
+    use crate::command::demo::look::{READABLE, Trouble};
+    use crate::command::demo::{Collection, CollectionKind, PlannedSheet, Settings};
+
+    fn sheets(kind: CollectionKind) -> Vec<PlannedSheet> {
+        let settings = Settings {
+            kind,
+            seed: 15,
+            sheets: 1_000,
+            ..Settings::default()
+        };
+        Collection::new(settings).sheets().collect()
+    }
+
+    /// 2 x 3 = 6 images (common practice; no source), 15 x 18 = 270 (ISO 9923:1994 by way of
+    /// `tests/data/published/microfiche_formats.csv`).
+    #[test]
+    fn frames_are_those_of_the_form_whatever_the_trouble() {
+        for (kind, frames) in [
+            (CollectionKind::Drawings, 6),
+            (CollectionKind::Payroll, 270),
+        ] {
+            for sheet in sheets(kind) {
+                assert_eq!(sheet.look.grid.frames(), frames, "{}", sheet.file_name());
+            }
+        }
+    }
+
+    #[test]
+    fn type_can_be_read_unless_it_is_meant_to_be_too_small() {
+        for kind in [CollectionKind::Drawings, CollectionKind::Payroll] {
+            for PlannedSheet { look, lines, .. } in sheets(kind) {
+                let meant = look.troubles().contains(&Trouble::TooSmall);
+                let is = x_height(&look, &lines) < READABLE;
+                assert!(lines.is_empty() || is == meant, "{kind:?}: {lines:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_fiche_has_a_heading_one_row_high_in_one_of_two_densities() {
+        let sheets = sheets(CollectionKind::Payroll);
+        let row = sheet::A6.1 / 16.0;
+        for PlannedSheet { look, .. } in &sheets {
+            assert!((look.heading_inches() / row - 1.0).abs() < 0.01);
+        }
+        let condensed = |sheet: &&PlannedSheet| sheet.look.machine.width < 0.8;
+        let share = sheets.iter().filter(condensed).count() as f64 / 1_000.0;
+        assert!((0.3..0.7).contains(&share), "{share}");
+        let same = sheets.windows(2).filter(|pair| {
+            let [one, other] = [0, 1].map(|at: usize| &pair[at].look.machine.face.name);
+            one == other
+        });
+        // Fiche of a run look alike.
+        assert!(same.count() > 700);
     }
 }

@@ -116,6 +116,10 @@ impl Grid {
         },
     ];
 
+    pub fn frames(self) -> usize {
+        self.rows * self.columns
+    }
+
     /// The heading's height as a share of the sheet's: "the width of one row, directly above the first row".
     pub fn heading(self) -> f32 {
         1.0 / (self.rows + 1) as f32
