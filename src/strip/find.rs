@@ -63,7 +63,7 @@ fn find_on(image: &DynamicImage, grey: &GrayImage) -> Found {
         ..
     } = search;
     if let Some(candidate) = best {
-        let mut found = finish(candidate, image, grey);
+        let mut found = finish(candidate.looked_at_again(grey), image, grey);
         found.findings.extend(has_second.then(several_sheets));
         return found;
     }

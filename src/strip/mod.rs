@@ -17,6 +17,7 @@ pub mod lines;
 mod notice;
 mod open;
 mod parting;
+mod piece;
 pub mod rows;
 mod second;
 pub mod sheet;
@@ -24,6 +25,7 @@ pub mod sight;
 pub mod skew;
 #[cfg(test)]
 mod tests;
+mod voice;
 pub mod working;
 
 pub use find::{candidates, find};
