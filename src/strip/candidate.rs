@@ -54,8 +54,12 @@ impl Candidate {
         /// Lead of the likeliest facing from which it is clear, in nats a letter. On tuning sheets nine in ten whole
         /// lines have more, and halves of lines .1 to .4.
         const CLEAR_LEAD: f64 = 0.5;
-        /// Most evidence of letters that face no way, and of those whose facing is nearly clear, in nats.
-        const MOST_UNCLEAR: (f64, f64) = (8.5, 12.5);
+        /// Most evidence of letters that face no way, what it rises by until their facing is clear, and for every nat
+        /// of their lead, up to a limit: more lines of one worn type lead by more.
+        const MOST_UNCLEAR: f64 = 7.5;
+        const RISE: f64 = 4.0;
+        const FOR_LEAD: f64 = 0.1;
+        const MOST_FOR_LEAD: f64 = 2.5;
         let sum = self.score
             + self.say.lead().min(MOST_LEAD)
             + self.say.odds.clamp(-MOST_ODDS, MOST_ODDS);
@@ -63,7 +67,8 @@ impl Candidate {
         if clear >= 1.0 {
             return sum;
         }
-        sum.min(MOST_UNCLEAR.0 + (MOST_UNCLEAR.1 - MOST_UNCLEAR.0) * clear)
+        let for_lead = (FOR_LEAD * self.say.lead()).min(MOST_FOR_LEAD);
+        sum.min(MOST_UNCLEAR + RISE * clear + for_lead)
     }
 
     /// Height of its capitals, in pixels of the source.
@@ -127,8 +132,22 @@ pub fn cut_out(
     sheet: Bounds,
     heading: &Heading,
 ) -> Option<Candidate> {
-    let piece = Piece::of(view, sheet, heading);
+    let piece = Piece::of(view, sheet, heading).on_source(view.working);
     on_piece(grey, piece, heading.score, heading.at_top)
+        .filter(|candidate| candidate.letter() >= LEAST_CAPITAL)
+}
+
+/// The evidence for a heading on the working picture, which costs a fraction of cutting it out; `None` where its
+/// letters are too small there to be told.
+pub fn at_a_glance(view: &View, sheet: Bounds, heading: &Heading) -> Option<f64> {
+    /// Least letter height, in working pixels.
+    const LEAST: f64 = 8.0;
+    if heading.letter() < LEAST {
+        return None;
+    }
+    let piece = Piece::of(view, sheet, heading);
+    let seen = on_piece(&view.working.image, piece, heading.score, heading.at_top);
+    Some(seen.map_or(f64::NEG_INFINITY, |candidate| candidate.evidence()))
 }
 
 /// The heading on a piece of the source; `None` where it holds no line of type.
@@ -156,9 +175,6 @@ fn on_piece(grey: &GrayImage, mut piece: Piece, score: f64, at_top: f64) -> Opti
     }
     let voices = facing::voices(&image, &typed);
     let (typed, say) = of_one_voice(typed, &voices)?;
-    if lines::height(&typed) < LEAST_CAPITAL {
-        return None;
-    }
     let part = lines::tight(&image, &typed)?;
     let (strip, lines) = lines::tidy(&image, &typed, part);
     Some(Candidate {

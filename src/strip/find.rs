@@ -2,7 +2,7 @@
 
 use super::band::band;
 use super::bands::bands;
-use super::candidate::{Candidate, MOST_SAY, cut_out};
+use super::candidate::{Candidate, MOST_SAY, at_a_glance, cut_out};
 use super::facing::Facing;
 use super::grey::{grey, others};
 use super::heading::{Activity, Heading, headings};
@@ -28,6 +28,9 @@ const ACCEPTED: f64 = 7.0;
 const LEAST_SCORE: f64 = -2.7;
 /// Evidence from which no further candidate is tried, in nats.
 const CLEAR: f64 = 13.0;
+/// Evidence on the working picture from which a candidate is worth cutting out, in nats: on tuning sheets, of 671
+/// candidates that were accepted at full resolution 11 had less, and of 3,600 others a tenth had more.
+const WORTH_CUTTING: f64 = -3.0;
 
 /// Finds the header strip on a sheet's image, or on an image that is already only the strip.
 ///
@@ -49,6 +52,7 @@ fn find_on(image: &DynamicImage, grey: &GrayImage) -> Found {
     let mut search = Search {
         grey,
         best: None,
+        has_tried: false,
         has_second: false,
         is_even: true,
     };
@@ -129,6 +133,7 @@ fn whole(working: &Working) -> Bounds {
 struct Search<'a> {
     grey: &'a GrayImage,
     best: Option<Candidate>,
+    has_tried: bool,
     /// Another heading lies beside the best.
     has_second: bool,
     /// Nothing was seen that differs from the image's border.
@@ -169,6 +174,12 @@ impl Search<'_> {
         for heading in headings.iter().take(MOST_TRIES) {
             if heading.score < LEAST_SCORE || heading.score + MOST_SAY < self.evidence() {
                 break;
+            }
+            // Most sheets are done with their first candidate, which is not worth looking at twice.
+            let is_first = !std::mem::replace(&mut self.has_tried, true);
+            let hopeless = |evidence| evidence < WORTH_CUTTING;
+            if !is_first && at_a_glance(view, sheet, heading).is_some_and(hopeless) {
+                continue;
             }
             let cut = cut_out(self.grey, view, sheet, heading);
             let better = cut.filter(|cut| cut.evidence() > self.evidence());

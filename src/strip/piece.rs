@@ -4,7 +4,7 @@ use super::cut::{Bend, Placement};
 use super::heading::Heading;
 use super::ink::{Polarity, histogram, percentile};
 use super::lines::{self, Expected, Line};
-use super::working::View;
+use super::working::{View, Working};
 use crate::value::{Bounds, Point};
 
 /// Room above and below the lines' middles, in letter heights: for one more line.
@@ -28,7 +28,7 @@ pub struct Piece {
 }
 
 impl Piece {
-    /// The piece for a heading seen on the working picture.
+    /// The piece of the working picture for a heading seen on it.
     pub fn of(view: &View, sheet: Bounds, heading: &Heading) -> Self {
         let letter = heading.letter();
         let centre = f64::from(sheet.left + sheet.right) / 2.0;
@@ -43,20 +43,19 @@ impl Piece {
         );
         let top = middles.iter().copied().fold(f64::INFINITY, f64::min) - ROOM * letter;
         let bottom = middles.iter().copied().fold(f64::NEG_INFINITY, f64::max) + ROOM * letter;
-        let scale = view.working.scale();
-        let corner = view.on_source(Placement {
+        let corner = view.on_working(Placement {
             origin: Point { x: left, y: top },
             ..Placement::default()
         });
         let placement = Placement {
-            width: ((right - left) * scale).ceil().max(1.0) as u32,
-            height: ((bottom - top) * scale).ceil().max(1.0) as u32,
+            width: (right - left).ceil().max(1.0) as u32,
+            height: (bottom - top).ceil().max(1.0) as u32,
             ..corner
         };
         let rows = heading.rows.iter().zip(&middles);
         let expected = rows.map(|(row, middle)| Expected {
-            middle: (middle - top) * scale,
-            letter: row.letter * scale,
+            middle: middle - top,
+            letter: row.letter,
         });
         let ends = heading
             .rows
@@ -64,19 +63,44 @@ impl Piece {
             .fold((right, left), |(start, end), row| {
                 (start.min(row.left), end.max(row.right))
             });
-        let margin = (MARGIN * letter * scale) as u32;
+        let margin = (MARGIN * letter) as u32;
         Self {
             placement: placement.leaning(heading.slope()),
             expected: expected.collect(),
             zone: Bounds::new(
-                ((ends.0 - left) * scale) as u32,
+                (ends.0 - left) as u32,
                 margin,
-                (((ends.1 - left) * scale) as u32).min(placement.width),
+                ((ends.1 - left).ceil() as u32).min(placement.width),
                 placement.height - margin,
             ),
-            letter: letter * scale,
+            letter,
             polarity: heading.polarity,
             beyond: paper_beyond(view, heading),
+        }
+    }
+
+    /// A piece of the working picture as one of the source.
+    pub fn on_source(self, working: &Working) -> Self {
+        let factor = working.factor;
+        let scale = f64::from(factor);
+        let enlarged = |line: &Expected| Expected {
+            middle: line.middle * scale,
+            letter: line.letter * scale,
+        };
+        let Bounds {
+            left,
+            top,
+            right,
+            bottom,
+        } = self.zone;
+        let [left, top, right, bottom] =
+            [left, top, right, bottom].map(|at| at.saturating_mul(factor));
+        Self {
+            placement: working.on_source(self.placement),
+            expected: self.expected.iter().map(enlarged).collect(),
+            zone: Bounds::new(left, top, right, bottom),
+            letter: self.letter * scale,
+            ..self
         }
     }
 

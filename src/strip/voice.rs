@@ -17,6 +17,9 @@ pub fn of_one_voice(lines: Vec<Line>, voices: &[Vec<Voice>]) -> Option<(Vec<Line
     /// Blank between neighbouring lines, in their height: up to double spacing, and close enough to need no say.
     const FARTHEST: f64 = 2.5;
     const CLOSE: f64 = 1.4;
+    /// What must speak for a line that was not expected being type, in nats a letter: frames have less, and may face
+    /// like type by chance.
+    const LEAST_ODDS: f64 = 0.3;
     let says: Vec<Say> = voices.iter().map(|line| together(line)).collect();
     let weight = |say: &Say| say.gain(say.likeliest()) * say.letters as f64 + say.odds;
     let clearest =
@@ -29,7 +32,12 @@ pub fn of_one_voice(lines: Vec<Line>, voices: &[Vec<Voice>]) -> Option<(Vec<Line
         let blank = blank / height(neighbour);
         LIKE.contains(&(height(line) / height(&lines[clearest])))
             && blank <= FARTHEST
-            && (say.gain(facing) >= LEAST_GAIN * clear || (line.expected && blank <= CLOSE))
+            && if line.expected {
+                blank <= CLOSE || say.gain(facing) >= LEAST_GAIN * clear
+            } else {
+                say.gain(facing) >= LEAST_GAIN * clear
+                    && say.odds >= LEAST_ODDS * say.letters as f64
+            }
     };
     let (mut first, mut last) = (clearest, clearest);
     while first > 0 && belongs(&lines[first - 1], &says[first - 1], &lines[first]) {
