@@ -5,10 +5,12 @@ use super::course::{Course, course};
 use super::cut::{Placement, cut};
 use super::facing::{self, FACINGS, Facing, Say};
 use super::heading::Heading;
-use super::ink::{Polarity, histogram, percentile, smooth};
-use super::lines::{self, Expected, Line};
+use super::ink::{Polarity, smooth};
+use super::lines::{self, Line};
+use super::piece::Piece;
+use super::voice::of_one_voice;
 use super::working::View;
-use crate::value::{Bounds, Point};
+use crate::value::Bounds;
 use image::GrayImage;
 
 /// Least height of capitals that is taken for a heading, in pixels of the source: what is smaller cannot be read, and
@@ -31,6 +33,9 @@ pub struct Candidate {
     pub lines: Vec<Line>,
     /// Where it lies on the source.
     pub placement: Placement,
+    /// The piece that it was found on, and the part of it that it covers.
+    piece: Piece,
+    part: Bounds,
     pub polarity: Polarity,
     /// How much place, size and evenness speak for a heading, in nats.
     pub score: f64,
@@ -42,8 +47,28 @@ pub struct Candidate {
 
 impl Candidate {
     /// How much speaks for this being the sheet's heading, in nats.
+    ///
+    /// Half of a line looks like type and faces no way, as handwriting does; so letters that say little about their
+    /// facing are believed less than a whole line would be.
     pub fn evidence(&self) -> f64 {
-        self.score + self.say.lead().min(MOST_LEAD) + self.say.odds.clamp(-MOST_ODDS, MOST_ODDS)
+        /// Lead of the likeliest facing from which it is clear, in nats a letter. On tuning sheets nine in ten whole
+        /// lines have more, and halves of lines .1 to .4.
+        const CLEAR_LEAD: f64 = 0.5;
+        /// Most evidence of letters that face no way, what it rises by until their facing is clear, and for every nat
+        /// of their lead, up to a limit: more lines of one worn type lead by more.
+        const MOST_UNCLEAR: f64 = 7.5;
+        const RISE: f64 = 4.0;
+        const FOR_LEAD: f64 = 0.1;
+        const MOST_FOR_LEAD: f64 = 2.5;
+        let sum = self.score
+            + self.say.lead().min(MOST_LEAD)
+            + self.say.odds.clamp(-MOST_ODDS, MOST_ODDS);
+        let clear = self.say.lead() / self.say.letters.max(1) as f64 / CLEAR_LEAD;
+        if clear >= 1.0 {
+            return sum;
+        }
+        let for_lead = (FOR_LEAD * self.say.lead()).min(MOST_FOR_LEAD);
+        sum.min(MOST_UNCLEAR + RISE * clear + for_lead)
     }
 
     /// Height of its capitals, in pixels of the source.
@@ -78,6 +103,26 @@ impl Candidate {
         let turned = 90 * (half_turn - quarters).rem_euclid(4.0) as u32;
         (turned, if facing.mirrored { -skew } else { skew })
     }
+
+    /// The same heading cut out with the letter height that it turned out to have, where that is another than was
+    /// expected or where expected lines were none: what was cut too narrowly, or cleaned for larger letters, may lack
+    /// a line. The better of both.
+    pub fn looked_at_again(self, grey: &GrayImage) -> Self {
+        /// Letter height found over that expected.
+        const AS_EXPECTED: std::ops::RangeInclusive<f64> = 0.8..=1.25;
+        let as_expected = AS_EXPECTED.contains(&(self.letter() / self.piece.letter));
+        let found = self.lines.iter().filter(|line| line.expected).count();
+        if as_expected && found == self.piece.expected.len() {
+            return self;
+        }
+        let piece = self.piece.round(&self.lines, self.part);
+        let again = on_piece(grey, piece, self.score, self.at_top);
+        let telling = |candidate: &Self| candidate.say.lead() + candidate.say.odds;
+        match again {
+            Some(again) if telling(&again) > telling(&self) => again,
+            _ => self,
+        }
+    }
 }
 
 /// Cuts a heading out; `None` where no line of type is left at full resolution.
@@ -87,141 +132,60 @@ pub fn cut_out(
     sheet: Bounds,
     heading: &Heading,
 ) -> Option<Candidate> {
+    let piece = Piece::of(view, sheet, heading).on_source(view.working);
+    on_piece(grey, piece, heading.score, heading.at_top)
+        .filter(|candidate| candidate.letter() >= LEAST_CAPITAL)
+}
+
+/// The evidence for a heading on the working picture, which costs a fraction of cutting it out; `None` where its
+/// letters are too small there to be told.
+pub fn at_a_glance(view: &View, sheet: Bounds, heading: &Heading) -> Option<f64> {
+    /// Least letter height, in working pixels.
+    const LEAST: f64 = 8.0;
+    if heading.letter() < LEAST {
+        return None;
+    }
+    let piece = Piece::of(view, sheet, heading);
+    let seen = on_piece(&view.working.image, piece, heading.score, heading.at_top);
+    Some(seen.map_or(f64::NEG_INFINITY, |candidate| candidate.evidence()))
+}
+
+/// The heading on a piece of the source; `None` where it holds no line of type.
+fn on_piece(grey: &GrayImage, mut piece: Piece, score: f64, at_top: f64) -> Option<Candidate> {
     /// Slope left over that is believed, a little over a degree.
     const STEEPEST_LEFT: f64 = 0.02;
     /// Largest piece that is cut out, in pixels: rows that take more are no heading, and memory stays bounded.
     const MOST_PIECE: u64 = 30_000_000;
-    let letter = heading.letter() * view.working.scale();
-    let (mut placement, expected, zone) = placement(view, sheet, heading);
-    if u64::from(placement.width) * u64::from(placement.height) > MOST_PIECE {
+    if u64::from(piece.placement.width) * u64::from(piece.placement.height) > MOST_PIECE {
         return None;
     }
-    let polarity = heading.polarity;
-    let beyond = paper_beyond(view, heading);
-    let clean_cut = |placement| clean(cut(grey, placement, beyond), polarity, zone, letter);
-    let mut piece = clean_cut(placement);
-    let mut typed = lines::lines(&smooth(&piece), &expected);
+    let cleaned = |piece: &Piece| {
+        let image = cut(grey, piece.placement, piece.beyond);
+        clean(image, piece.polarity, piece.zone, piece.letter)
+    };
+    let mut image = cleaned(&piece);
+    let mut typed = lines::lines(&smooth(&image), &piece.expected);
     if let Some(course) = course(&typed).filter(Course::is_worth_cutting_again) {
-        placement = placement
+        piece.placement = piece
+            .placement
             .leaning(course.slope.clamp(-STEEPEST_LEFT, STEEPEST_LEFT))
             .bent(course.bend);
-        piece = clean_cut(placement);
-        typed = lines::lines(&smooth(&piece), &expected);
+        image = cleaned(&piece);
+        typed = lines::lines(&smooth(&image), &piece.expected);
     }
-    let says = facing::says(&piece, &typed);
-    let (typed, say) = of_one_voice(typed, &says)?;
-    if lines::height(&typed) < LEAST_CAPITAL {
-        return None;
-    }
-    let part = lines::tight(&piece, &typed)?;
-    let (strip, lines) = lines::tidy(&piece, &typed, part);
+    let voices = facing::voices(&image, &typed);
+    let (typed, say) = of_one_voice(typed, &voices)?;
+    let part = lines::tight(&image, &typed)?;
+    let (strip, lines) = lines::tidy(&image, &typed, part);
     Some(Candidate {
         strip,
         lines,
-        placement: placement.part(part),
-        polarity,
-        score: heading.score,
+        placement: piece.placement.part(part),
+        polarity: piece.polarity,
+        piece,
+        part,
+        score,
         say,
-        at_top: heading.at_top,
+        at_top,
     })
-}
-
-/// The grey of the paper round a heading's longest row, for what lies beyond the source.
-fn paper_beyond(view: &View, heading: &Heading) -> u8 {
-    let Some(row) = heading.rows.iter().max_by_key(|row| row.letters.len()) else {
-        return 0;
-    };
-    let places = row.left as i32..row.right as i32;
-    let along = places.filter_map(|x| view.grey(f64::from(x), row.centre_y()));
-    percentile(&histogram(&along.collect::<Vec<u8>>()), 0.5)
-}
-
-/// The lines that belong to the clearest one, and what their letters say together.
-///
-/// Grain, bars and frames say little, are of other heights, or lie far off; worn type right beside the clearest line
-/// says little too, and belongs to it all the same.
-fn of_one_voice(lines: Vec<Line>, says: &[Say]) -> Option<(Vec<Line>, Say)> {
-    /// Least gain over chance of a line's letters, as a share of the clearest line's.
-    const LEAST_GAIN: f64 = 0.3;
-    /// Heights of two lines of one heading.
-    const LIKE: std::ops::RangeInclusive<f64> = 0.7..=1.43;
-    /// Blank between neighbouring lines, in their height: up to double spacing, and close enough to need no say.
-    const FARTHEST: f64 = 2.5;
-    const CLOSE: f64 = 1.4;
-    let weight = |say: &Say| say.gain(say.likeliest()) * say.letters as f64 + say.odds;
-    let clearest =
-        (0..says.len()).max_by(|&a, &b| weight(&says[a]).total_cmp(&weight(&says[b])))?;
-    let facing = says[clearest].likeliest();
-    let clear = says[clearest].gain(facing);
-    let height = |line: &Line| line.core.1 - line.core.0;
-    let belongs = |line: &Line, say: &Say, neighbour: &Line| {
-        let blank = (line.core.0 - neighbour.core.1).max(neighbour.core.0 - line.core.1);
-        let blank = blank / height(neighbour);
-        LIKE.contains(&(height(line) / height(&lines[clearest])))
-            && blank <= FARTHEST
-            && (say.gain(facing) >= LEAST_GAIN * clear || (line.expected && blank <= CLOSE))
-    };
-    let (mut first, mut last) = (clearest, clearest);
-    while first > 0 && belongs(&lines[first - 1], &says[first - 1], &lines[first]) {
-        first -= 1;
-    }
-    while last + 1 < lines.len() && belongs(&lines[last + 1], &says[last + 1], &lines[last]) {
-        last += 1;
-    }
-    let telling = says[first..=last]
-        .iter()
-        .filter(|say| say.gain(facing) >= clear.min(LEAST_GAIN * clear));
-    Some((lines[first..=last].to_vec(), telling.copied().sum()))
-}
-
-/// Where to cut for a heading, across the sheet and with room above and below, and where its lines will lie.
-fn placement(view: &View, sheet: Bounds, heading: &Heading) -> (Placement, Vec<Expected>, Bounds) {
-    /// Room above and below the rows' middles, in letter heights: for one more line.
-    const ROOM: f64 = 3.2;
-    let letter = heading.letter();
-    let slope = heading.slope();
-    let centre = f64::from(sheet.left + sheet.right) / 2.0;
-    let middles: Vec<f64> = heading
-        .rows
-        .iter()
-        .map(|row| row.y_at(centre.clamp(row.left, row.right)))
-        .collect();
-    let (left, right) = heading.rows.iter().fold(
-        (f64::from(sheet.left), f64::from(sheet.right)),
-        |(left, right), row| (left.min(row.left - letter), right.max(row.right + letter)),
-    );
-    let top = middles.iter().copied().fold(f64::INFINITY, f64::min) - ROOM * letter;
-    let bottom = middles.iter().copied().fold(f64::NEG_INFINITY, f64::max) + ROOM * letter;
-    let scale = view.working.scale();
-    let corner = view.on_source(Placement {
-        origin: Point { x: left, y: top },
-        ..Placement::default()
-    });
-    let placement = Placement {
-        width: ((right - left) * scale).ceil().max(1.0) as u32,
-        height: ((bottom - top) * scale).ceil().max(1.0) as u32,
-        ..corner
-    };
-    let expected: Vec<Expected> = heading
-        .rows
-        .iter()
-        .zip(&middles)
-        .map(|(row, middle)| Expected {
-            middle: (middle - top) * scale,
-            letter: row.letter * scale,
-        })
-        .collect();
-    let ends = heading
-        .rows
-        .iter()
-        .fold((right, left), |(start, end), row| {
-            (start.min(row.left), end.max(row.right))
-        });
-    let zone = Bounds::new(
-        ((ends.0 - left) * scale) as u32,
-        ((ROOM - 0.8) * letter * scale) as u32,
-        (((ends.1 - left) * scale) as u32).min(placement.width),
-        placement.height - ((ROOM - 0.8) * letter * scale) as u32,
-    );
-    (placement.leaning(slope), expected, zone)
 }

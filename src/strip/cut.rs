@@ -101,6 +101,19 @@ impl Placement {
         Self { bend, ..self }
     }
 
+    /// The same rectangle moved down its own columns; its rows bow as before.
+    pub fn lowered(self, down: f64) -> Self {
+        let (sin, cos) = self.lean.sin_cos();
+        let Point { x, y } = self.origin;
+        Self {
+            origin: Point {
+                x: x - down * sin,
+                y: y + down * cos,
+            },
+            ..self
+        }
+    }
+
     /// The part of this placement that a box on the cut piece covers.
     pub fn part(&self, bounds: crate::value::Bounds) -> Self {
         let (left, top) = (f64::from(bounds.left), f64::from(bounds.top));

@@ -53,10 +53,15 @@ pub type Patch = [f32; ROWS * COLUMNS];
 
 /// The patches round the letters of a line on a cleaned strip.
 pub fn patches(strip: &GrayImage, line: &Line) -> Vec<Patch> {
+    let looked_at = looked_at(line);
+    looked_at.map(|x| patch(strip, line, x)).collect()
+}
+
+/// Where the letters stand that are looked at, from left to right.
+fn looked_at(line: &Line) -> impl Iterator<Item = f64> + use<> {
     let places = places(line);
     let stride = places.len().div_ceil(MOST_PATCHES).max(1);
-    let places = places.into_iter().step_by(stride);
-    places.map(|x| patch(strip, line, x)).collect()
+    places.into_iter().step_by(stride)
 }
 
 /// Where the letters of a line stand; letters grown together are taken apart evenly.
@@ -268,12 +273,22 @@ impl std::iter::Sum for Say {
     }
 }
 
-/// What the letters of each line say.
-pub fn says(strip: &GrayImage, lines: &[Line]) -> Vec<Say> {
+/// What a letter says, and where on the strip it stands.
+#[derive(Debug, Clone, Copy)]
+pub struct Voice {
+    pub x: f64,
+    pub say: Say,
+}
+
+/// What the letters of each line say, from left to right.
+pub fn voices(strip: &GrayImage, lines: &[Line]) -> Vec<Vec<Voice>> {
     let net = Net::trained();
     let of_line = |line: &Line| {
-        let patches = patches(strip, line);
-        patches.iter().map(|patch| Say::of(&net, patch)).sum()
+        let voice = |x| Voice {
+            x,
+            say: Say::of(&net, &patch(strip, line, x)),
+        };
+        looked_at(line).map(voice).collect()
     };
     lines.iter().map(of_line).collect()
 }

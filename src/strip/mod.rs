@@ -17,6 +17,7 @@ pub mod lines;
 mod notice;
 mod open;
 mod parting;
+mod piece;
 pub mod rows;
 mod second;
 pub mod sheet;
@@ -24,6 +25,7 @@ pub mod sight;
 pub mod skew;
 #[cfg(test)]
 mod tests;
+mod voice;
 pub mod working;
 
 pub use find::{candidates, find};
@@ -34,7 +36,7 @@ use image::{GrayImage, imageops};
 use serde::{Deserialize, Serialize};
 
 /// Part of what a stored reading is known by: raised when the same image would give another strip.
-pub const VERSION: &str = "strip 2";
+pub const VERSION: &str = "strip 3";
 
 /// A sheet's header, as every later station sees it.
 #[derive(Debug, Clone)]

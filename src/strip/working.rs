@@ -17,7 +17,7 @@ const LONGEST_RUN: u32 = 34;
 pub struct Working {
     pub image: GrayImage,
     /// Source pixels a working pixel.
-    factor: u32,
+    pub factor: u32,
     /// Turned counterclockwise by 90 degrees against the source.
     quarter: bool,
     inked: [Inked; 2],
@@ -180,16 +180,16 @@ impl View<'_> {
             origin: Point { x, y },
             ..Placement::default()
         };
-        self.on_source(at).origin
+        self.working.on_source(self.on_working(at)).origin
     }
 
-    /// A placement on the level picture as a placement on the source.
-    pub fn on_source(&self, placement: Placement) -> Placement {
+    /// A placement on the level picture as a placement on the working picture.
+    pub fn on_working(&self, placement: Placement) -> Placement {
         let Point { x, y } = placement.origin;
-        self.working.on_source(Placement {
+        Placement {
             origin: self.level.to_source(x, y),
             lean: self.level.lean + placement.lean,
             ..placement
-        })
+        }
     }
 }

@@ -8,9 +8,12 @@
 //! `--only ordinary` draws one kind alone. `--signs FILE` writes how clear the clearest sign of each sheet is, from which the threshold was chosen on tuning
 //! seeds. With `--train` it trains the net of `src/strip/amended.weights` on the tuning seeds instead and writes it.
 
+#[path = "arguments.rs"]
+mod arguments;
 #[path = "amended/train.rs"]
 mod train;
 
+use arguments::{number, value};
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::{Amendment, Collection, FontUse, Noise, PlannedSheet, Settings};
 use headword::strip::{Found, amended, find, grey};
@@ -21,15 +24,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let value = |name: &str| {
-        let at = arguments.iter().position(|argument| argument == name)?;
-        arguments.get(at + 1).cloned()
-    };
-    let number = |name: &str, default: usize| {
-        value(name).map_or(default, |text| text.parse().expect("a number"))
-    };
-    if arguments.iter().any(|argument| argument == "--train") {
+    if std::env::args().any(|argument| argument == "--train") {
         let to = value("--to").unwrap_or_else(|| "src/strip/amended.weights".to_owned());
         train::train(number("--sheets", 8000), number("--epochs", 12), &to);
         return;
@@ -39,7 +34,7 @@ fn main() {
         _ => FontUse::Tuning,
     };
     report(
-        number("--seed", 900) as u64,
+        number("--seed", 900),
         number("--sheets", 100),
         fonts,
         value("--only").as_deref(),

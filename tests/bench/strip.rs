@@ -8,6 +8,10 @@
 //! counts, and milliseconds by step. `--failures DIR` writes the failed sheets there, with what was found beside them.
 //! `--dpi N` looks at the sheets of that resolution only, and times each.
 
+#[path = "arguments.rs"]
+mod arguments;
+
+use arguments::{number, value};
 use clap::ValueEnum;
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::look::Look;
@@ -24,20 +28,12 @@ use std::path::PathBuf;
 const LEAST_OVERLAP: f64 = 0.5;
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let value = |name: &str| {
-        let at = arguments.iter().position(|argument| argument == name)?;
-        arguments.get(at + 1).cloned()
-    };
-    let number = |name: &str, default: f64| {
-        value(name).map_or(default, |text| text.parse().expect("a number"))
-    };
     let settings = Settings {
         kind: value("--collection").map_or(CollectionKind::Personnel, |name| {
             CollectionKind::from_str(&name, false).expect("a kind of collection")
         }),
-        seed: number("--seed", 100.0) as u64,
-        sheets: number("--sheets", 100.0) as usize,
+        seed: number("--seed", 100),
+        sheets: number("--sheets", 100),
         heavy_share: number("--heavy", 0.5),
         fonts: match value("--fonts").as_deref() {
             Some("reporting") => FontUse::Reporting,
@@ -52,7 +48,7 @@ fn main() {
     };
     let failures = value("--failures").map(PathBuf::from);
     let mut tally = Tally::default();
-    let resolution = value("--dpi").map(|text| text.parse::<f32>().expect("a number"));
+    let resolution = value("--dpi").map(|_| number("--dpi", 0.0f32));
     for plan in Collection::new(settings).sheets() {
         if resolution.is_some_and(|wanted| plan.look.resolution != wanted) {
             continue;

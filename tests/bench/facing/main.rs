@@ -6,11 +6,14 @@
 //! everything else. Writes `src/strip/facing.weights`. Reports on sheets that it was not trained on. What is cut out
 //! depends a little on the net that is there; so the first run should be followed by a second.
 
+#[path = "../arguments.rs"]
+mod arguments;
 mod lines;
 mod parallel;
 mod train;
 
 use ab_glyph::FontVec;
+use arguments::{number, value};
 use headword::command::demo::draw::{Drawn, draw};
 use headword::command::demo::{Collection, Rates, Settings};
 use headword::strip::candidate::Candidate;
@@ -42,14 +45,6 @@ const HEADING: f64 = 0.5;
 const ELSEWHERE: f64 = 0.02;
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let value = |name: &str| {
-        let at = arguments.iter().position(|argument| argument == name)?;
-        arguments.get(at + 1).cloned()
-    };
-    let number = |name: &str, default: usize| {
-        value(name).map_or(default, |text| text.parse().expect("a number"))
-    };
     let sheets = number("--sheets", 1500);
     let lines = number("--lines", 1000);
     let mut examples = lines_of(&fonts(value("--fonts").as_deref()), lines);
@@ -107,7 +102,7 @@ fn lines_of(fonts: &[FontVec], lines: usize) -> Vec<Example> {
             let patches = patches.into_iter().flatten();
             examples.extend(patches.map(|patch| Example { patch, is_type }));
         };
-        for _ in 0..SHARE / 10 {
+        for _ in 0..SHARE / 4 {
             add(lines::page_patches(font, random), false);
         }
         for _ in 0..SHARE {
@@ -125,7 +120,7 @@ fn cut_of(seed: u64, sheets: usize) -> Vec<Vec<Example>> {
         sheets,
         heavy_share: 0.7,
         rates: Rates {
-            blank: 0.15,
+            blank: 0.25,
             ..Rates::default()
         },
         ..Settings::default()
