@@ -8,6 +8,7 @@ mod setting_up;
 // Journeys that read are left out without a reader, and what only they need with them.
 #[cfg_attr(not(feature = "tesseract"), allow(dead_code))]
 mod support;
+mod trying_rules;
 
 // These read pictures.
 #[cfg(feature = "tesseract")]

@@ -1,4 +1,8 @@
-//! `headword rules`: what the rules do to the sheets, and why.
+//! `headword rules`: what the rules do to the sheets, why, and what changed ones would do.
+
+mod compare;
+mod trial;
+mod truth;
 
 use super::{CommandError, Exit, Report};
 use crate::job::{Job, Seen};
@@ -12,10 +16,15 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::PathBuf;
 
-/// See what the rules do to the sheets that were read
+/// See what the rules do to the sheets that were read, and what changed rules would do
 ///
 /// Without more, counts the sheets that each rule fits. With --sheet or --text, says piece by piece why each rule fits
 /// that strip or does not.
+///
+/// With --try, shows what a changed rule file would do, before it is put to use: copy a rule file out of the job's
+/// folder, change the copy, and try it. Sheets, fields and checks are counted before and now, and every sheet that
+/// would change is told with its values. Nothing is kept. Exits with 1 when a sheet would get worse: no rule fits it
+/// any more, or a value whose check character held is gone; with --truth, when fewer of its fields are right.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The job's folder
@@ -26,6 +35,14 @@ pub struct Arguments {
     /// Explain the rules on this text, as if a strip said it; "/" between lines
     #[arg(long)]
     text: Option<String>,
+    /// Show what FILE would do in the place of the job's rule file of the same name; without FILE, what the job's own
+    /// rule files would do, changed since `headword read` last applied them
+    #[arg(long = "try", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["sheet", "text"])]
+    trial: Option<Option<PathBuf>>,
+    /// What is really on the sheets, to count the fields that are right: a CSV file with a column `sheet` and columns
+    /// named like fields, such as a demo's truth.csv
+    #[arg(long, value_name = "CSV", requires = "trial")]
+    truth: Option<PathBuf>,
 }
 
 /// How sure a reader is of its characters when a text is given instead of a strip.
@@ -33,6 +50,9 @@ const GIVEN_TEXT: f64 = 0.99;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
+    if let Some(file) = &arguments.trial {
+        return trial::run(&job, file.as_deref(), arguments.truth.as_deref());
+    }
     if let Some(text) = &arguments.text {
         let lines = text
             .split('/')

@@ -5,18 +5,20 @@ mod proposer;
 mod read;
 mod settings;
 mod sheets;
+mod trial;
 
 pub use proposer::{Proposer, Seen};
 pub use read::ReadSummary;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
+pub use trial::Tried;
 
 use crate::journal::{JournalError, SqliteStore, Store};
 use crate::reading::PoolError;
 use crate::roster::TableError;
 use crate::rules::{Fault, Faults, RuleBook};
 use crate::value::Finding;
-use std::io;
+use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
 /// A job, ready for work. Several may be open on one folder; the journal keeps them apart.
@@ -39,6 +41,15 @@ pub enum JobError {
         path: PathBuf,
         expected: String,
         cause: io::Error,
+    },
+    #[error(
+        "{file}: expected the name of one of the job's rule files, so that it can be tried in its place, found {matching} \
+         of that name among {known}; give it the name of the file that it is to replace"
+    )]
+    ReplacesNone {
+        file: PathBuf,
+        matching: usize,
+        known: String,
     },
     #[error("{0}")]
     Faults(#[from] Faults),
@@ -92,40 +103,75 @@ impl<S: Store> Job<S> {
     }
 }
 
+/// Largest file of settings or rules that is read, in bytes: one that a device or a slip of the name gives has no end.
+const LARGEST_TEXT: u64 = 8 << 20;
+
+/// A file's text.
+fn read_text(path: &Path, expected: &str) -> Result<String, JobError> {
+    let fault = |kind, cause: String| {
+        let cause = io::Error::new(kind, cause);
+        Err(JobError::unreadable(path, expected, cause))
+    };
+    let mut bytes = Vec::new();
+    let read = std::fs::File::open(path)
+        .and_then(|file| file.take(LARGEST_TEXT + 1).read_to_end(&mut bytes));
+    if let Err(cause) = read {
+        return Err(JobError::unreadable(path, expected, cause));
+    }
+    if bytes.len() as u64 > LARGEST_TEXT {
+        let cause = format!("more than {LARGEST_TEXT} bytes; check that it is the right file");
+        return fault(io::ErrorKind::FileTooLarge, cause);
+    }
+    String::from_utf8(bytes).or_else(|found| {
+        let found = found.utf8_error();
+        let cause = format!("{found}; save the file as UTF-8");
+        fault(io::ErrorKind::InvalidData, cause)
+    })
+}
+
 /// Everything of a job but its store.
 fn prepare(folder: &Path) -> Result<(JobSettings, String, Proposer, Vec<Finding>), JobError> {
-    let path = folder.join(JOB_FILE);
-    let text = std::fs::read_to_string(&path).map_err(|cause| {
-        JobError::unreadable(&path, "a job's folder with a job.toml in it", cause)
-    })?;
+    let text = read_text(
+        &folder.join(JOB_FILE),
+        "a job's folder with a job.toml in UTF-8 in it",
+    )?;
     let settings = JobSettings::parse(folder, &text)?;
-    let rules = load_rules(&settings)?;
+    let rules = rule_book(&settings, &rule_files(&settings)?)?;
+    let (proposer, findings) = proposer(&settings, &text, rules)?;
+    Ok((settings, text, proposer, findings))
+}
+
+/// The proposer by a job's rules, once they have every field that the job file names.
+fn proposer(
+    settings: &JobSettings,
+    text: &str,
+    rules: RuleBook,
+) -> Result<(Proposer, Vec<Finding>), JobError> {
     let known: Vec<&str> = rules
         .fields()
         .iter()
         .map(|field| field.name.as_str())
         .collect();
-    let faults: Vec<Fault> = settings.unknown_fields(&text, &known);
+    let faults: Vec<Fault> = settings.unknown_fields(text, &known);
     if !faults.is_empty() {
         return Err(Faults { faults, more: 0 }.into());
     }
-    let (proposer, findings) = Proposer::new(&settings, rules)?;
-    Ok((settings, text, proposer, findings))
+    Ok(Proposer::new(settings, rules)?)
 }
 
-/// The rule files as one book; faults name them as the job file does.
-fn load_rules(settings: &JobSettings) -> Result<RuleBook, JobError> {
-    let mut files = Vec::new();
-    for name in &settings.rules.files {
-        let path = settings.folder.join(name);
-        let bytes = std::fs::read(&path)
-            .map_err(|cause| JobError::unreadable(&path, "a rule file", cause))?;
-        let text = String::from_utf8(bytes).map_err(|fault| {
-            let cause = io::Error::new(io::ErrorKind::InvalidData, fault.utf8_error());
-            JobError::unreadable(&path, "a rule file in UTF-8", cause)
-        })?;
-        files.push((name.display().to_string(), text));
-    }
+/// The rule files: their names as the job file has them, and their texts.
+fn rule_files(settings: &JobSettings) -> Result<Vec<(String, String)>, JobError> {
+    let files = settings.rules.files.iter();
+    files
+        .map(|name| {
+            let text = read_text(&settings.folder.join(name), "a rule file in UTF-8")?;
+            Ok((name.display().to_string(), text))
+        })
+        .collect()
+}
+
+/// The rule files, given as (name, text), as one book; faults name them so.
+fn rule_book(settings: &JobSettings, files: &[(String, String)]) -> Result<RuleBook, JobError> {
     let files: Vec<(&str, &str)> = files
         .iter()
         .map(|(n, t)| (n.as_str(), t.as_str()))

@@ -105,7 +105,7 @@ fn is_stale(proposer: &Proposer, status: &SheetStatus) -> bool {
 }
 
 /// The results in the order of the items.
-fn on_all_cores<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
+pub(super) fn on_all_cores<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let cores = thread::available_parallelism().map_or(1, usize::from);
     let share = items.len().div_ceil(cores).max(1);
     thread::scope(|scope| {

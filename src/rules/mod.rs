@@ -256,6 +256,30 @@ impl RuleBook {
         Some(self.explanation(reading, rule, around))
     }
 
+    /// What each sheet check says of a record's values, in the order of the files: whether it is kept; `None` where a
+    /// value is missing or cannot be compared.
+    pub fn checks_kept<'v>(
+        &self,
+        value_of: impl Fn(&str) -> Option<&'v str>,
+    ) -> impl Iterator<Item = Option<bool>> {
+        let checks = self.checks.iter();
+        checks.map(move |check| check.verdict(&self.fields, &value_of))
+    }
+
+    /// Whether the check character of a field's value holds, as this rule took it; `None` where it has none.
+    pub fn check_holds(&self, rule: Option<&str>, field: &str, value: &str) -> Option<bool> {
+        let rule = self
+            .rules
+            .iter()
+            .find(|known| Some(known.name.as_str()) == rule);
+        let slots = rule.iter().flat_map(|rule| &rule.slots);
+        let spec = slots
+            .map(|slot| &slot.spec)
+            .find(|spec| spec.name == field)
+            .or_else(|| self.fields.iter().find(|spec| spec.name == field))?;
+        Some(spec.check.as_ref()?.holds(value))
+    }
+
     /// A field's value as the index writes it.
     pub fn written(&self, field: &str, value: &str) -> String {
         let Some(spec) = self.fields.iter().find(|spec| spec.name == field) else {

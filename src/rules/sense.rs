@@ -153,6 +153,20 @@ impl SheetCheck {
         })?
     }
 
+    /// Whether it holds for a record's values; `None` where one of them is missing or is not what can be compared.
+    pub fn verdict<'v>(
+        &self,
+        fields: &[FieldSpec],
+        value_of: impl Fn(&str) -> Option<&'v str>,
+    ) -> Option<bool> {
+        let known: Vec<Known> = self
+            .fields
+            .iter()
+            .map(|&field| Some(Known::new(&fields[field], value_of(&fields[field].name)?)))
+            .collect::<Option<_>>()?;
+        self.holds(&known.iter().collect::<Vec<_>>())
+    }
+
     fn weigh_one(&self, values: &mut [Values], slots: &[Slot], concerned: &[usize]) -> f64 {
         // What each value is, and its share; "something else" last, of which nothing is known.
         let shares: Vec<Vec<(Option<Known>, f64)>> = concerned
