@@ -22,7 +22,7 @@ const MOST_TRIES: usize = 8;
 const MOST_PARTED: usize = 2;
 /// Evidence from which rows are taken for a heading, in nats: their place and evenness, and their letters' say. On
 /// tuning sheets most headings have 14 and more, pages seen sideways 7 to 10 at most, worn type 8 to 13.
-const ACCEPTED: f64 = 9.0;
+const ACCEPTED: f64 = 8.0;
 /// What place, size and evenness must say at least, in nats: the letters alone would take rows of pages seen sideways
 /// for a heading. Headings hardly larger than the type of the pages have -3 to -4.
 const LEAST_SCORE: f64 = -4.5;
