@@ -146,10 +146,11 @@ impl ScoreBoard {
         }
         score.records += 1;
         score.strips_right += usize::from(attempt.lay.is_some_and(|lay| lies_right(lay, truth)));
-        let said = truth.text.replace(" / ", " ");
+        // In the truth a slash between blanks also stands between lines.
+        let on_one_line = |text: &str| text.replace('\n', " ").replace(" / ", " ");
         score.characters += character_errors_with_blanks_collapsed(
-            &said,
-            &attempt.reading.text().replace('\n', " "),
+            &on_one_line(&truth.text),
+            &on_one_line(&attempt.reading.text()),
         );
         score.unfitted += usize::from(attempt.extractions.is_empty());
         let identifier = self.identifier.iter();
