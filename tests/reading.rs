@@ -47,6 +47,35 @@ fn the_demo_runs_from_pictures_to_the_index() {
     python_reads_the_same(&path("out/draft/index.csv"), index.len());
 }
 
+#[test]
+fn the_other_collections_run_from_pictures_to_the_index_too() {
+    for (collection, rules, field) in [
+        ("drawings", "drawings.toml", "number"),
+        ("payroll", "payroll.toml", "title"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let job = folder.path().join("board");
+        let options = ["--sheets", "6", "--seed", "11", "--noise", "default"];
+        let mut arguments = vec!["demo", job.to_str().unwrap(), "--headless"];
+        arguments.extend(["--collection", collection].iter().chain(&options));
+        headword(arguments).exits(0).says(&[
+            "6 sheets: 6 read",
+            "against the truth",
+            "out/draft/index.csv",
+            rules,
+        ]);
+        let truth = rows(&job.join("truth.csv"));
+        let index = rows(&job.join("out/draft/index.csv"));
+        let exceptions = rows(&job.join("out/draft/exceptions.csv"));
+        assert_eq!(index.len() + exceptions.len(), truth.len(), "{collection}");
+        let right = index.iter().filter(|row| {
+            let of_sheet = truth.iter().find(|truth| truth["sheet"] == row["sheet"]);
+            of_sheet.is_some_and(|truth| truth[field] == row[field])
+        });
+        assert!(right.count() * 2 > index.len(), "{collection}: {index:#?}");
+    }
+}
+
 /// Another program's idea of CSV.
 fn python_reads_the_same(path: &std::path::Path, expected: usize) {
     let script = "import csv, sys; print(len(list(csv.DictReader(open(sys.argv[1], newline='', encoding='utf-8'), strict=True))))";

@@ -39,6 +39,8 @@ pub struct Score {
     pub sheets_right: usize,
     /// Of the records: no rule fitted.
     pub unfitted: usize,
+    /// Of the records: in the roster at all; none where the collection has no roster.
+    pub in_roster: usize,
     /// Linked to the right roster row, or rightly to none.
     pub links_right: usize,
     /// Fields of the records, and those proposed as typed on the strip, empty where nothing is.
@@ -146,16 +148,18 @@ impl ScoreBoard {
         }
         score.records += 1;
         score.strips_right += usize::from(attempt.lay.is_some_and(|lay| lies_right(lay, truth)));
-        let said = truth.text.replace(" / ", " ");
+        // In the truth a slash between blanks also stands between lines.
+        let on_one_line = |text: &str| text.replace('\n', " ").replace(" / ", " ");
         score.characters += character_errors_with_blanks_collapsed(
-            &said,
-            &attempt.reading.text().replace('\n', " "),
+            &on_one_line(&truth.text),
+            &on_one_line(&attempt.reading.text()),
         );
         score.unfitted += usize::from(attempt.extractions.is_empty());
         let identifier = self.identifier.iter();
         let is_read = |&name: &&str| first_choice(attempt, name) == truth.fields.get(name);
         score.identifiers_right += usize::from(identifier.copied().all(|name| is_read(&name)));
         let linked = attempt.proposal.link.as_ref().map_or("", |link| &link.key);
+        score.in_roster += usize::from(!truth.roster_number.is_empty());
         score.links_right += usize::from(linked == truth.roster_number);
         let mut all_right = true;
         for field in &attempt.proposal.fields {
@@ -242,7 +246,8 @@ impl fmt::Display for ScoreBoard {
             share(s.identifiers_right, s.records)
         })?;
         row("roster row right, or rightly none", &|s| {
-            share(s.links_right, s.records)
+            let linkable = if s.in_roster > 0 { s.records } else { 0 };
+            share(s.links_right, linkable)
         })?;
         row("every field right", &|s| share(s.sheets_right, s.records))?;
         row("fields right", &|s| share(s.fields_right, s.fields))?;

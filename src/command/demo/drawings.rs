@@ -1,12 +1,14 @@
 //! Jackets of 35 mm drawings, two rows of three images: which drawing stands where, and the layouts of the strip.
 
+use super::calendar;
 use super::collection::Settings;
 use super::contents::{Contents, Fields, Filed, Particulars, Slot, csv_of, misfile};
 use super::look::{Form, Made};
-use super::register::{self, Date, Drawing, MONTHS};
+use super::register::{self, Drawing};
 use super::typing::Gaps;
 use super::{Stream, random, strange, weighted};
 use crate::command::job_file::{ColumnLine, JobFile, PartLines, RosterLines, columns};
+use jiff::civil::Date;
 use rand::{RngExt, seq::SliceRandom};
 use rand_chacha::ChaCha8Rng;
 
@@ -233,13 +235,12 @@ const TITLE_FIRST: &str = "title-first";
 const LABELLED: &str = "labelled";
 
 fn typed_date(date: Date, layout: &str) -> String {
-    let Date { year, month, day } = date;
-    let short = year % 100;
+    let (day, month, short) = (date.day(), date.month(), date.year() % 100);
     match layout {
         NUMBER_OVER_TITLE => format!("{day}.{month}.{short:02}"),
-        TITLE_FIRST => format!("{} {year}", MONTHS[usize::from(month) - 1]),
+        TITLE_FIRST => format!("{} {}", calendar::month(date), date.year()),
         LABELLED => format!("{day}-{month}-{short:02}"),
-        _ => date.to_string(),
+        _ => calendar::in_words(date),
     }
 }
 

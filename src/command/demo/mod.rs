@@ -28,6 +28,7 @@
 //! ```
 
 pub mod amendment;
+pub mod calendar;
 pub mod collection;
 pub mod contents;
 pub mod draw;

@@ -3,15 +3,17 @@
 //! A run's fiche follow each other: the same report and period, key ranges that go on, a count that goes up. There is no
 //! roster. A title sheet may stand before a run, and targets before and after a few.
 
+use super::calendar;
 use super::collection::Settings;
 use super::contents::{Contents, Fields, Filed, Particulars, Slot, misfile};
 use super::look::{Form, Grid, Made};
 use super::people;
-use super::register::{Date, MONTHS};
 use super::typing::Gaps;
 use super::{Stream, random, strange, weighted};
 use crate::command::job_file::{JobFile, PartLines};
 use crate::value::SheetKind;
+use jiff::ToSpan;
+use jiff::civil::{Date, date};
 use rand::{RngExt, seq::IndexedRandom};
 use rand_chacha::ChaCha8Rng;
 
@@ -77,7 +79,7 @@ const TARGETS: f64 = 0.06;
 /// Share of fiche that begin with the name with which the one before ended.
 const NAME_GOES_ON: f64 = 0.15;
 /// Years of the first month.
-const YEARS: std::ops::Range<u16> = 1_966..1_980;
+const YEARS: std::ops::Range<i16> = 1_966..1_980;
 
 /// A drawer of fiche.
 #[derive(Debug)]
@@ -122,7 +124,8 @@ impl Payroll {
             .map(|_| *LAYOUTS.choose(&mut random).expect("layouts"))
             .collect();
         let (mut runs, mut slots): (Vec<Run>, Vec<Slot<Sheet>>) = (Vec::new(), Vec::new());
-        let mut month = random.random_range(YEARS) * 12 + random.random_range(0..12);
+        let year = random.random_range(YEARS);
+        let mut month = date(year, random.random_range(1..=12), 1);
         while slots.len() < settings.sheets {
             for (&(title, by_name), layout) in REPORTS.iter().zip(&layouts) {
                 if !random.random_bool(RUN) {
@@ -164,12 +167,12 @@ impl Payroll {
                 }
                 runs.push(Run {
                     title,
-                    period: last_of_month(month),
+                    period: month.last_of_month(),
                     ranges,
                     layout,
                 });
             }
-            month += 1;
+            month += 1.month();
         }
         slots.truncate(settings.sheets);
         misfile(&mut slots, settings.rates.misfiled, &mut random);
@@ -187,19 +190,6 @@ impl Payroll {
             What::Fiche(_) | What::Target(_) => layout,
         }
     }
-}
-
-/// The last day of a month counted from the year 0.
-fn last_of_month(count: u16) -> Date {
-    let (year, month) = (count / 12, (count % 12) as u8 + 1);
-    let is_leap = year.is_multiple_of(4);
-    let day = match month {
-        2 if is_leap => 29,
-        2 => 28,
-        4 | 6 | 9 | 11 => 30,
-        _ => 31,
-    };
-    Date { year, month, day }
 }
 
 /// Alphabetical ranges that follow each other without a gap.
@@ -350,10 +340,10 @@ const TARGETS_BEFORE: [&str; 4] = [
 ];
 
 fn typed_date(date: Date, layout: &str) -> String {
-    let Date { year, month, day } = date;
+    let (day, month, year) = (date.day(), date.month(), date.year());
     match layout {
         RANGE_FIRST | LABELLED => format!("{day:02}/{month:02}/{:02}", year % 100),
-        _ => format!("{day:02} {} {year}", MONTHS[usize::from(month) - 1]),
+        _ => format!("{day:02} {} {year}", calendar::month(date)),
     }
 }
 
@@ -444,16 +434,5 @@ mod tests {
             let count = sheets.iter().filter(|sheet| sheet.kind == kind).count();
             assert!((10..300).contains(&count), "{count} of kind {kind}");
         }
-    }
-
-    #[test]
-    fn months_end_on_their_last_day() {
-        let february = last_of_month(1972 * 12 + 1);
-        let december = last_of_month(1970 * 12 + 11);
-        assert_eq!((february.month, february.day), (2, 29));
-        assert_eq!(
-            (december.year, december.month, december.day),
-            (1970, 12, 31)
-        );
     }
 }

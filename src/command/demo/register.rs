@@ -1,21 +1,23 @@
 //! The harbour board's drawing register: invented drawings of invented works, from a seed.
 
+use super::calendar;
 use super::{Stream, random, weighted};
+use jiff::civil::{Date, date};
 use rand::{RngExt, seq::IndexedRandom};
 use rand_chacha::ChaCha8Rng;
-use serde::{Deserialize, Serialize};
+use serde::{Serialize, Serializer};
 use std::collections::HashSet;
-use std::fmt;
 
 /// One row of the register.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Drawing {
     /// Two letters of the discipline, four digits of the work, two of the drawing within it: `CR-1042-03`.
     pub number: String,
     pub title: String,
     /// The latest: a letter without I and O.
     pub revision: String,
-    /// Of the latest revision.
+    /// Of the latest revision; written `12 MAR 1957`.
+    #[serde(serialize_with = "in_words")]
     pub date: Date,
     /// The department that drew it.
     pub department: String,
@@ -23,72 +25,13 @@ pub struct Drawing {
     pub sheets: usize,
 }
 
-/// A calendar day; written `12 MAR 1957`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Date {
-    pub year: u16,
-    /// 1 to 12.
-    pub month: u8,
-    pub day: u8,
-}
-
-pub(super) const MONTHS: [&str; 12] = [
-    "JAN", "FEB", "MAR", "APR", "MAY", "JUN", "JUL", "AUG", "SEP", "OCT", "NOV", "DEC",
-];
-
-impl fmt::Display for Date {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let month = MONTHS[usize::from(self.month) - 1];
-        write!(f, "{} {month} {}", self.day, self.year)
-    }
-}
-
-impl Serialize for Date {
-    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
-    }
-}
-
-impl<'de> Deserialize<'de> for Date {
-    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let text = String::deserialize(deserializer)?;
-        let parsed = || {
-            let mut words = text.split(' ');
-            let day = words.next()?.parse().ok()?;
-            let month = words.next()?;
-            let month = MONTHS.iter().position(|known| *known == month)? as u8 + 1;
-            let year = words.next()?.parse().ok()?;
-            Some(Self { year, month, day })
-        };
-        parsed().ok_or_else(|| {
-            serde::de::Error::custom(format!("expected a day `12 MAR 1957`, found `{text}`"))
-        })
-    }
-}
-
-impl Date {
-    fn choose(random: &mut ChaCha8Rng) -> Self {
-        Self {
-            year: random.random_range(FIRST_YEAR..=LAST_YEAR),
-            month: random.random_range(1..=12),
-            day: random.random_range(1..=28),
-        }
-    }
-
-    /// So many months earlier, on another day.
-    fn before(self, months: u16) -> Self {
-        let count = self.year * 12 + u16::from(self.month) - 1 - months;
-        Self {
-            year: count / 12,
-            month: (count % 12) as u8 + 1,
-            day: (self.day * 7 + months as u8) % 28 + 1,
-        }
-    }
+fn in_words<S: Serializer>(date: &Date, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(&calendar::in_words(*date))
 }
 
 /// Years of latest revisions.
-const FIRST_YEAR: u16 = 1938;
-const LAST_YEAR: u16 = 1979;
+const FIRST_YEAR: i16 = 1938;
+const LAST_YEAR: i16 = 1979;
 /// Revision letters; I and O are left out, as they look like figures (common practice; no source).
 const REVISIONS: [&str; 8] = ["A", "B", "C", "D", "E", "F", "G", "H"];
 /// Drawings of one work, at most.
@@ -305,6 +248,12 @@ pub(super) fn stray(random: &mut ChaCha8Rng, taken: &mut HashSet<String>) -> Dra
     drawings.into_iter().next().expect("a work has drawings")
 }
 
+fn day(random: &mut ChaCha8Rng) -> Date {
+    let year = random.random_range(FIRST_YEAR..=LAST_YEAR);
+    let month = random.random_range(1..=12);
+    date(year, month, random.random_range(1..=28))
+}
+
 /// The drawings of one work; its number is added to those taken.
 fn work(random: &mut ChaCha8Rng, taken: &mut HashSet<String>) -> Vec<Drawing> {
     let discipline = DISCIPLINES.choose(random).expect("disciplines");
@@ -326,7 +275,7 @@ fn work(random: &mut ChaCha8Rng, taken: &mut HashSet<String>) -> Vec<Drawing> {
     };
     let drawn = random.random_range(2..=IN_A_WORK);
     let mut titles = HashSet::new();
-    let first = Date::choose(random);
+    let first = day(random);
     (1..=drawn)
         .filter_map(|at| {
             let part = discipline.parts.choose(random).expect("parts");
@@ -352,7 +301,7 @@ fn work(random: &mut ChaCha8Rng, taken: &mut HashSet<String>) -> Vec<Drawing> {
                 ],
             );
             // Drawn within some years of each other.
-            let date = first.before(random.random_range(0..60));
+            let date = calendar::before(first, random.random_range(0..60));
             Some(Drawing {
                 number: format!("{number}-{at:02}"),
                 title,
@@ -370,7 +319,10 @@ impl Drawing {
     pub(super) fn revision_before(&self) -> (&str, Date) {
         let latest = REVISIONS.iter().position(|known| *known == self.revision);
         match latest {
-            Some(at) if at > 0 => (REVISIONS[at - 1], self.date.before(5 + at as u16)),
+            Some(at) if at > 0 => (
+                REVISIONS[at - 1],
+                calendar::before(self.date, 5 + at as u16),
+            ),
             _ => (&self.revision, self.date),
         }
     }

@@ -1,7 +1,7 @@
 //! Strips that no starter rule covers: memos, stamps, and the usual values in another order under other labels.
 //!
-//! All invented. They are drawn so that false fits can be counted: a rule that fits one of them is wrong. Seeds below
-//! 1000 draw the first half of a list and the others the second half, so that what is tuned on the one is reported on
+//! All invented, some of them near to a starter rule. They are drawn so that false fits can be counted: a rule that fits
+//! one of them is wrong. Seeds below 1000 draw the first half of a list and the others the second half, so that what is tuned on the one is reported on
 //! the other.
 
 use super::contents::{Fields, Strange};
@@ -46,6 +46,24 @@ pub(super) const PERSONNEL: &[Strange] = &[
         ];
         (lines, &["surname", "number"])
     },
+    |fields, random| {
+        let [surname, forenames] = of(fields, ["surname", "forenames"]);
+        let locker = random.random_range(10..400);
+        let lines = vec![format!(
+            "{surname}, {forenames}   LOCKER {locker}   KEY ISSUED {}",
+            day(random)
+        )];
+        (lines, &["surname", "forenames"])
+    },
+    |fields, random| {
+        let [surname, forenames, number] = of(fields, ["surname", "forenames", "number"]);
+        let boat = random.random_range(2..30);
+        let lines = vec![
+            format!("BOARD NO. {number}    LIFEBOAT MUSTER {}", day(random)),
+            format!("{forenames} {surname}    SERVED IN BOAT {boat}"),
+        ];
+        (lines, &["surname", "forenames", "number"])
+    },
     loan,
     |_, random| {
         let (year, item) = (random.random_range(58..85), random.random_range(100..9_999));
@@ -72,6 +90,22 @@ pub(super) const PERSONNEL: &[Strange] = &[
         )];
         (lines, &["surname", "to"])
     },
+    |fields, random| {
+        let [surname, forenames, number] = of(fields, ["surname", "forenames", "number"]);
+        let lines = vec![
+            format!("BOARD NO. {number}    LAMP ROOM"),
+            format!("{forenames} {surname}    BOOTS ISSUED {}", day(random)),
+        ];
+        (lines, &["surname", "forenames", "number"])
+    },
+    |fields, random| {
+        let [surname, forenames, number] = of(fields, ["surname", "forenames", "number"]);
+        let page = random.random_range(2..400);
+        let lines = vec![format!(
+            "{number}  {surname} {forenames}  PENSION FUND LEDGER  PAGE {page}"
+        )];
+        (lines, &["surname", "forenames", "number"])
+    },
 ];
 
 pub(super) const DRAWINGS: &[Strange] = &[
@@ -93,6 +127,15 @@ pub(super) const DRAWINGS: &[Strange] = &[
             day(random)
         )];
         (lines, &["number"])
+    },
+    |fields, random| {
+        let [title] = of(fields, ["title"]);
+        let tender = random.random_range(10..400);
+        let lines = vec![format!(
+            "{title}   TENDER {tender}   OPENED {}",
+            day(random)
+        )];
+        (lines, &["title"])
     },
     loan,
     |fields, random| {
@@ -121,6 +164,15 @@ pub(super) const DRAWINGS: &[Strange] = &[
         )];
         (lines, &[])
     },
+    |fields, random| {
+        let [number, title] = of(fields, ["number", "title"]);
+        let pattern = random.random_range(10..400);
+        let lines = vec![
+            format!("DRG. NO. {number}   MODEL SHOP COPY"),
+            format!("{title}   PATTERN {pattern}"),
+        ];
+        (lines, &["number", "title"])
+    },
 ];
 
 pub(super) const PAYROLL: &[Strange] = &[
@@ -142,6 +194,14 @@ pub(super) const PAYROLL: &[Strange] = &[
             format!("STARTS {first} STOPS {last} DISCARD WHEN NEXT SET COMES"),
         ];
         (lines, &["first", "last"])
+    },
+    |fields, random| {
+        let [title, period] = of(fields, ["title", "period"]);
+        let runs = random.random_range(3..40);
+        let lines = vec![format!(
+            "{title}   PERIOD ENDING {period}   INDEX TO RUNS 1 - {runs}"
+        )];
+        (lines, &["title", "period"])
     },
     loan,
     |_, random| {
@@ -170,6 +230,14 @@ pub(super) const PAYROLL: &[Strange] = &[
             serial(random)
         )];
         (lines, &["title", "part"])
+    },
+    |fields, random| {
+        let [title, first, last] = of(fields, ["title", "first", "last"]);
+        let lines = vec![format!(
+            "{first} - {last}   {title}   SPOOLED {}   COPY 2",
+            day(random)
+        )];
+        (lines, &["title", "first", "last"])
     },
 ];
 

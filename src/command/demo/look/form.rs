@@ -163,4 +163,28 @@ mod tests {
         // Fiche of a run look alike.
         assert!(same.count() > 700);
     }
+    /// As personnel jackets, but for the heading of a fiche, which is always low.
+    #[test]
+    fn each_trouble_comes_by_itself() {
+        for (kind, own) in [
+            (CollectionKind::Drawings, None),
+            (CollectionKind::Payroll, Some(Trouble::LowHeading)),
+        ] {
+            for trouble in Trouble::ALL {
+                let collection = Collection::new(Settings {
+                    kind,
+                    seed: 16,
+                    sheets: 8,
+                    roster_size: 50,
+                    trouble: Some(trouble),
+                    ..Settings::default()
+                });
+                for plan in collection.sheets().filter(|plan| plan.lines.len() > 1) {
+                    let mut found = plan.look.troubles();
+                    found.retain(|&found| found == trouble || Some(found) != own);
+                    assert_eq!(found, [trouble], "{}", plan.file_name());
+                }
+            }
+        }
+    }
 }
