@@ -11,6 +11,8 @@ use std::collections::HashMap;
 
 /// Values followed at one place at a time: ten digits in each of eight places.
 const WIDTH: usize = 80;
+/// The same in free text, where no kind or check character could bring a rare value back.
+const WIDTH_IN_TEXT: usize = 12;
 /// Values less probable than the best by more than this are dropped; natural log. One in 150.
 const BAND: f32 = 5.0;
 /// The same where the check character of the best value does not hold, and a rarer one may: one in 8,000.
@@ -67,6 +69,13 @@ struct Hypothesis {
     doubtful: bool,
     /// So it does, although what the reader read could stand there, or is a digit for another one.
     overruled: bool,
+}
+
+/// How far a slot's texts are followed: how many at one place, and down to which log-probability.
+#[derive(Debug, Clone, Copy)]
+struct Within {
+    width: usize,
+    least: f32,
 }
 
 /// The search through one reading by one rule.
@@ -129,7 +138,17 @@ impl<'a> Search<'a> {
         spec: &FieldSpec,
         listed: impl Fn(Spot, Spot) -> f64,
     ) -> Values {
-        let mut found = self.texts(slot, self.score - BAND);
+        let width = match spec.kind {
+            FieldKind::Text => WIDTH_IN_TEXT,
+            _ => WIDTH,
+        };
+        let mut found = self.texts(
+            slot,
+            Within {
+                width,
+                least: self.score - BAND,
+            },
+        );
         let Some((best, _)) = found.first() else {
             return Values::default();
         };
@@ -138,7 +157,13 @@ impl<'a> Search<'a> {
             .as_ref()
             .is_some_and(|scheme| !scheme.holds(best))
         {
-            found = self.texts(slot, self.score - WIDE_BAND);
+            found = self.texts(
+                slot,
+                Within {
+                    width,
+                    least: self.score - WIDE_BAND,
+                },
+            );
         }
         let best = &found[0].1;
         let (most, stands) = (best.weight, self.stretch(best));
@@ -229,7 +254,7 @@ impl<'a> Search<'a> {
     }
 
     /// Every text of the slot within the band: text, log-weight, where, whether off its pattern.
-    fn texts(&self, slot: usize, least: f32) -> Vec<(String, Hypothesis)> {
+    fn texts(&self, slot: usize, within: Within) -> Vec<(String, Hypothesis)> {
         let nodes = &self.automaton.nodes;
         let belongs = |node: &Node| node.role.slot() == Some(slot);
         let first = nodes.iter().position(belongs).unwrap_or(nodes.len());
@@ -248,7 +273,7 @@ impl<'a> Search<'a> {
         // Ways into the slot come from nodes before it.
         for (index, &(at, node)) in self.live.iter().enumerate() {
             let through = self.forward.get(at, node) + self.backward.get(at, node);
-            if through < least || node > last || !(is_inside(node) || leads_inside(node)) {
+            if through < within.least || node > last || !(is_inside(node) || leads_inside(node)) {
                 continue;
             }
             let here = if is_inside(node) {
@@ -268,7 +293,7 @@ impl<'a> Search<'a> {
                 continue;
             }
             if is_inside(node) && at + 1 == self.mesh.len() {
-                leave(&mut done, &here, self.automaton.last[node], least);
+                leave(&mut done, &here, self.automaton.last[node], within.least);
             }
             align::each_move(self.mesh, self.automaton, at, node, |step| {
                 let ahead = self.backward.get(step.to, step.node);
@@ -277,11 +302,11 @@ impl<'a> Search<'a> {
                 }
                 match (is_inside(node), is_inside(step.node)) {
                     (false, false) => {}
-                    (true, false) => leave(&mut done, &here, step.weight + ahead, least),
+                    (true, false) => leave(&mut done, &here, step.weight + ahead, within.least),
                     (_, true) => {
                         if let Some(cell) = self.cell(step.to, step.node) {
                             let target = &mut cells[cell];
-                            self.extend(&mut texts, target, &here, &step, ahead, least);
+                            self.extend(&mut texts, target, &here, &step, ahead, within);
                         }
                     }
                 }
@@ -303,7 +328,7 @@ impl<'a> Search<'a> {
         here: &[Hypothesis],
         step: &Step,
         ahead: f32,
-        least: f32,
+        within: Within,
     ) {
         let node = &self.automaton.nodes[step.node];
         let doubtful = match step.made {
@@ -329,6 +354,7 @@ impl<'a> Search<'a> {
             let entering = way.text == NO_TEXT;
             insert(
                 target,
+                within.width,
                 Hypothesis {
                     text,
                     weight,
@@ -342,7 +368,7 @@ impl<'a> Search<'a> {
         };
         for way in here {
             let weight = way.weight + step.weight;
-            if weight + ahead < least {
+            if weight + ahead < within.least {
                 continue;
             }
             match step.made {
@@ -365,12 +391,12 @@ impl<'a> Search<'a> {
 
 /// Adds a hypothesis to those of a cell: one for each text, the best ones only.
 #[inline]
-fn insert(cell: &mut Vec<Hypothesis>, new: Hypothesis) {
+fn insert(cell: &mut Vec<Hypothesis>, width: usize, new: Hypothesis) {
     if let Some(known) = cell.iter_mut().find(|known| known.text == new.text) {
         *known = join(*known, new);
         return;
     }
-    if cell.len() < WIDTH {
+    if cell.len() < width {
         cell.push(new);
         return;
     }
