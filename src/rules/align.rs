@@ -391,11 +391,15 @@ pub(super) struct Bent {
     pub places: usize,
 }
 
+/// Strange steps that make one place: a word of the template of which one or two characters are wrong was misread; one
+/// with more is another word.
+const STEPS_OF_A_PLACE: usize = 2;
+
 /// Looks along a path for what was bent.
 pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
     let mut characters = 0.0;
-    let mut bent = Bent::default();
-    let (mut place, mut counted) = (Role::Start, false);
+    let mut places = 0;
+    let (mut place, mut steps) = (Role::Start, 0usize);
     for step in path {
         let node = &automaton.nodes[step.node];
         // Blanks and words between two slots are one place.
@@ -404,13 +408,15 @@ pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
             role => role,
         };
         if here != place {
-            (place, counted) = (here, matches!(here, Role::OffPattern(_)));
-            bent.places += usize::from(counted);
+            places += steps.div_ceil(STEPS_OF_A_PLACE);
+            place = here;
+            steps = usize::from(matches!(here, Role::OffPattern(_)));
         }
         let (cost, strange) = match step.made {
             Move::Take(arc) => match arc.how {
                 How::Read | How::OtherCase(_) => (0.0, false),
-                How::Confused(_) => (0.5, false),
+                // The strip station cuts lines apart: two lines in one are hardly ever its fault.
+                How::Confused(_) => (0.5, node.role == Role::Break),
                 How::Any => (1.0, true),
             },
             Move::PutBack if node.role == Role::Blank => (0.0, false),
@@ -421,11 +427,12 @@ pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
             },
         };
         characters += cost;
-        bent.places += usize::from(strange && !counted);
-        counted |= strange;
+        steps += usize::from(strange);
     }
-    bent.share = characters / mesh.visible as f64;
-    bent
+    Bent {
+        share: characters / mesh.visible as f64,
+        places: places + steps.div_ceil(STEPS_OF_A_PLACE),
+    }
 }
 
 /// Passing over a character that costs more than this is no dirt of the frame; natural log.

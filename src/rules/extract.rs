@@ -191,13 +191,15 @@ impl RuleBook {
     ) -> Vec<Extraction> {
         let fits = self.fits(mesh, reading, around);
         let prior = ((1.0 - NONE_PRIOR) / self.rules.len() as f64).ln();
-        // Rules that cannot hold still take their share: a strip that one of them explains best is none of another's.
+        // Rules that cannot hold still take their share, each with the unknown layouts near to it: a strip that one of them
+        // explains best is none of another's. What a worse rule lacks says nothing for a layout better than the best's.
         let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
         weights.push(NONE_PRIOR.ln());
-        weights.extend(fits.first().map(Fit::another_layout));
-        let most = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
-        let all: f64 = weights.iter().map(|weight| (weight - most).exp()).sum();
-        let share = |weight: &f64| (weight - most).exp() / all;
+        let most = fits.first().map_or(0.0, Fit::another_layout);
+        weights.extend(fits.iter().map(|fit| fit.another_layout().min(most)));
+        let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+        let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
+        let share = |weight: &f64| (weight - highest).exp() / all;
         fits.iter()
             .zip(weights.iter().map(share))
             .filter(|(fit, probability)| fit.holds() && *probability >= LEAST_PROBABILITY)
