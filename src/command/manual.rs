@@ -14,11 +14,29 @@ pub fn completions(arguments: &CompletionsArguments) -> Result<Report, CommandEr
     report(script)
 }
 
-/// Print the manual page, for `man -l -`
+/// Print the manual page, for `man -l -`, or the reference of the rule language
 #[derive(Debug, clap::Args)]
-pub struct ManualArguments {}
+pub struct ManualArguments {
+    #[arg(value_enum, default_value_t)]
+    about: About,
+}
 
-pub fn manual(_: &ManualArguments) -> Result<Report, CommandError> {
+/// What to print.
+#[derive(Debug, Clone, Copy, Default, clap::ValueEnum)]
+enum About {
+    /// The commands, as a manual page
+    #[default]
+    Commands,
+    /// The rule language, with an example of everything (Markdown)
+    Rules,
+}
+
+const RULES: &str = include_str!("../../rules/README.md");
+
+pub fn manual(arguments: &ManualArguments) -> Result<Report, CommandError> {
+    if let About::Rules = arguments.about {
+        return report(RULES.into());
+    }
     let mut page = Vec::new();
     clap_mangen::Man::new(definitions())
         .render(&mut page)

@@ -7,6 +7,10 @@
 //! Arguments: `--collection NAME`, `--seed N`, `--sheets N`, `--failures N` (prints so many of them), `--speed` (30 rules
 //! on 20,000 simulated readings, one core, instead).
 
+#[path = "arguments.rs"]
+mod arguments;
+
+use arguments::{number, value};
 use headword::command::demo::{
     Collection, CollectionKind, PlannedSheet, Settings, UNKNOWN_LAYOUT, readings,
 };
@@ -18,16 +22,8 @@ use std::collections::BTreeMap;
 use std::time::Instant;
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let value = |name: &str| {
-        let at = arguments.iter().position(|argument| argument == name)?;
-        arguments.get(at + 1).cloned()
-    };
-    let number = |name: &str, usual: usize| {
-        value(name).map_or(usual, |number| number.parse().expect("a number"))
-    };
-    let seed = number("--seed", 1) as u64;
-    if arguments.iter().any(|argument| argument == "--speed") {
+    let seed = number("--seed", 1);
+    if std::env::args().any(|argument| argument == "--speed") {
         return speed(seed);
     }
     let wanted = value("--collection");
