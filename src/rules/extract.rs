@@ -18,8 +18,8 @@ pub(super) const LEAST_SCORE: f64 = 2.0;
 pub(super) const MOST_BENT: f64 = 0.3;
 /// Least share of the slots of which something must have been read, lines left out of which nothing was.
 pub(super) const LEAST_READ: f64 = 0.5;
-/// Probability, before the reading is seen, of a layout much like a rule's that has no rule of its own.
-const UNKNOWN_LAYOUT: f64 = 1e-4;
+/// How much less probable than a rule's own layout, before the reading is seen, one much like it is that has no rule.
+const UNKNOWN_LAYOUT: f64 = 1e-3;
 /// What a place that does not look like the rule (a lost comma, a word too many) speaks for such a layout; natural log,
 /// about what it costs the rule.
 const STRANGE_PLACE: f64 = 3.5;
@@ -196,7 +196,7 @@ impl RuleBook {
         let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
         weights.push(NONE_PRIOR.ln());
         let most = fits.first().map_or(0.0, Fit::another_layout);
-        weights.extend(fits.iter().map(|fit| fit.another_layout().min(most)));
+        weights.extend(fits.iter().map(|fit| fit.another_layout().min(most) + prior));
         let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
         let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
         let share = |weight: &f64| (weight - highest).exp() / all;
