@@ -196,7 +196,10 @@ impl RuleBook {
         let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
         weights.push(NONE_PRIOR.ln());
         let most = fits.first().map_or(0.0, Fit::another_layout);
-        weights.extend(fits.iter().map(|fit| fit.another_layout().min(most) + prior));
+        weights.extend(
+            fits.iter()
+                .map(|fit| fit.another_layout().min(most) + prior),
+        );
         let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
         let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
         let share = |weight: &f64| (weight - highest).exp() / all;
