@@ -1,5 +1,8 @@
 //! One binary of integration tests: fewer links, faster runs.
 
+// Its twin `main.rs` runs it at length.
+mod fuzz_rules;
+mod hostile_rules;
 mod layering;
 mod output;
 mod reference;
