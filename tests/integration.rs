@@ -1,6 +1,9 @@
 //! One binary of integration tests: fewer links, faster runs.
 
 mod collections;
+// Its twin `main.rs` runs it at length.
+mod fuzz_rules;
+mod hostile_rules;
 mod layering;
 mod output;
 mod reference;

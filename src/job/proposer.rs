@@ -23,6 +23,8 @@ pub struct Proposer {
     collection: String,
     /// Hash of all that a proposal depends on beside the reading.
     key: String,
+    /// Hash of all of that but what the rules take out of a reading.
+    key_beside_rules: String,
 }
 
 /// The client's list, and which fields its columns hold.
@@ -82,6 +84,7 @@ impl Proposer {
             .collect();
         let collection = settings.collection.clone().unwrap_or_default();
         let key = sha256_parts([REVISION, rules.hash(), &roster_key, &collection]);
+        let key_beside_rules = sha256_parts([&format!("{fields:?}"), &roster_key, &collection]);
         let calibration = Calibration::default();
         Ok((
             Self {
@@ -91,6 +94,7 @@ impl Proposer {
                 calibration,
                 collection,
                 key,
+                key_beside_rules,
             },
             findings,
         ))
@@ -110,6 +114,11 @@ impl Proposer {
             .fields()
             .iter()
             .any(|field| field.ditto || field.carry.is_some())
+    }
+
+    /// Whether both propose the same wherever their rules take the same out of a reading.
+    pub fn differs_in_rules_only(&self, other: &Self) -> bool {
+        self.key_beside_rules == other.key_beside_rules
     }
 
     /// What a proposal's key begins with that is made from the reading with this key.

@@ -1,6 +1,6 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
-use crate::rules::{Fault, Faults, Styles};
+use crate::rules::{FAULTS_SHOWN, Fault, Faults, Styles};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -9,6 +9,11 @@ use toml::de::DeTable;
 
 /// The name of the file that makes a folder a job.
 pub const JOB_FILE: &str = "job.toml";
+
+/// Largest job file in bytes; one has a hundred lines.
+const MAX_FILE: usize = 1 << 18;
+/// Longest part of a line or message of TOML that a fault repeats, in characters.
+const MOST_SHOWN: usize = 120;
 
 /// A job file as it was written. Paths in it are relative to the job's folder.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -98,10 +103,19 @@ impl JobSettings {
     /// # Errors
     /// Every line that is not TOML; or the first thing that is TOML and not a job file.
     pub fn parse(folder: &Path, text: &str) -> Result<Self, Faults> {
-        let (_, errors) = DeTable::parse_recoverable(text);
-        let faults: Vec<Fault> = errors.iter().map(|error| toml_fault(text, error)).collect();
-        if !faults.is_empty() {
+        if text.len() > MAX_FILE {
+            let expected = format!("a job file of at most {MAX_FILE} bytes");
+            let found = format!("{} bytes", text.len());
+            let advice = "Check that it is the right file";
+            let faults = vec![fault_at(text, 0, &expected, &found, advice)];
             return Err(Faults { faults, more: 0 });
+        }
+        let (_, errors) = DeTable::parse_recoverable(text);
+        let shown = errors.iter().take(FAULTS_SHOWN);
+        let faults: Vec<Fault> = shown.map(|error| toml_fault(text, error)).collect();
+        if !faults.is_empty() {
+            let more = errors.len() - faults.len();
+            return Err(Faults { faults, more });
         }
         match toml::from_str::<Self>(text) {
             Ok(settings) => Ok(Self {
@@ -165,6 +179,8 @@ fn toml_fault(text: &str, error: &toml::de::Error) -> Fault {
         .get(at..)
         .and_then(|rest| rest.lines().next())
         .unwrap_or_default();
+    let short = |text: &str| -> String { text.chars().take(MOST_SHOWN).collect() };
+    let line = short(line);
     let found = if line.is_empty() {
         "the end of the line".into()
     } else {
@@ -175,7 +191,7 @@ fn toml_fault(text: &str, error: &toml::de::Error) -> Fault {
         at,
         &format!(
             "a line of a job file (TOML says: {})",
-            error.message().trim()
+            short(error.message().trim())
         ),
         &found,
         "Correct this line; `headword demo` makes a job file to compare with",

@@ -36,6 +36,11 @@ impl CharSet {
         self.ascii & mask != 0 || (mask == u128::MAX && !self.beyond.is_empty())
     }
 
+    /// Ranges beyond ASCII; sets of every script have hundreds.
+    pub fn ranges(&self) -> usize {
+        self.beyond.len()
+    }
+
     #[inline]
     pub fn contains(&self, c: char) -> bool {
         match c as u32 {

@@ -17,11 +17,11 @@ pub(super) const KEYS: [&str; 18] = [
 /// Those of them that a rule may say anew for its own slots.
 pub(super) const OVERRIDES: [&str; 6] = ["pattern", "check", "min", "max", "words", "ditto"];
 /// Where a value may be carried from, and what the index may give of a field, with their names in rule files.
-const CARRIES: [(&str, Carry); 2] = [
+pub(super) const CARRIES: [(&str, Carry); 2] = [
     ("divider", Carry::Divider),
     ("sheet before", Carry::SheetBefore),
 ];
-const DELIVERS: [(&str, Deliver); 3] = [
+pub(super) const DELIVERS: [(&str, Deliver); 3] = [
     ("as typed", Deliver::AsTyped),
     ("as roster", Deliver::AsRoster),
     ("both", Deliver::Both),
@@ -37,7 +37,7 @@ pub(super) fn read(
     styles: &Styles,
 ) -> Option<FieldSpec> {
     section.keys(faults, &KEYS);
-    let name = section.required_text(faults, "name", "name = \"number\"");
+    let name = section.name(faults, "name = \"number\"");
     let kind = field_kind(section, faults).unwrap_or(FieldKind::Text);
     if kind == FieldKind::Choice
         && section.get("words").is_none()

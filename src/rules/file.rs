@@ -1,12 +1,13 @@
 //! Rule files: TOML in; fields, rules and sheet checks out, or every fault at once.
 
-use super::fault::{FAULTS_SHOWN, FaultList, Faults, did_you_mean, quoted};
+use super::fault::{FaultList, Faults, all_of, did_you_mean, quoted};
 use super::field;
 use super::kind::{FieldSpec, Key, LookUp, Styles};
 use super::rule::{self, Rule};
-use super::section::{Section, inside};
+use super::section::{Section, document, inside};
 use super::sense::SheetCheck;
 use super::table::{self, LookUpTable};
+use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
 
 /// Rules of one book at most: every one is tried on every sheet.
@@ -15,7 +16,9 @@ const MAX_RULES: usize = 500;
 const MAX_FIELDS: usize = 100;
 /// Look-up tables of one book at most.
 const MAX_TABLES: usize = 50;
-/// Edges of all rules' automata together; each takes about 24 bytes.
+/// Sheet checks of one book at most.
+const MAX_CHECKS: usize = 100;
+/// Size of all rules' automata together; each unit takes about 24 bytes.
 const MAX_SIZE: usize = 4_000_000;
 /// Largest rule file in bytes.
 const MAX_FILE: usize = 1 << 20;
@@ -27,7 +30,11 @@ pub(super) struct Contents {
     pub rules: Vec<Rule>,
     pub checks: Vec<SheetCheck>,
     /// Of all rules' automata.
-    edges: usize,
+    size: usize,
+    /// Sections seen, those at fault as well: each costs time.
+    fields_seen: usize,
+    rules_seen: usize,
+    checks_seen: usize,
 }
 
 /// Reads files, given as (name, text); fields and tables of one may be used in another.
@@ -37,18 +44,19 @@ pub(super) fn read(files: &[(&str, &str)], styles: &Styles) -> Result<Contents, 
         .map(|&(name, text)| Document::new(name, text))
         .collect();
     let mut contents = Contents::default();
-    let mut tables = Vec::new();
+    let (mut tables, mut tables_seen) = (Vec::new(), 0);
     for document in &mut documents {
-        document.tables(&mut tables);
+        document.tables(&mut tables, &mut tables_seen);
     }
     for document in &mut documents {
-        document.fields(&mut contents.fields, &tables, styles);
+        document.fields(&mut contents, &tables, styles);
     }
     for document in &mut documents {
         document.look_ups(&contents.fields);
     }
+    let shared: Vec<Arc<FieldSpec>> = contents.fields.iter().cloned().map(Arc::new).collect();
     for document in &mut documents {
-        document.rules(&mut contents);
+        document.rules(&mut contents, &shared);
         document.checks(&mut contents);
     }
     if contents.rules.is_empty()
@@ -62,16 +70,10 @@ pub(super) fn read(files: &[(&str, &str)], styles: &Styles) -> Result<Contents, 
             "Add [[rule]] with a name and a line, as line = \"{surname}, {forenames}\"",
         );
     }
-    let mut faults: Vec<_> = documents
-        .into_iter()
-        .flat_map(|document| document.faults.into_faults())
-        .collect();
-    if faults.is_empty() {
-        return Ok(contents);
+    match all_of(documents.into_iter().map(|document| document.faults)) {
+        Some(faults) => Err(faults),
+        None => Ok(contents),
     }
-    let more = faults.len().saturating_sub(FAULTS_SHOWN);
-    faults.truncate(FAULTS_SHOWN);
-    Err(Faults { faults, more })
 }
 
 struct Document<'a> {
@@ -81,32 +83,14 @@ struct Document<'a> {
     has_rules: bool,
 }
 
-const SECTIONS: [&str; 4] = ["field", "rule", "check", "table"];
+/// The keys of a check.
+pub(super) const CHECK_KEYS: [&str; 1] = ["that"];
+/// The sections of a rule file.
+pub(super) const SECTIONS: [&str; 4] = ["field", "rule", "check", "table"];
 
 impl<'a> Document<'a> {
     fn new(name: &'a str, text: &'a str) -> Self {
-        let mut faults = FaultList::new(name, text);
-        let mut table = DeTable::new();
-        if text.len() > MAX_FILE {
-            faults.add(
-                0,
-                format!("a rule file of at most {MAX_FILE} bytes"),
-                format!("{} bytes", text.len()),
-                "Split it, or check that it is the right file",
-            );
-        } else {
-            let (parsed, errors) = DeTable::parse_recoverable(text);
-            for error in errors {
-                let offset = error.span().map_or(0, |span| span.start);
-                faults.add_broken(
-                    offset,
-                    format!("TOML ({})", error.message().trim().replace('\n', "; ")),
-                    faults.standing_at(offset),
-                    "Correct this line; the rest of the file was checked as far as possible",
-                );
-            }
-            table = parsed.into_inner();
-        }
+        let (table, mut faults) = document(name, text, "rule file", MAX_FILE);
         for (key, _) in &table {
             let name = key.get_ref().as_ref();
             if !SECTIONS.contains(&name) {
@@ -122,7 +106,8 @@ impl<'a> Document<'a> {
                 );
             }
         }
-        let has_rules = table.iter().any(|(key, _)| key.get_ref() == "rule");
+        // Of a file that is too large nobody knows.
+        let has_rules = table.contains_key("rule") || text.len() > MAX_FILE;
         Self {
             text,
             table,
@@ -168,10 +153,12 @@ impl<'a> Document<'a> {
         sections
     }
 
-    fn fields(&mut self, fields: &mut Vec<FieldSpec>, tables: &[LookUpTable], styles: &Styles) {
+    fn fields(&mut self, contents: &mut Contents, tables: &[LookUpTable], styles: &Styles) {
         let faults = &mut self.faults;
+        let fields = &mut contents.fields;
         for section in Self::sections(&self.table, faults, "field") {
-            if fields.len() >= MAX_FIELDS {
+            contents.fields_seen += 1;
+            if contents.fields_seen > MAX_FIELDS {
                 let expected = format!("at most {MAX_FIELDS} fields");
                 faults.add(section.span.start, expected, "more", "Leave some out");
                 return;
@@ -232,10 +219,11 @@ impl<'a> Document<'a> {
         }
     }
 
-    fn tables(&mut self, tables: &mut Vec<LookUpTable>) {
+    fn tables(&mut self, tables: &mut Vec<LookUpTable>, seen: &mut usize) {
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "table") {
-            if tables.len() >= MAX_TABLES {
+            *seen += 1;
+            if *seen > MAX_TABLES {
                 let advice = "Leave out tables that no field is looked up in";
                 let expected = format!("at most {MAX_TABLES} tables");
                 faults.add(section.span.start, expected, "more", advice);
@@ -252,11 +240,12 @@ impl<'a> Document<'a> {
         }
     }
 
-    fn rules(&mut self, contents: &mut Contents) {
+    fn rules(&mut self, contents: &mut Contents, fields: &[Arc<FieldSpec>]) {
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "rule") {
             let start = section.span.start;
-            if contents.rules.len() >= MAX_RULES {
+            contents.rules_seen += 1;
+            if contents.rules_seen > MAX_RULES {
                 faults.add(
                     start,
                     format!("at most {MAX_RULES} rules"),
@@ -265,7 +254,7 @@ impl<'a> Document<'a> {
                 );
                 return;
             }
-            let Some(rule) = rule::read(&section, faults, self.text, &contents.fields) else {
+            let Some(rule) = rule::read(&section, faults, self.text, fields) else {
                 continue;
             };
             let mut known = contents.rules.iter();
@@ -273,8 +262,8 @@ impl<'a> Document<'a> {
                 twice(&section, faults, &rule.name);
                 continue;
             }
-            contents.edges += rule.automaton.size();
-            if contents.edges > MAX_SIZE {
+            contents.size += rule.automaton.size();
+            if contents.size > MAX_SIZE {
                 faults.add(
                     start,
                     "rules that can be tried on every sheet in good time",
@@ -290,7 +279,13 @@ impl<'a> Document<'a> {
     fn checks(&mut self, contents: &mut Contents) {
         let faults = &mut self.faults;
         for section in Self::sections(&self.table, faults, "check") {
-            section.keys(faults, &["that"]);
+            contents.checks_seen += 1;
+            if contents.checks_seen > MAX_CHECKS {
+                let expected = format!("at most {MAX_CHECKS} checks");
+                faults.add(section.span.start, expected, "more", "Leave some out");
+                return;
+            }
+            section.keys(faults, &CHECK_KEYS);
             let Some((that, span)) =
                 section.required_text(faults, "that", "that = \"part <= parts\"")
             else {

@@ -274,7 +274,7 @@ impl RuleBook {
             .find(|known| Some(known.name.as_str()) == rule);
         let slots = rule.iter().flat_map(|rule| &rule.slots);
         let spec = slots
-            .map(|slot| &slot.spec)
+            .map(|slot| &*slot.spec)
             .find(|spec| spec.name == field)
             .or_else(|| self.fields.iter().find(|spec| spec.name == field))?;
         Some(spec.check.as_ref()?.holds(value))

@@ -11,6 +11,7 @@ use super::slot::{Place, Region, Slot};
 use super::template::{self, Piece};
 use crate::value::SheetKind;
 use std::ops::Range;
+use std::sync::Arc;
 
 /// A rule, compiled.
 #[derive(Debug, Clone)]
@@ -42,8 +43,10 @@ pub(super) struct RuleLine {
 pub(super) const KEYS: [&str; 9] = [
     "name", "line", "lines", "pattern", "sheet", "when", "on", "set", "field",
 ];
+/// The keys of a rule's conditions.
+pub(super) const WHEN_KEYS: [&str; 2] = ["collection", "band"];
 /// The kinds of sheet that a rule may recognise, and their names in rule files.
-const SHEETS: [(&str, SheetKind); 5] = [
+pub(super) const SHEETS: [(&str, SheetKind); 5] = [
     ("record", SheetKind::Record),
     ("divider", SheetKind::Divider),
     ("target", SheetKind::Target),
@@ -63,10 +66,10 @@ pub(super) fn read(
     section: &Section,
     faults: &mut FaultList,
     text: &str,
-    fields: &[FieldSpec],
+    fields: &[Arc<FieldSpec>],
 ) -> Option<Rule> {
     section.keys(faults, &KEYS);
-    let name = section.required_text(faults, "name", "name = \"name, number, years\"");
+    let name = section.name(faults, "name = \"name, number, years\"");
     let sheet = sheet(section, faults);
     let when = when(section, faults);
     let constants = constants(section, faults, fields);
@@ -131,7 +134,7 @@ fn when(section: &Section, faults: &mut FaultList) -> When {
     let Some(asked) = section.table(faults, "when", "condition") else {
         return when;
     };
-    asked.keys(faults, &["collection", "band"]);
+    asked.keys(faults, &WHEN_KEYS);
     let names = |list: Vec<(String, Range<usize>)>| list.into_iter().map(|(name, _)| name);
     when.collections = names(asked.one_or_more(faults, "collection")).collect();
     for (band, span) in asked.one_or_more(faults, "band") {
@@ -148,7 +151,7 @@ fn when(section: &Section, faults: &mut FaultList) -> When {
 fn constants(
     section: &Section,
     faults: &mut FaultList,
-    fields: &[FieldSpec],
+    fields: &[Arc<FieldSpec>],
 ) -> Vec<(usize, String)> {
     let Some(set) = section.table(faults, "set", "constant") else {
         return Vec::new();
@@ -167,7 +170,7 @@ fn known_field(
     name: &str,
     span: Range<usize>,
     faults: &mut FaultList,
-    fields: &[FieldSpec],
+    fields: &[Arc<FieldSpec>],
 ) -> Option<usize> {
     let found = fields.iter().position(|field| field.name == name);
     if found.is_none() {
@@ -182,7 +185,7 @@ fn layout(
     section: &Section,
     faults: &mut FaultList,
     text: &str,
-    fields: &[FieldSpec],
+    fields: &[Arc<FieldSpec>],
 ) -> Option<Layout> {
     let names: Vec<&str> = fields.iter().map(|field| field.name.as_str()).collect();
     let Some((span, _)) = section.get("pattern") else {
@@ -275,7 +278,7 @@ struct Additions {
     /// Where values stand: index into the book's fields, where that is said, where on the strip.
     places: Vec<(usize, Range<usize>, Region)>,
     /// What holds otherwise for fields: index, where that is said, the whole declaration.
-    overrides: Vec<(usize, Range<usize>, FieldSpec)>,
+    overrides: Vec<(usize, Range<usize>, Arc<FieldSpec>)>,
 }
 
 /// `on = { part = "right" }` and `field = { number = { pattern = '...' } }`
@@ -283,7 +286,7 @@ fn additions(
     section: &Section,
     faults: &mut FaultList,
     text: &str,
-    fields: &[FieldSpec],
+    fields: &[Arc<FieldSpec>],
 ) -> Additions {
     let mut additions = Additions {
         places: Vec::new(),
@@ -313,7 +316,7 @@ fn additions(
             let own = overrides.table(faults, &name, "field");
             if let (Some(field), Some(own)) = (field, own) {
                 let spec = field::overridden(&own, faults, text, &fields[field]);
-                additions.overrides.push((field, span, spec));
+                additions.overrides.push((field, span, Arc::new(spec)));
             }
         }
     }
@@ -325,7 +328,7 @@ fn slots(
     layout: &Layout,
     additions: Additions,
     faults: &mut FaultList,
-    fields: &[FieldSpec],
+    fields: &[Arc<FieldSpec>],
 ) -> Vec<Slot> {
     let places = layout.places.iter();
     let mut slots: Vec<Slot> = places

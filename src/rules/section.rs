@@ -1,6 +1,6 @@
 //! A table of a rule file: its keys read as what they should be, or faulted.
 
-use super::fault::{FaultList, did_you_mean, quoted};
+use super::fault::{FaultList, did_you_mean, listed, quoted};
 use serde::de::DeserializeOwned;
 use std::ops::Range;
 use toml::Spanned;
@@ -8,8 +8,42 @@ use toml::de::{DeTable, DeValue, ValueDeserializer};
 
 /// Lines of one rule at most; a header strip has two or three.
 const MAX_LINES: usize = 8;
+/// Longest name of a field, rule or table, in bytes: names stand in messages, lists and headings.
+const MAX_NAME: usize = 100;
+
+/// A file as TOML: what of it could be read, with a fault for every line that is none. Beyond `largest` bytes nothing is
+/// read.
+pub(crate) fn document<'a>(
+    name: &'a str,
+    text: &'a str,
+    what: &str,
+    largest: usize,
+) -> (DeTable<'a>, FaultList<'a>) {
+    if text.len() > largest {
+        let mut faults = FaultList::new(name, "");
+        faults.add(
+            0,
+            format!("a {what} of at most {largest} bytes"),
+            format!("{} bytes", text.len()),
+            "Split it, or check that it is the right file",
+        );
+        return (DeTable::new(), faults);
+    }
+    let mut faults = FaultList::new(name, text);
+    let (parsed, errors) = DeTable::parse_recoverable(text);
+    for error in errors {
+        let offset = error.span().map_or(0, |span| span.start);
+        faults.add_broken(
+            offset,
+            format!("TOML ({})", error.message().trim().replace('\n', "; ")),
+            "Correct this line; the rest of the file was checked as far as possible",
+        );
+    }
+    (parsed.into_inner(), faults)
+}
+
 /// A table of the file with its place and the keys it may have.
-pub(super) struct Section<'a, 'b> {
+pub(crate) struct Section<'a, 'b> {
     pub what: &'static str,
     pub table: &'b DeTable<'a>,
     pub span: Range<usize>,
@@ -18,8 +52,7 @@ pub(super) struct Section<'a, 'b> {
 impl<'a, 'b> Section<'a, 'b> {
     pub fn get(&self, key: &str) -> Option<(Range<usize>, &'b Spanned<DeValue<'a>>)> {
         self.table
-            .iter()
-            .find(|(known, _)| known.get_ref() == key)
+            .get_key_value(key)
             .map(|(known, value)| (known.span(), value))
     }
 
@@ -34,7 +67,7 @@ impl<'a, 'b> Section<'a, 'b> {
                 };
                 faults.add(
                     key.span().start,
-                    format!("one of the keys of a {}: {}", self.what, known.join(", ")),
+                    format!("one of the keys of a {}: {}", self.what, listed(known)),
                     quoted(name),
                     advice,
                 );
@@ -85,6 +118,20 @@ impl<'a, 'b> Section<'a, 'b> {
             return None;
         }
         Some((text, span))
+    }
+
+    /// The name of what the section declares.
+    pub fn name(&self, faults: &mut FaultList, example: &str) -> Option<(String, Range<usize>)> {
+        let (name, span) = self.required_text(faults, "name", example)?;
+        if name.len() > MAX_NAME {
+            faults.add(
+                span.start,
+                format!("a name of at most {MAX_NAME} bytes"),
+                format!("{} bytes, {}", name.len(), quoted(&name)),
+                "Shorten it",
+            );
+        }
+        Some((name, span))
     }
 
     pub fn number(&self, faults: &mut FaultList, key: &str, most: u32) -> Option<u32> {
@@ -249,7 +296,7 @@ impl<'a, 'b> Section<'a, 'b> {
 
 /// The place of a byte offset of a text's value in the file, where the text stands there as it is (no escapes);
 /// otherwise the text's own place.
-pub(super) fn inside(file: &str, span: &Range<usize>, value: &str, offset: usize) -> usize {
+pub(crate) fn inside(file: &str, span: &Range<usize>, value: &str, offset: usize) -> usize {
     let written = file.get(span.clone()).unwrap_or("");
     match written.find(value) {
         Some(quotes) => span.start + quotes + offset,

@@ -11,6 +11,8 @@ use super::slot::Slot;
 const BROKEN: f64 = 0.02;
 /// Fields that one check may name: every combination of their values is weighed.
 const MOST_FIELDS: usize = 3;
+/// Longest check in bytes.
+const MAX_LENGTH: usize = 300;
 
 /// A comparison between two sums of fields and constants.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,6 +65,14 @@ impl SheetCheck {
     /// Reads `to - from <= 60`: fields, whole numbers and texts in single quotes, `+` and `-` with blanks round them, a
     /// sign of comparison.
     pub fn parse(text: &str, fields: &[FieldSpec]) -> Result<Self, SenseFault> {
+        if text.len() > MAX_LENGTH {
+            return Err((
+                0,
+                format!("a check of at most {MAX_LENGTH} bytes"),
+                format!("{} bytes", text.len()),
+                "Split it into several checks".to_owned(),
+            ));
+        }
         let sign = SIGNS
             .iter()
             .filter_map(|&(sign, comparison)| Some((text.find(sign)?, sign, comparison)))

@@ -1,6 +1,7 @@
 //! The slots of a rule: where it takes a value, for which field of which record, and what may stand there.
 
 use super::kind::FieldSpec;
+use std::sync::Arc;
 
 /// A slot as the template names it.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,8 +27,8 @@ impl Place {
 #[derive(Debug, Clone)]
 pub(super) struct Slot {
     pub place: Place,
-    /// The field's declaration as it holds in this rule.
-    pub spec: FieldSpec,
+    /// The field's declaration as it holds in this rule; many rules share one, which may be long.
+    pub spec: Arc<FieldSpec>,
     /// Where on the strip its value stands.
     pub on: Option<Region>,
 }

@@ -21,7 +21,7 @@ pub(super) const KEYS: [&str; 2] = ["name", "rows"];
 /// Reads one `[[table]]`; `None` where it is at fault.
 pub(super) fn read(section: &Section, faults: &mut FaultList) -> Option<LookUpTable> {
     section.keys(faults, &KEYS);
-    let name = section.required_text(faults, "name", "name = \"departments\"");
+    let name = section.name(faults, "name = \"departments\"");
     if section.get("rows").is_none() {
         faults.add(
             section.span.start,
