@@ -7,6 +7,7 @@ mod hostile_rules;
 mod layering;
 mod output;
 mod reference;
+mod schemas;
 mod setting_up;
 // Journeys that read are left out without a reader, and what only they need with them.
 #[cfg_attr(not(feature = "tesseract"), allow(dead_code))]

@@ -3,12 +3,14 @@
 mod propose;
 mod proposer;
 mod read;
+mod schema;
 mod settings;
 mod sheets;
 mod trial;
 
 pub use proposer::{Proposer, Seen};
 pub use read::ReadSummary;
+pub use schema::job_schema;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
 pub use trial::Tried;

@@ -19,6 +19,7 @@ mod meaning;
 mod mesh;
 mod pattern;
 mod rule;
+mod schema;
 mod section;
 mod sense;
 mod slot;
@@ -34,6 +35,7 @@ pub use around::{Around, BAND_COLOURS, band_colour};
 pub use explain::{Explanation, Piece};
 pub use fault::{FAULTS_SHOWN, Fault, Faults};
 pub use kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp, Styles};
+pub use schema::{rules_schema, styles_schema};
 pub use writing::Writing;
 
 use crate::reading::Reading;

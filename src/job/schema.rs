@@ -1,0 +1,117 @@
+//! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
+
+use crate::rules::styles_schema;
+use serde_json::{Value, json};
+
+/// The schema of a job file.
+pub fn job_schema() -> Value {
+    let text = |description: &str| json!({ "type": "string", "description": description });
+    let fields = |description: &str| json!({ "type": "array", "items": { "type": "string" }, "description": description });
+    let section = |required: &[&str], properties: Value| {
+        json!({
+            "type": "object",
+            "additionalProperties": false,
+            "required": required,
+            "properties": properties,
+        })
+    };
+    let mut schema = section(
+        &["title", "sheets", "rules", "naming"],
+        json!({
+            "title": text("What the job is called"),
+            "collection": text("The name of the collection, where rules ask for it"),
+            "sheets": section(&["folder"], json!({ "folder": text("Where the pre-scan images are") })),
+            "styles": section(&[], styles_schema()),
+            "rules": section(&["files"], json!({ "files": fields("The rule files") })),
+            "roster": section(&["file", "key", "columns"], json!({
+                "file": text("The client's list, as CSV"),
+                "key": text("The column that names a row"),
+                "columns": {
+                    "type": "object",
+                    "additionalProperties": { "type": "string" },
+                    "description": "Field of the rules to column of the roster",
+                },
+                "expected_share": {
+                    "type": "number", "minimum": 0, "maximum": 1,
+                    "description": "Share of sheets whose person or thing the roster holds",
+                },
+            })),
+            "naming": section(&["pattern"], json!({ "pattern": text("One file name a sheet") })),
+            "parts": section(&["of", "part", "parts"], json!({
+                "of": fields("What the sheets of one record have in common"),
+                "part": text("The field that says which sheet it is"),
+                "parts": text("The field that says how many there are"),
+            })),
+            "index": section(&[], json!({
+                "columns": fields("The index's fields in their order; all of the rules unless said"),
+                "as_typed": fields("Fields delivered as the strip has them, whatever the rule files say"),
+                "as_roster": fields("Fields delivered as the roster has them"),
+                "both": fields("Fields delivered both ways"),
+            })),
+        }),
+    );
+    schema["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
+    schema["title"] = json!("A job of headword");
+    schema
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::JobSettings;
+    use std::path::Path;
+
+    /// The keys that the parser of a section says it knows, when it finds one that it does not.
+    fn known(section: &str) -> Vec<String> {
+        let job = "title = \"T\"\n[sheets]\nfolder = \"s\"\n[rules]\nfiles = []\n[naming]\npattern = \"x\"\n";
+        let text = match section {
+            "" => format!("nonsense = 1\n{job}"),
+            "sheets" | "rules" | "naming" => job.replace(
+                &format!("[{section}]"),
+                &format!("[{section}]\nnonsense = 1"),
+            ),
+            _ => format!("{job}[{section}]\nnonsense = 1\n"),
+        };
+        let told = toml::from_str::<JobSettings>(&text)
+            .unwrap_err()
+            .to_string();
+        let (_, listed) = told.split_once("expected ").expect("known keys");
+        let listed = listed.lines().next().unwrap();
+        let mut known: Vec<String> = listed
+            .split('`')
+            .skip(1)
+            .step_by(2)
+            .map(str::to_owned)
+            .collect();
+        known.sort();
+        known
+    }
+
+    #[test]
+    fn the_schema_has_the_keys_that_the_parser_knows() {
+        let schema = job_schema();
+        let keys = |of: &Value| {
+            let mut keys: Vec<String> = of["properties"]
+                .as_object()
+                .unwrap()
+                .keys()
+                .cloned()
+                .collect();
+            keys.sort();
+            keys
+        };
+        assert_eq!(keys(&schema), known(""));
+        for section in [
+            "sheets", "styles", "rules", "roster", "naming", "parts", "index",
+        ] {
+            assert_eq!(
+                keys(&schema["properties"][section]),
+                known(section),
+                "{section}"
+            );
+        }
+        let dates = &schema["properties"]["styles"]["properties"]["dates"];
+        assert_eq!(keys(dates), known("styles.dates"));
+        assert!(JobSettings::parse(Path::new("."), "").is_err());
+    }
+}
