@@ -4,6 +4,7 @@
 //! engine, a limit on its memory and a deadline for every sheet; [`serve`] is what such a worker does.
 
 mod lattice;
+mod net;
 mod pool;
 mod scorer;
 mod sheet;
@@ -12,6 +13,7 @@ mod tesseract;
 mod worker;
 
 pub use lattice::{Alternative, Line, Position, Reading};
+pub use net::{CtcScorer, NetReader, Posterior};
 pub use pool::{Outcome, Pool, PoolError, PoolSettings};
 pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};
@@ -48,7 +50,9 @@ pub enum ReaderError {
          (Debian: apt-get install tesseract-ocr), or TESSDATA_PREFIX pointing to the folder that holds it"
     )]
     Start { folder: String, cause: String },
-    #[error("Tesseract failed on a line of {width} x {height} pixels: {cause}")]
+    #[error("the built-in reader did not start: {cause}; the program is damaged, install it again")]
+    Net { cause: String },
+    #[error("the reader failed on a line of {width} x {height} pixels: {cause}")]
     Line {
         width: u32,
         height: u32,
