@@ -42,9 +42,9 @@ pub trait LineScorer {
 #[derive(Debug, thiserror::Error)]
 pub enum ReaderError {
     #[error(
-        "this headword was built without a reader; build it with its default features to read strips"
+        "this headword was built without Tesseract; expected `net` as the reader, or a build with its default features"
     )]
-    NoReader,
+    NoTesseract,
     #[error(
         "Tesseract did not start with the data in {folder}: {cause}; expected eng.traineddata there \
          (Debian: apt-get install tesseract-ocr), or TESSDATA_PREFIX pointing to the folder that holds it"
@@ -60,10 +60,25 @@ pub enum ReaderError {
     },
 }
 
-/// The reader that this build reads with.
-pub fn default_reader() -> Result<Box<dyn Reader>, ReaderError> {
-    #[cfg(feature = "tesseract")]
-    return Ok(Box::new(TesseractReader::start()?));
-    #[cfg(not(feature = "tesseract"))]
-    return Err(ReaderError::NoReader);
+/// Which reader reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Engine {
+    /// The net that is part of the program.
+    #[default]
+    Net,
+    /// The system's Tesseract library.
+    Tesseract,
+}
+
+impl Engine {
+    /// Starts it in this process.
+    pub fn start(self) -> Result<Box<dyn Reader>, ReaderError> {
+        match self {
+            Self::Net => Ok(Box::new(NetReader::start()?)),
+            #[cfg(feature = "tesseract")]
+            Self::Tesseract => Ok(Box::new(TesseractReader::start()?)),
+            #[cfg(not(feature = "tesseract"))]
+            Self::Tesseract => Err(ReaderError::NoTesseract),
+        }
+    }
 }

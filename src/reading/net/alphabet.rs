@@ -18,7 +18,10 @@ pub(super) fn classes() -> usize {
 
 /// The class of a character, where the net knows it.
 pub(super) fn class_of(c: char) -> Option<usize> {
-    ALPHABET.chars().position(|known| known == c).map(|at| at + 1)
+    ALPHABET
+        .chars()
+        .position(|known| known == c)
+        .map(|at| at + 1)
 }
 
 /// The character of a class other than the blank.

@@ -6,7 +6,7 @@ use crate::reading::lattice::{CAPITALS, capital_of_shape};
 
 /// The logits are divided by this before they become probabilities, fitted on faces kept out of training
 /// (`training/train.py` prints it): temperature scaling, Guo et al., ICML 2017.
-const TEMPERATURE: f32 = 1.0;
+const TEMPERATURE: f32 = 1.05;
 
 /// Probabilities by column, then class.
 #[derive(Debug, Clone)]
@@ -25,7 +25,8 @@ impl Columns {
                 *value = logits.values[class * count + column] / TEMPERATURE;
             }
             let highest = row.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-            row.iter_mut().for_each(|value| *value = (*value - highest).exp());
+            row.iter_mut()
+                .for_each(|value| *value = (*value - highest).exp());
             let total: f32 = row.iter().sum();
             row.iter_mut().for_each(|value| *value /= total);
         }

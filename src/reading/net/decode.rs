@@ -45,7 +45,9 @@ pub(super) fn positions(
             .collect();
         if !missed.is_empty() {
             let left = at.checked_sub(1).map_or(0.0, |before| boxes[before].end);
-            let right = boxes.get(at).map_or(columns.count as f64, |here| here.start);
+            let right = boxes
+                .get(at)
+                .map_or(columns.count as f64, |here| here.start);
             positions.push(Position {
                 bounds: bounds(&(left.min(right)..right)),
                 alternatives: alternatives(missed, 1.0),

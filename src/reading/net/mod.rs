@@ -48,16 +48,23 @@ impl Reader for NetReader {
             return Ok(Line::default());
         }
         let picture = prepare::prepare(line);
-        let logits = self.model.run(&picture).map_err(|cause| ReaderError::Line {
-            width,
-            height,
-            cause,
-        })?;
+        let logits = self
+            .model
+            .run(&picture)
+            .map_err(|cause| ReaderError::Line {
+                width,
+                height,
+                cause,
+            })?;
         let mut columns = Columns::of_logits(&logits);
         columns.settle_case();
         Ok(Line {
             bounds: Bounds::new(0, 0, width, height),
-            positions: decode::positions(&columns, |column| picture.to_line(column), (width, height)),
+            positions: decode::positions(
+                &columns,
+                |column| picture.to_line(column),
+                (width, height),
+            ),
             posterior: Some(Posterior::of(&columns)),
         })
     }

@@ -2,8 +2,8 @@
 
 use super::prepare::{HEIGHT, Picture};
 use rten::{RunOptions, ThreadPool};
-use rten_tensor::prelude::*;
 use rten_tensor::NdTensor;
+use rten_tensor::prelude::*;
 use std::sync::Arc;
 
 /// Weights in half precision as ONNX, written by `training/export.py`; input [1, 1, 40, width], output

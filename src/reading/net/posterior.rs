@@ -35,10 +35,15 @@ impl Posterior {
                 continue;
             }
             run = None;
-            let stored: Vec<usize> = (0..row.len()).filter(|&class| row[class] >= STORED).collect();
+            let stored: Vec<usize> = (0..row.len())
+                .filter(|&class| row[class] >= STORED)
+                .collect();
             bytes.push(stored.len() as u8);
             for class in stored {
-                bytes.extend([class as u8, (-row[class].ln() * STEPS).round().clamp(0.0, 255.0) as u8]);
+                bytes.extend([
+                    class as u8,
+                    (-row[class].ln() * STEPS).round().clamp(0.0, 255.0) as u8,
+                ]);
             }
         }
         Self(bytes)
@@ -73,7 +78,11 @@ impl Posterior {
 /// Two hexadecimal digits a byte.
 impl From<Posterior> for String {
     fn from(posterior: Posterior) -> Self {
-        posterior.0.iter().map(|byte| format!("{byte:02x}")).collect()
+        posterior
+            .0
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect()
     }
 }
 
@@ -86,9 +95,12 @@ impl TryFrom<String> for Posterior {
             .map(|c| c.to_digit(16).map(|digit| digit as u8))
             .collect();
         match digits {
-            Some(digits) if digits.len() % 2 == 0 => {
-                Ok(Self(digits.chunks(2).map(|pair| pair[0] * 16 + pair[1]).collect()))
-            }
+            Some(digits) if digits.len() % 2 == 0 => Ok(Self(
+                digits
+                    .chunks(2)
+                    .map(|pair| pair[0] * 16 + pair[1])
+                    .collect(),
+            )),
             _ => Err(format!(
                 "a line's posterior: expected pairs of hexadecimal digits, found {} other characters",
                 text.chars().count()

@@ -57,14 +57,22 @@ fn forward(
         mass = next;
     }
     if count == 0 {
-        return if text.is_empty() { 0.0 } else { f64::NEG_INFINITY };
+        return if text.is_empty() {
+            0.0
+        } else {
+            f64::NEG_INFINITY
+        };
     }
     let ends = mass[states - 1] + states.checked_sub(2).map_or(0.0, |last| mass[last]);
     log_total + ends.ln()
 }
 
 fn class_at<T: Copy>(text: &[T], state: usize, blank: T) -> T {
-    if state % 2 == 1 { text[state / 2] } else { blank }
+    if state % 2 == 1 {
+        text[state / 2]
+    } else {
+        blank
+    }
 }
 
 /// Mass that may enter a state from the column before.
@@ -132,7 +140,10 @@ impl<'a> Passes<'a> {
                     if state + 1 < states {
                         leave += next[state + 1];
                     }
-                    if state % 2 == 1 && state + 2 < states && text[state / 2] != text[state / 2 + 1] {
+                    if state % 2 == 1
+                        && state + 2 < states
+                        && text[state / 2] != text[state / 2 + 1]
+                    {
                         leave += next[state + 2];
                     }
                     leave
@@ -214,21 +225,34 @@ impl<'a> Passes<'a> {
 
     /// Weight of all paths that come from the `enter` states, stay in a class for a while and go on to the `leave`
     /// states; `starts` and `ends`: the class may have the first, the last column.
-    fn through(&self, class: usize, enter: &[usize], leave: &[usize], starts: bool, ends: bool) -> f64 {
+    fn through(
+        &self,
+        class: usize,
+        enter: &[usize],
+        leave: &[usize],
+        starts: bool,
+        ends: bool,
+    ) -> f64 {
         let count = self.columns.count;
         let (mut staying, mut weight) = (0.0, 0.0);
         for column in 0..count {
             let entering: f64 = if column == 0 {
                 f64::from(starts)
             } else {
-                enter.iter().map(|&state| self.before[column - 1][state]).sum()
+                enter
+                    .iter()
+                    .map(|&state| self.before[column - 1][state])
+                    .sum()
             };
             staying = (staying + entering) * self.columns.at(column, class) / self.scales[column];
             weight += staying
                 * if column + 1 == count {
                     if ends { self.end_weight() } else { 0.0 }
                 } else {
-                    leave.iter().map(|&state| self.after[column + 1][state]).sum()
+                    leave
+                        .iter()
+                        .map(|&state| self.after[column + 1][state])
+                        .sum()
                 };
         }
         weight
@@ -281,7 +305,14 @@ mod tests {
     #[test]
     fn the_forward_pass_sums_every_path() {
         let columns = example();
-        for text in [&[][..], &[1], &[1, 1], &[1, 3, 2], &[2, 2, 2], &[3, 1, 3, 1]] {
+        for text in [
+            &[][..],
+            &[1],
+            &[1, 1],
+            &[1, 3, 2],
+            &[2, 2, 2],
+            &[3, 1, 3, 1],
+        ] {
             let classes: Vec<Option<usize>> = text.iter().map(|&class| Some(class)).collect();
             let found = forward(columns.count, &classes, |column, class| {
                 columns.at(column, class.unwrap_or(BLANK))

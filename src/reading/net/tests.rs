@@ -1,5 +1,4 @@
 use super::*;
-use crate::reading::{LatticeScorer, LineScorer};
 use image::Luma;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -22,7 +21,15 @@ fn alphabet_and_net_agree() {
 #[test]
 fn pictures_without_type_are_not_read_with_any_certainty() {
     let mut random = ChaCha8Rng::seed_from_u64(7);
-    for (width, height) in [(0, 0), (0, 40), (1, 1), (1, 40), (3, 200), (20_000, 12), (600, 40)] {
+    for (width, height) in [
+        (0, 0),
+        (0, 40),
+        (1, 1),
+        (1, 40),
+        (3, 200),
+        (20_000, 12),
+        (600, 40),
+    ] {
         let noise = GrayImage::from_fn(width, height, |_, _| Luma([random.random::<u8>()]));
         for picture in [
             GrayImage::from_pixel(width, height, Luma([0])),
