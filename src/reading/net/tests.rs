@@ -1,10 +1,84 @@
 use super::*;
+use crate::reading::{LatticeScorer, LineScorer};
+use ab_glyph::{FontRef, PxScale};
 use image::Luma;
+use imageproc::drawing::draw_text_mut;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 fn read(picture: &GrayImage) -> Line {
     NetReader::start().unwrap().read_line(picture).unwrap()
+}
+
+/// A line set in a plain face, with margins.
+fn set(text: &str) -> GrayImage {
+    let font = include_bytes!("../../../demo-data/fonts/LiberationMono.ttf");
+    let font = FontRef::try_from_slice(font).unwrap();
+    let width = 30 + 17 * text.chars().count() as u32;
+    let mut picture = GrayImage::from_pixel(width, 40, Luma([235]));
+    let scale = PxScale::from(32.0);
+    draw_text_mut(&mut picture, Luma([40]), 15, 5, scale, &font, text);
+    picture
+}
+
+#[test]
+fn reads_what_is_set() {
+    for text in [
+        "DALTON, OWEN J   104210-1",
+        "1910 - 1924  2 OF 3",
+        "Ref. 77/4b (Müller & Søn)",
+        "AABBCC 1100 00",
+    ] {
+        let line = read(&set(text));
+        let expected = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert_eq!(line.text(), expected);
+        let mut right = 0;
+        for position in &line.positions {
+            assert!(position.bounds.left >= right.min(position.bounds.left));
+            assert!(position.bounds.right <= line.bounds.right);
+            right = position.bounds.right;
+        }
+    }
+}
+
+#[test]
+fn boxes_lie_on_their_characters() {
+    let line = read(&set("HOUSE 47"));
+    for (at, position) in line.positions.iter().enumerate() {
+        let middle = (position.bounds.left + position.bounds.right) / 2;
+        let advance = 32.0 * 0.53;
+        let expected = 15.0 + (at as f64 + 0.5) * advance;
+        assert!(
+            (f64::from(middle) - expected).abs() < 0.5 * advance,
+            "{}: {middle}, expected {expected}",
+            position.best()
+        );
+    }
+}
+
+#[test]
+fn what_was_set_scores_above_what_was_not() {
+    let line = read(&set("DALTON, OWEN J  104210-1"));
+    let score = |text: &str| CtcScorer.log_likelihood(&line, text);
+    let right = score("DALTON, OWEN J 104210-1");
+    for wrong in [
+        "DALTON, OWEN J 104210-7",
+        "DALTON, OWEN 104210-1",
+        "MORRIS",
+        "",
+    ] {
+        assert!(right > score(wrong) + 1.0, "{wrong}");
+    }
+    assert_eq!(right, score("DALTON,  OWEN J    104210-1"));
+    assert!(score("ДALTON").is_finite());
+    let stored = serde_json::to_string(&line).unwrap();
+    assert_eq!(serde_json::from_str::<Line>(&stored).unwrap(), line);
+    // A line of another reader, or of an earlier version, is scored by its lattice.
+    let old = Line::certain("DALTON", 0.9);
+    assert_eq!(
+        CtcScorer.log_likelihood(&old, "DALTON"),
+        LatticeScorer.log_likelihood(&old, "DALTON")
+    );
 }
 
 #[test]
