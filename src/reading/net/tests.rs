@@ -1,8 +1,7 @@
 use super::*;
 use crate::reading::{LatticeScorer, LineScorer};
-use ab_glyph::{FontRef, PxScale};
+use ab_glyph::{Font, FontRef, Glyph, PxScale, point};
 use image::Luma;
-use imageproc::drawing::draw_text_mut;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -14,12 +13,30 @@ fn read(picture: &GrayImage) -> Line {
 fn set(text: &str) -> GrayImage {
     let font = include_bytes!("../../../demo-data/fonts/LiberationMono.ttf");
     let font = FontRef::try_from_slice(font).unwrap();
-    let width = 30 + 17 * text.chars().count() as u32;
+    let width = 30 + (ADVANCE * text.chars().count() as f32) as u32;
     let mut picture = GrayImage::from_pixel(width, 40, Luma([235]));
-    let scale = PxScale::from(32.0);
-    draw_text_mut(&mut picture, Luma([40]), 15, 5, scale, &font, text);
+    for (at, c) in text.chars().enumerate() {
+        let glyph = Glyph {
+            id: font.glyph_id(c),
+            scale: PxScale::from(32.0),
+            position: point(15.0 + ADVANCE * at as f32, 29.0),
+        };
+        let Some(outline) = font.outline_glyph(glyph) else {
+            continue;
+        };
+        let corner = outline.px_bounds().min;
+        outline.draw(|x, y, cover| {
+            let (x, y) = (x + corner.x as u32, y + corner.y as u32);
+            if x < width && y < 40 {
+                picture.put_pixel(x, y, Luma([(235.0 - 195.0 * cover) as u8]));
+            }
+        });
+    }
     picture
 }
+
+/// From one character to the next, in pixels.
+const ADVANCE: f32 = 17.0;
 
 #[test]
 fn reads_what_is_set() {
@@ -32,11 +49,9 @@ fn reads_what_is_set() {
         let line = read(&set(text));
         let expected = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert_eq!(line.text(), expected);
-        let mut right = 0;
-        for position in &line.positions {
-            assert!(position.bounds.left >= right.min(position.bounds.left));
-            assert!(position.bounds.right <= line.bounds.right);
-            right = position.bounds.right;
+        for pair in line.positions.windows(2) {
+            assert!(pair[0].bounds.left <= pair[1].bounds.left);
+            assert!(pair[1].bounds.right <= line.bounds.right);
         }
     }
 }
@@ -46,7 +61,7 @@ fn boxes_lie_on_their_characters() {
     let line = read(&set("HOUSE 47"));
     for (at, position) in line.positions.iter().enumerate() {
         let middle = (position.bounds.left + position.bounds.right) / 2;
-        let advance = 32.0 * 0.53;
+        let advance = f64::from(ADVANCE);
         let expected = 15.0 + (at as f64 + 0.5) * advance;
         assert!(
             (f64::from(middle) - expected).abs() < 0.5 * advance,
