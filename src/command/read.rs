@@ -1,6 +1,7 @@
 //! `headword read`: strips of new and changed sheets found, read, and proposed.
 
 use super::report::{counted, exit_for};
+use super::worker::ReaderName;
 use super::{CommandError, Report, progress};
 use crate::job::{Job, JobError, ReadSummary};
 use crate::journal::Store;
@@ -30,6 +31,9 @@ pub struct Workers {
     /// Seconds after which a sheet is given up
     #[arg(long, default_value_t = PoolSettings::DEADLINE.as_secs(), value_parser = clap::value_parser!(u64).range(1..=3600))]
     deadline: u64,
+    /// What reads the lines
+    #[arg(long, value_enum, default_value_t)]
+    reader: ReaderName,
 }
 
 impl Workers {
@@ -38,7 +42,11 @@ impl Workers {
         let cores = || thread::available_parallelism().map_or(1, usize::from);
         Ok(Pool::new(PoolSettings {
             program,
-            arguments: vec!["worker".into()],
+            arguments: vec![
+                "worker".into(),
+                "--reader".into(),
+                self.reader.name().into(),
+            ],
             workers: self.workers.map_or_else(cores, usize::from),
             deadline: Duration::from_secs(self.deadline),
         }))

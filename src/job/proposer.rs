@@ -3,7 +3,7 @@
 use super::settings::JobSettings;
 use crate::journal::{ProposalRecord, ReadingRecord};
 use crate::proposal::{Before, Calibration, Evidence, FieldPlan, Proposal, RosterPlan, propose};
-use crate::reading::{LatticeScorer, LineScorer, Reading};
+use crate::reading::{CtcScorer, LineScorer, Reading};
 use crate::roster::{ColumnKind, Prior, Roster, Schema, TableError};
 use crate::rules::{Around, Extraction, FieldKind, RuleBook, band_colour};
 use crate::strip::Lay;
@@ -158,7 +158,7 @@ impl Proposer {
         let score = |line: usize, text: &str| {
             let lines = &sheet.reading.lines;
             lines.get(line).map_or(f64::NEG_INFINITY, |line| {
-                LatticeScorer.log_likelihood(line, text)
+                CtcScorer.log_likelihood(line, text)
             })
         };
         propose(&Evidence {

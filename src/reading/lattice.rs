@@ -1,5 +1,6 @@
 //! The lattice: a confusion network for each line of a strip.
 
+use super::Posterior;
 use crate::value::{Bounds, Probability};
 use serde::{Deserialize, Serialize};
 
@@ -16,6 +17,9 @@ pub struct Line {
     /// Where the line stands on the strip, in pixels.
     pub bounds: Bounds,
     pub positions: Vec<Position>,
+    /// What the reader saw column by column, where it tells: for scoring texts against the line itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub posterior: Option<Posterior>,
 }
 
 /// A place where something was typed, with what it may be.
@@ -69,12 +73,13 @@ impl Line {
         Self {
             bounds: Bounds::new(0, 0, width, 40),
             positions,
+            posterior: None,
         }
     }
 }
 
 /// Share of capitals among a line's letters from which the line counts as typed in capitals.
-const CAPITALS: f64 = 0.7;
+pub(super) const CAPITALS: f64 = 0.7;
 
 impl Line {
     /// Where a line is typed in capitals, takes small letters among its alternatives for the capitals of their shape:
@@ -117,7 +122,7 @@ impl Line {
 }
 
 /// The capital that looks like a small letter; a small l is an upright stroke, as I is.
-fn capital_of_shape(c: char) -> impl Iterator<Item = char> {
+pub(super) fn capital_of_shape(c: char) -> impl Iterator<Item = char> {
     if c == 'l' { 'I' } else { c }.to_uppercase()
 }
 

@@ -4,6 +4,7 @@
 //! engine, a limit on its memory and a deadline for every sheet; [`serve`] is what such a worker does.
 
 mod lattice;
+mod net;
 mod pool;
 mod scorer;
 mod sheet;
@@ -12,6 +13,7 @@ mod tesseract;
 mod worker;
 
 pub use lattice::{Alternative, Line, Position, Reading};
+pub use net::{CtcScorer, NetReader, Posterior};
 pub use pool::{Outcome, Pool, PoolError, PoolSettings};
 pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};
@@ -40,15 +42,17 @@ pub trait LineScorer {
 #[derive(Debug, thiserror::Error)]
 pub enum ReaderError {
     #[error(
-        "this headword was built without a reader; build it with its default features to read strips"
+        "this headword was built without Tesseract; expected `net` as the reader, or a build with its default features"
     )]
-    NoReader,
+    NoTesseract,
     #[error(
         "Tesseract did not start with the data in {folder}: {cause}; expected eng.traineddata there \
          (Debian: apt-get install tesseract-ocr), or TESSDATA_PREFIX pointing to the folder that holds it"
     )]
     Start { folder: String, cause: String },
-    #[error("Tesseract failed on a line of {width} x {height} pixels: {cause}")]
+    #[error("the built-in reader did not start: {cause}; the program is damaged, install it again")]
+    Net { cause: String },
+    #[error("the reader failed on a line of {width} x {height} pixels: {cause}")]
     Line {
         width: u32,
         height: u32,
@@ -56,10 +60,25 @@ pub enum ReaderError {
     },
 }
 
-/// The reader that this build reads with.
-pub fn default_reader() -> Result<Box<dyn Reader>, ReaderError> {
-    #[cfg(feature = "tesseract")]
-    return Ok(Box::new(TesseractReader::start()?));
-    #[cfg(not(feature = "tesseract"))]
-    return Err(ReaderError::NoReader);
+/// Which reader reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Engine {
+    /// The net that is part of the program.
+    #[default]
+    Net,
+    /// The system's Tesseract library.
+    Tesseract,
+}
+
+impl Engine {
+    /// Starts it in this process.
+    pub fn start(self) -> Result<Box<dyn Reader>, ReaderError> {
+        match self {
+            Self::Net => Ok(Box::new(NetReader::start()?)),
+            #[cfg(feature = "tesseract")]
+            Self::Tesseract => Ok(Box::new(TesseractReader::start()?)),
+            #[cfg(not(feature = "tesseract"))]
+            Self::Tesseract => Err(ReaderError::NoTesseract),
+        }
+    }
 }

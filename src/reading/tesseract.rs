@@ -124,6 +124,7 @@ impl Reader for TesseractReader {
         let mut line = Line {
             bounds: Bounds::new(0, 0, width, height),
             positions: with_blanks(symbols),
+            posterior: None,
         };
         line.settle_case();
         Ok(line)

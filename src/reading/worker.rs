@@ -1,6 +1,6 @@
 //! The worker's side: sheets' paths come in on one pipe, their readings go out on another.
 
-use super::{ReaderError, SheetReading, default_reader, read_sheet};
+use super::{Engine, ReaderError, SheetReading, read_sheet};
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, Write};
@@ -26,9 +26,9 @@ pub(super) enum Answer {
 }
 
 /// Reads sheets until the pool closes the pipe. Limits this process first, so call it in a process of its own.
-pub fn serve(requests: impl BufRead, mut answers: impl Write) -> io::Result<()> {
+pub fn serve(engine: Engine, requests: impl BufRead, mut answers: impl Write) -> io::Result<()> {
     limit_address_space();
-    let mut reader = match default_reader() {
+    let mut reader = match engine.start() {
         Ok(reader) => reader,
         Err(fault) => return refuse(&mut answers, &fault),
     };

@@ -1,13 +1,16 @@
-//! The reader alone, on lines cut by the truth: character errors, milliseconds, and whether its probabilities hold.
+//! The readers alone: character errors, processor time, and whether their probabilities hold. On lines cut by the truth,
+//! each judged by itself; or, with `found`, on those that the strip station finds, judged strip by strip. With
+//! RELIABILITY in the environment, the reliability diagram too.
 //!
-//! `cargo bench --bench reader -- [SHEETS] [SEED] [tuning|reporting]`
+//! `cargo bench --bench reader -- [SHEETS] [SEED] [tuning|reporting] [true|found]`, with OMP_THREAD_LIMIT=1 in the
+//! environment where Tesseract's time is to be fair.
 
 use headword::command::demo::{Collection, FontUse, Noise, Settings, draw};
-use headword::reading::{Reader, TesseractReader};
-use headword::value::{Point, Quad};
-use image::{GrayImage, Luma};
+use headword::reading::{Line, NetReader, Reader};
+use headword::strip;
+use headword::value::{Bounds, Point, Quad};
+use image::{DynamicImage, GrayImage, Luma};
 use std::collections::BTreeMap;
-use std::time::Instant;
 
 /// White left round a line's ink, as a share of its height.
 const MARGIN: f64 = 0.2;
@@ -33,70 +36,171 @@ fn main() {
         fonts,
         ..Settings::default()
     });
-    let mut reader = TesseractReader::start().expect("Tesseract is installed");
-    let mut totals: BTreeMap<&str, Totals> = BTreeMap::new();
+    let mut readers: Vec<Box<dyn Reader>> = vec![Box::new(
+        NetReader::start().expect("the net is part of the program"),
+    )];
+    #[cfg(feature = "tesseract")]
+    readers.push(Box::new(
+        headword::reading::TesseractReader::start().expect("Tesseract is installed"),
+    ));
+    let found = arguments.get(3).is_some_and(|cut| cut == "found");
+    let mut totals: BTreeMap<(&str, String), Totals> = BTreeMap::new();
     for plan in collection.sheets() {
         let drawn = draw::draw(&plan);
-        let grey = drawn.image.to_luma8();
-        let quads = [drawn.truth.line1.0, drawn.truth.line2.0];
-        for (quad, text) in quads.iter().flatten().zip(&plan.lines) {
-            let mut line = straighten(&grey, quad);
-            if drawn.truth.inverted {
-                image::imageops::invert(&mut line);
+        let noise = match plan.noise {
+            Noise::Heavy => "heavy",
+            _ => "default",
+        };
+        let (lines, texts) = if found {
+            (found_lines(&drawn.image), vec![plan.lines.join(" ")])
+        } else {
+            (true_lines(&drawn), plan.lines.clone())
+        };
+        for reader in &mut readers {
+            let total = totals.entry((noise, reader.name().to_owned())).or_default();
+            let start = processor_seconds();
+            let mut read: Vec<Line> = lines
+                .iter()
+                .map(|line| reader.read_line(line).expect("the line can be read"))
+                .collect();
+            total.milliseconds += (processor_seconds() - start) * 1e3;
+            total.lines += lines.len();
+            if found {
+                read = vec![joined(read)];
             }
-            let start = Instant::now();
-            let read = reader.read_line(&line).expect("the line can be read");
-            let milliseconds = start.elapsed().as_secs_f64() * 1e3;
-            let noise = if plan.noise == Noise::Heavy {
-                "heavy"
-            } else {
-                "default"
-            };
-            let total = totals.entry(noise).or_default();
-            total.add(&collapse(&read.text()), &collapse(text), milliseconds);
-            for position in &read.positions {
-                total.alternatives += position.alternatives.len();
-                total.positions += 1;
+            let exact = total.exact;
+            for (read, text) in read.iter().zip(&texts) {
+                total.add(read, &collapse(text));
             }
-            if let Ok(folder) = std::env::var("SAVE") {
-                let name = format!("{folder}/{:05}-{}.png", plan.index, read.bounds.height());
-                line.save(&name).expect("the folder exists");
-                println!("{name}\n  {text}\n  {}", read.text());
+            total.strips += 1;
+            total.strips_exact += usize::from(total.exact - exact == texts.len());
+        }
+    }
+    println!(
+        "noise    reader                  lines     CER  lines exact  strips exact  ms a line  alternatives  calibration error"
+    );
+    for ((noise, reader), t) in totals {
+        println!(
+            "{noise:8} {reader:22} {:6} {:7.4} {:11.1}% {:12.1}% {:10.1} {:13.2} {:18.4}",
+            t.lines,
+            t.errors as f64 / t.length as f64,
+            100.0 * t.exact as f64 / t.texts as f64,
+            100.0 * t.strips_exact as f64 / t.strips as f64,
+            t.milliseconds / t.lines as f64,
+            t.alternatives as f64 / t.positions as f64,
+            t.calibration_error(),
+        );
+        if std::env::var("RELIABILITY").is_ok() {
+            for (at, bin) in t.bins.iter().enumerate().filter(|(_, bin)| bin.0 > 0) {
+                let (count, said, right) = *bin;
+                println!(
+                    "    up to {:.1}: {count:6} positions, said {:.4}, right {:.4}",
+                    (at + 1) as f64 / BINS as f64,
+                    said / count as f64,
+                    right as f64 / count as f64,
+                );
             }
         }
     }
-    println!("noise    lines     CER   exact  ms a line  alternatives a position");
-    for (noise, t) in totals {
-        println!(
-            "{noise:8} {:5} {:7.4} {:6.1}% {:9.1} {:10.2}",
-            t.lines,
-            t.errors as f64 / t.length as f64,
-            100.0 * t.exact as f64 / t.lines as f64,
-            t.milliseconds / t.lines as f64,
-            t.alternatives as f64 / t.positions as f64,
-        );
-    }
 }
+
+/// Bins of the reliability diagram.
+const BINS: usize = 10;
 
 #[derive(Default)]
 struct Totals {
     lines: usize,
+    texts: usize,
     exact: usize,
+    strips: usize,
+    strips_exact: usize,
     errors: usize,
     length: usize,
     milliseconds: f64,
     positions: usize,
     alternatives: usize,
+    /// Characters by the probability of the first choice: how many, the sum of what was said, how many were right.
+    bins: [(usize, f64, usize); BINS],
 }
 
 impl Totals {
-    fn add(&mut self, read: &str, truth: &str, milliseconds: f64) {
-        self.lines += 1;
+    fn add(&mut self, line: &Line, truth: &str) {
+        let read = collapse(&line.text());
+        self.texts += 1;
         self.exact += usize::from(read == truth);
-        self.errors += strsim::levenshtein(read, truth).min(truth.chars().count());
+        self.errors += strsim::levenshtein(&read, truth).min(truth.chars().count());
         self.length += truth.chars().count();
-        self.milliseconds += milliseconds;
+        self.positions += line.positions.len();
+        let characters: Vec<(char, f64)> = line
+            .positions
+            .iter()
+            .inspect(|position| self.alternatives += position.alternatives.len())
+            .filter_map(|position| {
+                let said = position.alternatives[0].probability.get();
+                let c = position.best().to_uppercase().chars().next()?;
+                (c != ' ').then_some((c, said))
+            })
+            .collect();
+        let truth: Vec<char> = truth.chars().filter(|&c| c != ' ').collect();
+        for (right, (_, said)) in right_ones(&characters, &truth).into_iter().zip(&characters) {
+            let bin = &mut self.bins[((said * BINS as f64) as usize).min(BINS - 1)];
+            bin.0 += 1;
+            bin.1 += said;
+            bin.2 += usize::from(right);
+        }
     }
+
+    /// Expected calibration error: the mean distance of what was said and what came true, over the bins.
+    fn calibration_error(&self) -> f64 {
+        let count: usize = self.bins.iter().map(|bin| bin.0).sum();
+        self.bins
+            .iter()
+            .map(|(_, said, right)| (said - *right as f64).abs())
+            .sum::<f64>()
+            / count as f64
+    }
+}
+
+/// Which characters stand for their like in the truth, by an alignment of fewest edits.
+fn right_ones(read: &[(char, f64)], truth: &[char]) -> Vec<bool> {
+    let mut cost = vec![vec![0usize; truth.len() + 1]; read.len() + 1];
+    for i in 0..=read.len() {
+        for j in 0..=truth.len() {
+            cost[i][j] = match (i, j) {
+                (0, j) => j,
+                (i, 0) => i,
+                (i, j) => {
+                    let same = usize::from(read[i - 1].0 != truth[j - 1]);
+                    (cost[i - 1][j - 1] + same).min(cost[i - 1][j].min(cost[i][j - 1]) + 1)
+                }
+            };
+        }
+    }
+    let mut right = vec![false; read.len()];
+    let (mut i, mut j) = (read.len(), truth.len());
+    while i > 0 && j > 0 {
+        let same = read[i - 1].0 == truth[j - 1];
+        if cost[i][j] == cost[i - 1][j - 1] + usize::from(!same) {
+            right[i - 1] = same;
+            (i, j) = (i - 1, j - 1);
+        } else if cost[i][j] == cost[i - 1][j] + 1 {
+            i -= 1;
+        } else {
+            j -= 1;
+        }
+    }
+    right
+}
+
+/// What all threads of this program took of a processor, in seconds (Linux): others' work on the machine does not count.
+fn processor_seconds() -> f64 {
+    let threads = std::fs::read_dir("/proc/self/task").expect("Linux keeps this folder");
+    let nanoseconds: f64 = threads
+        .flatten()
+        .filter_map(|thread| std::fs::read_to_string(thread.path().join("schedstat")).ok())
+        .filter_map(|text| text.split(' ').next()?.parse::<f64>().ok())
+        .sum();
+    nanoseconds / 1e9
 }
 
 fn collapse(text: &str) -> String {
@@ -104,6 +208,41 @@ fn collapse(text: &str) -> String {
         .split_whitespace()
         .collect::<Vec<_>>()
         .join(" ")
+}
+
+/// The typed lines by the truth, dark on light.
+fn true_lines(drawn: &draw::Drawn) -> Vec<GrayImage> {
+    let grey = drawn.image.to_luma8();
+    let quads = [&drawn.truth.line1.0, &drawn.truth.line2.0];
+    let lines = quads.into_iter().flatten().map(|quad| {
+        let mut line = straighten(&grey, quad);
+        if drawn.truth.inverted {
+            image::imageops::invert(&mut line);
+        }
+        line
+    });
+    lines.collect()
+}
+
+/// The lines that the strip station finds, facing as it says.
+fn found_lines(image: &DynamicImage) -> Vec<GrayImage> {
+    let Some(strip) = strip::find(image).strip else {
+        return Vec::new();
+    };
+    let cut = |b: &Bounds| {
+        image::imageops::crop_imm(&strip.image, b.left, b.top, b.width(), b.height()).to_image()
+    };
+    strip.lines.iter().map(cut).collect()
+}
+
+/// All lines of a strip as one, a space between.
+fn joined(lines: Vec<Line>) -> Line {
+    let mut all = Line::default();
+    for line in lines {
+        all.positions.extend(Line::certain(" ", 1.0).positions);
+        all.positions.extend(line.positions);
+    }
+    all
 }
 
 /// The line within the corners, upright, at its own resolution.

@@ -116,6 +116,7 @@ fn read_line(text: &str, top: u32, doubts: &Doubts, random: &mut ChaCha8Rng) -> 
     Line {
         bounds: Bounds::new(0, top, text.len() as u32 * CELL.0, top + CELL.1),
         positions,
+        posterior: None,
     }
 }
 
