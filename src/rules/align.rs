@@ -420,8 +420,7 @@ pub(super) fn bent(path: &[Step], automaton: &Automaton, mesh: &Mesh) -> Bent {
                 How::Any => (1.0, true),
             },
             Move::PutBack if node.role == Role::Blank => (0.0, false),
-            // Faint commas and full stops are lost now and then.
-            Move::PutBack => (1.0, node.single.is_none_or(char::is_alphanumeric)),
+            Move::PutBack => (1.0, true),
             Move::Skip(skip) => match skip.what {
                 Skipped::Character => (1.0, skip.gain < DIRT),
                 Skipped::Nothing | Skipped::Blank | Skipped::Line => (0.0, false),

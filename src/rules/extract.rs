@@ -19,11 +19,13 @@ pub(super) const MOST_BENT: f64 = 0.3;
 /// Least share of the slots of which something must have been read, lines left out of which nothing was.
 pub(super) const LEAST_READ: f64 = 0.5;
 /// How much less probable than a rule's own layout, before the reading is seen, one much like it is that has no rule.
-const UNKNOWN_LAYOUT: f64 = 1e-3;
+const UNKNOWN_LAYOUT: f64 = 7e-4;
 /// What a place that does not look like the rule (a lost comma, a word too many) speaks for such a layout; natural log,
 /// about what it costs the rule.
 const STRANGE_PLACE: f64 = 3.5;
-/// Strange places that a line counts for which is another than the rule's.
+/// The same for something of the rule that is not there: marks are lost now and then, whole values hardly ever.
+const MISSING: f64 = 4.5;
+/// Missing things that a line counts for which is another than the rule's.
 const ANOTHER_LINE: usize = 3;
 /// Least share of a field's values among everything that may stand there, for the field to be handed on.
 const LEAST_VALUES: f64 = 0.05;
@@ -86,8 +88,8 @@ impl Fit<'_> {
     /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what
     /// does not look like this one besides.
     fn another_layout(&self) -> f64 {
-        let places = self.bent.places + self.missing();
-        self.score + places as f64 * STRANGE_PLACE + UNKNOWN_LAYOUT.ln()
+        let strange = self.bent.places as f64 * STRANGE_PLACE;
+        self.score + strange + self.missing() as f64 * MISSING + UNKNOWN_LAYOUT.ln()
     }
 
     /// Places in which something of the rule is missing: slots on lines that were found; and lines that were not found
