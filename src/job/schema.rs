@@ -72,17 +72,11 @@ mod tests {
             ),
             _ => format!("{job}[{section}]\nnonsense = 1\n"),
         };
-        let told = toml::from_str::<JobSettings>(&text)
-            .unwrap_err()
-            .to_string();
-        let (_, listed) = told.split_once("expected ").expect("known keys");
-        let listed = listed.lines().next().unwrap();
-        let mut known: Vec<String> = listed
-            .split('`')
-            .skip(1)
-            .step_by(2)
-            .map(str::to_owned)
-            .collect();
+        let told = JobSettings::parse(Path::new("."), &text).unwrap_err();
+        let mut faults = told.faults.iter();
+        let fault = faults.find(|fault| fault.found == "`nonsense`");
+        let (_, listed) = fault.expect("a fault").expected.split_once(": ").unwrap();
+        let mut known: Vec<String> = listed.split(", ").map(str::to_owned).collect();
         known.sort();
         known
     }
@@ -110,8 +104,6 @@ mod tests {
                 "{section}"
             );
         }
-        let dates = &schema["properties"]["styles"]["properties"]["dates"];
-        assert_eq!(keys(dates), known("styles.dates"));
         assert!(JobSettings::parse(Path::new("."), "").is_err());
     }
 }

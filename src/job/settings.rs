@@ -1,58 +1,47 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
-use crate::rules::{FAULTS_SHOWN, Fault, Faults, Styles};
-use serde::Deserialize;
+use crate::rules::{
+    Fault, FaultList, Faults, STYLE_KEYS, Section, Styles, all_of, document, styles,
+};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use toml::Spanned;
-use toml::de::DeTable;
+use toml::de::DeValue;
 
 /// The name of the file that makes a folder a job.
 pub const JOB_FILE: &str = "job.toml";
 
 /// Largest job file in bytes; one has a hundred lines.
 const MAX_FILE: usize = 1 << 18;
-/// Longest part of a line or message of TOML that a fault repeats, in characters.
-const MOST_SHOWN: usize = 120;
-
 /// A job file as it was written. Paths in it are relative to the job's folder.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct JobSettings {
     /// The job's folder.
-    #[serde(skip)]
     pub folder: PathBuf,
     pub title: String,
     /// The name of the collection that the sheets are from; rules may ask for it.
-    #[serde(default)]
     pub collection: Option<String>,
     pub sheets: Sheets,
     /// How values are typed, where the rules do not say otherwise.
-    #[serde(default)]
     pub styles: Styles,
     pub rules: Rules,
     pub roster: Option<RosterSettings>,
     pub naming: Naming,
-    #[serde(default)]
     pub parts: Option<Parts>,
-    #[serde(default)]
     pub index: Index,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Sheets {
     pub folder: PathBuf,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Rules {
     pub files: Vec<PathBuf>,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct RosterSettings {
     pub file: PathBuf,
     /// The column that names a row.
@@ -60,19 +49,16 @@ pub struct RosterSettings {
     /// Field of the rules to column of the roster.
     pub columns: BTreeMap<Spanned<String>, String>,
     /// Share of sheets whose person or thing the roster holds.
-    #[serde(default)]
     pub expected_share: Option<f64>,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Naming {
     pub pattern: Spanned<String>,
 }
 
 /// The fields that number the sheets of one record, as in "2 OF 3".
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Parts {
     /// What the sheets of one record have in common.
     pub of: Vec<Spanned<String>>,
@@ -81,19 +67,14 @@ pub struct Parts {
 }
 
 /// What the index holds; every field as typed, in the rules' order, unless said otherwise.
-#[derive(Debug, Clone, PartialEq, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Index {
-    #[serde(default)]
     pub columns: Vec<Spanned<String>>,
     /// Fields delivered as the strip has them, whatever the rule files say.
-    #[serde(default)]
     pub as_typed: Vec<Spanned<String>>,
     /// Fields delivered as the roster has them.
-    #[serde(default)]
     pub as_roster: Vec<Spanned<String>>,
     /// Fields delivered both as typed and as the roster has them.
-    #[serde(default)]
     pub both: Vec<Spanned<String>>,
 }
 
@@ -101,31 +82,19 @@ impl JobSettings {
     /// Reads a job file's text; `folder` is where it lies.
     ///
     /// # Errors
-    /// Every line that is not TOML; or the first thing that is TOML and not a job file.
+    /// Every fault of the file, each with its place and what to write instead.
     pub fn parse(folder: &Path, text: &str) -> Result<Self, Faults> {
-        if text.len() > MAX_FILE {
-            let expected = format!("a job file of at most {MAX_FILE} bytes");
-            let found = format!("{} bytes", text.len());
-            let advice = "Check that it is the right file";
-            let faults = vec![fault_at(text, 0, &expected, &found, advice)];
-            return Err(Faults { faults, more: 0 });
-        }
-        let (_, errors) = DeTable::parse_recoverable(text);
-        let shown = errors.iter().take(FAULTS_SHOWN);
-        let faults: Vec<Fault> = shown.map(|error| toml_fault(text, error)).collect();
-        if !faults.is_empty() {
-            let more = errors.len() - faults.len();
-            return Err(Faults { faults, more });
-        }
-        match toml::from_str::<Self>(text) {
-            Ok(settings) => Ok(Self {
-                folder: folder.to_owned(),
-                ..settings
-            }),
-            Err(error) => Err(Faults {
-                faults: vec![toml_fault(text, &error)],
-                more: 0,
-            }),
+        let (table, mut faults) = document(JOB_FILE, text, "job file", MAX_FILE);
+        let root = Section {
+            what: "job file",
+            table: &table,
+            span: 0..text.len(),
+        };
+        let settings = read(&root, &mut faults, folder);
+        match (settings, all_of([faults])) {
+            (Some(settings), None) => Ok(settings),
+            (_, Some(faults)) => Err(faults),
+            (None, None) => unreachable!("what is missing is a fault"),
         }
     }
 
@@ -173,29 +142,187 @@ impl JobSettings {
     }
 }
 
-fn toml_fault(text: &str, error: &toml::de::Error) -> Fault {
-    let at = error.span().map_or(0, |span| span.start);
-    let line = text
-        .get(at..)
-        .and_then(|rest| rest.lines().next())
-        .unwrap_or_default();
-    let short = |text: &str| -> String { text.chars().take(MOST_SHOWN).collect() };
-    let line = short(line);
-    let found = if line.is_empty() {
-        "the end of the line".into()
-    } else {
-        format!("`{line}`")
-    };
-    fault_at(
-        text,
-        at,
-        &format!(
-            "a line of a job file (TOML says: {})",
-            short(error.message().trim())
-        ),
-        &found,
-        "Correct this line; `headword demo` makes a job file to compare with",
-    )
+/// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
+pub(super) const KEYS: [&str; 9] = [
+    "title",
+    "collection",
+    "sheets",
+    "styles",
+    "rules",
+    "roster",
+    "naming",
+    "parts",
+    "index",
+];
+pub(super) const SHEETS: [&str; 1] = ["folder"];
+pub(super) const RULES: [&str; 1] = ["files"];
+pub(super) const ROSTER: [&str; 4] = ["file", "key", "columns", "expected_share"];
+pub(super) const NAMING: [&str; 1] = ["pattern"];
+pub(super) const PARTS: [&str; 3] = ["of", "part", "parts"];
+pub(super) const INDEX: [&str; 4] = ["columns", "as_typed", "as_roster", "both"];
+
+/// Reads the whole file; `None` where something is missing that has to be there.
+fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSettings> {
+    root.keys(faults, &KEYS);
+    let title = required(root, faults, "title", "title = \"Harbour board\"");
+    let collection = root.text(faults, "collection").map(|(name, _)| name);
+    let sheets = section(root, faults, "sheets", "section [sheets]", &SHEETS, true);
+    let sheets = sheets.and_then(|sheets| {
+        let folder = required(&sheets, faults, "folder", "folder = \"sheets\"")?;
+        Some(Sheets {
+            folder: folder.into_inner().into(),
+        })
+    });
+    let own = section(
+        root,
+        faults,
+        "styles",
+        "section [styles]",
+        &STYLE_KEYS,
+        false,
+    );
+    let styles = own.map(|own| styles(&own, faults, &Styles::default()));
+    let rules = section(root, faults, "rules", "section [rules]", &RULES, true);
+    let rules = rules.map(|rules| {
+        has(
+            &rules,
+            faults,
+            "files",
+            "files = [\"rules/personnel.toml\"]",
+        );
+        let files = list(&rules, faults, "files").into_iter();
+        Rules {
+            files: files.map(|file| file.into_inner().into()).collect(),
+        }
+    });
+    let roster = section(root, faults, "roster", "section [roster]", &ROSTER, false);
+    let has_roster = roster.is_some();
+    let roster = roster.and_then(|roster| read_roster(&roster, faults));
+    let naming = section(root, faults, "naming", "section [naming]", &NAMING, true);
+    let naming = naming.and_then(|naming| {
+        let pattern = required(&naming, faults, "pattern", "pattern = \"{number}\"")?;
+        Some(Naming { pattern })
+    });
+    let parts = section(root, faults, "parts", "section [parts]", &PARTS, false);
+    let parts = parts.and_then(|parts| {
+        has(&parts, faults, "of", "of = [\"number\"]");
+        let of = list(&parts, faults, "of");
+        let part = required(&parts, faults, "part", "part = \"part\"");
+        let parts = required(&parts, faults, "parts", "parts = \"parts\"");
+        Some(Parts {
+            of,
+            part: part?,
+            parts: parts?,
+        })
+    });
+    let index = section(root, faults, "index", "section [index]", &INDEX, false);
+    let index = index.map(|index| Index {
+        columns: list(&index, faults, "columns"),
+        as_typed: list(&index, faults, "as_typed"),
+        as_roster: list(&index, faults, "as_roster"),
+        both: list(&index, faults, "both"),
+    });
+    Some(JobSettings {
+        folder: folder.to_owned(),
+        title: title?.into_inner(),
+        collection,
+        sheets: sheets?,
+        styles: styles.unwrap_or_default(),
+        rules: rules?,
+        roster: if has_roster { Some(roster?) } else { None },
+        naming: naming?,
+        parts,
+        index: index.unwrap_or_default(),
+    })
+}
+
+fn read_roster(section: &Section, faults: &mut FaultList) -> Option<RosterSettings> {
+    let file = required(section, faults, "file", "file = \"roster.csv\"");
+    let key = required(section, faults, "key", "key = \"number\"");
+    has(
+        section,
+        faults,
+        "columns",
+        "[roster.columns] and below it number = \"number\"",
+    );
+    let mut columns = BTreeMap::new();
+    if let Some(listed) = section.table(faults, "columns", "section [roster.columns]") {
+        for (field, span) in listed.names() {
+            if let Some((column, _)) = listed.text(faults, &field) {
+                columns.insert(Spanned::new(span, field), column);
+            }
+        }
+    }
+    let expected_share = section.value::<f64>(faults, "expected_share");
+    if let (Some(share), Some((_, value))) = (expected_share, section.get("expected_share"))
+        && !(0.0..=1.0).contains(&share)
+    {
+        let at = value.span().start;
+        let found = faults.standing_at(at);
+        let advice = "Write expected_share = 0.95 where 95 sheets of 100 are in the roster";
+        faults.add(at, "a share from 0 to 1", found, advice);
+    }
+    Some(RosterSettings {
+        file: file?.into_inner().into(),
+        key: key?.into_inner(),
+        columns,
+        expected_share,
+    })
+}
+
+/// A section with its keys checked; one that has to be there is faulted where it is not.
+fn section<'a, 'b>(
+    root: &Section<'a, 'b>,
+    faults: &mut FaultList,
+    key: &str,
+    what: &'static str,
+    keys: &[&str],
+    is_required: bool,
+) -> Option<Section<'a, 'b>> {
+    if is_required && !has(root, faults, key, &format!("[{key}] and its keys below it")) {
+        return None;
+    }
+    let section = root.table(faults, key, what)?;
+    section.keys(faults, keys);
+    Some(section)
+}
+
+/// Whether a key is there; faulted where it is not, unless it may stand on a line that is no TOML.
+fn has(section: &Section, faults: &mut FaultList, key: &str, example: &str) -> bool {
+    let has = section.get(key).is_some();
+    if !has && !faults.is_broken() {
+        faults.add(
+            section.span.start,
+            format!("the key `{key}` in the {}", section.what),
+            "none",
+            format!("Add {example}"),
+        );
+    }
+    has
+}
+
+fn required(
+    section: &Section,
+    faults: &mut FaultList,
+    key: &str,
+    example: &str,
+) -> Option<Spanned<String>> {
+    if !has(section, faults, key, example) {
+        return None;
+    }
+    let (text, span) = section.text(faults, key)?;
+    Some(Spanned::new(span, text))
+}
+
+/// A list of texts, which may be empty.
+fn list(section: &Section, faults: &mut FaultList, key: &str) -> Vec<Spanned<String>> {
+    match section.get(key).map(|(_, value)| value.get_ref()) {
+        Some(DeValue::Array(items)) if items.is_empty() => Vec::new(),
+        _ => {
+            let texts = section.texts(faults, key).into_iter();
+            texts.map(|(text, span)| Spanned::new(span, text)).collect()
+        }
+    }
 }
 
 /// A fault at a byte offset of the job file's text.
@@ -232,14 +359,41 @@ both = ["surnme"]
     #[test]
     fn faults_say_where_and_what_to_write() {
         check(JOB, 9, 9, "Write one of surname, number");
-        check(&JOB.replace("title = ", "titel = "), 1, 1, "titel");
+        check(&JOB.replace("title = ", "titel = "), 1, 1, "Write `title`");
         check(&JOB.replace("[rules]", "[rules"), 4, 7, "`");
-        check(
-            &JOB.replace("folder = \"sheets\"", "folder = 3"),
-            3,
-            10,
-            "string",
-        );
+        let number = JOB.replace("folder = \"sheets\"", "folder = 3");
+        check(&number, 3, 10, "text in quotes");
+        let roster =
+            format!("{JOB}[roster]\nfile = \"r.csv\"\nkey = \"n\"\nexpected_share = 9.5\n");
+        check(&roster, 10, 1, "the key `columns` in the section [roster]");
+    }
+
+    #[test]
+    fn every_fault_is_told_at_once() {
+        let text = "titel = 1\n[sheets]\nfolder = 3\n[rules]\nfiles = \"a\"\n[styles]\ndecimal = \"pont\"\n\
+                    dates = { order = \"x\" }\n[naming]\n[parts]\nof = [1]\n[roster]\nexpected_share = 2\n\
+                    [roster.columns]\na = 1\n[index]\nbth = []\n";
+        let faults = JobSettings::parse(Path::new("."), text).unwrap_err();
+        let places: Vec<(usize, usize)> =
+            faults.faults.iter().map(|f| (f.line, f.column)).collect();
+        let wanted = [
+            (1, 1),
+            (1, 1),
+            (3, 10),
+            (5, 9),
+            (7, 11),
+            (8, 19),
+            (9, 1),
+            (10, 1),
+            (10, 1),
+            (11, 7),
+            (12, 1),
+            (12, 1),
+            (13, 18),
+            (15, 5),
+            (17, 1),
+        ];
+        assert_eq!(places, wanted, "{faults}");
     }
 
     #[test]

@@ -162,6 +162,16 @@ impl<'a> FaultList<'a> {
         }
     }
 
+    /// Hides whatever follows from the file's first fault, as where nothing of it was read.
+    pub fn hide_the_rest(&mut self) {
+        self.broken_lines.insert(1);
+    }
+
+    /// Whether lines are no TOML, so that what is missing may stand there.
+    pub fn is_broken(&self) -> bool {
+        !self.broken_lines.is_empty()
+    }
+
     /// What stands at an offset, for `found`: up to the end of the line, in quotes.
     pub fn standing_at(&self, offset: usize) -> String {
         let rest = self.text.get(offset..).unwrap_or("");

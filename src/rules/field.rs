@@ -178,6 +178,11 @@ fn own_styles(
             );
         }
     }
+    styles(section, faults, usual)
+}
+
+/// How values are typed by the keys of styles, those that are not there as in `usual`.
+pub(crate) fn styles(section: &Section, faults: &mut FaultList, usual: &Styles) -> Styles {
     Styles {
         dates: section
             .value(faults, "dates")

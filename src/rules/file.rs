@@ -106,8 +106,8 @@ impl<'a> Document<'a> {
                 );
             }
         }
-        // Of a file that is too large nobody knows.
-        let has_rules = table.contains_key("rule") || text.len() > MAX_FILE;
+        // Of a file that could not be read nobody knows.
+        let has_rules = table.contains_key("rule") || (table.is_empty() && faults.is_broken());
         Self {
             text,
             table,

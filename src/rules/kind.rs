@@ -100,9 +100,11 @@ pub(super) const YEARS: (u32, u32) = (1800, 2099);
 /// Numbers when the file does not say.
 pub(super) const NUMBERS: (u32, u32) = (0, 99_999);
 
+/// The keys of styles, in a field and in the job file.
+pub(crate) const STYLE_KEYS: [&str; 3] = ["dates", "decimal", "filing"];
+
 /// How values are typed in a job, or in a field of it.
-#[derive(Debug, Clone, PartialEq, Eq, Default, Deserialize)]
-#[serde(deny_unknown_fields, default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Styles {
     pub dates: DateStyle,
     /// The sign before the decimals of amounts; none where strips have both.

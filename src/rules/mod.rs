@@ -34,8 +34,12 @@ mod writing;
 pub use around::{Around, BAND_COLOURS, band_colour};
 pub use explain::{Explanation, Piece};
 pub use fault::{FAULTS_SHOWN, Fault, Faults};
+pub(crate) use fault::{FaultList, all_of};
+pub(crate) use field::styles;
+pub(crate) use kind::STYLE_KEYS;
 pub use kind::{Carry, Deliver, FieldKind, FieldSpec, Key, LookUp, Styles};
 pub use schema::{rules_schema, styles_schema};
+pub(crate) use section::{Section, document};
 pub use writing::Writing;
 
 use crate::reading::Reading;

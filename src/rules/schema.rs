@@ -180,3 +180,114 @@ pub fn rules_schema() -> Value {
         },
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::RuleBook;
+    use crate::value::{DateOrder, DateStyle, DecimalSign, FilingRules, Language, Weighted};
+    use serde::de::DeserializeOwned;
+    use std::collections::BTreeSet;
+
+    /// The names that a type says it knows, when it finds one that it does not.
+    fn known<T: DeserializeOwned>(wrong: Value) -> BTreeSet<String> {
+        let Err(fault) = serde_json::from_value::<T>(wrong) else {
+            panic!("it is understood");
+        };
+        let fault = fault.to_string();
+        let (_, listed) = fault.split_once("expected").expect("known names");
+        let names = listed.split('`').skip(1).step_by(2);
+        names.map(str::to_owned).collect()
+    }
+
+    /// The same of the parser of rule files.
+    fn told(text: &str) -> BTreeSet<String> {
+        let faults = RuleBook::parse("rules.toml", text).unwrap_err().faults;
+        let fault = faults.iter().find(|fault| fault.found == "`zzz`");
+        let expected = &fault.unwrap_or_else(|| panic!("{faults:?}")).expected;
+        let (_, listed) = expected.split_once(": ").expect("known names");
+        listed.split(", ").map(str::to_owned).collect()
+    }
+
+    fn words(schema: &Value) -> BTreeSet<String> {
+        let words = schema["enum"].as_array().expect("a list of words").iter();
+        words
+            .map(|word| word.as_str().unwrap().to_owned())
+            .collect()
+    }
+
+    fn keys(schema: &Value) -> BTreeSet<String> {
+        let keys = schema["properties"].as_object().expect("an object").keys();
+        keys.cloned().collect()
+    }
+
+    #[test]
+    fn names_that_are_written_out_here_are_those_that_the_types_know() {
+        let wrong = || json!("?");
+        let styles = styles_schema();
+        let dates = &styles["dates"];
+        let of = &dates["properties"];
+        let by_weights = of_field("check")["anyOf"][1].clone();
+        let from = json!({ "weights": [1], "modulus": 2, "characters": "01", "from": "?" });
+        for (schema, known) in [
+            (words(&styles["decimal"]), known::<DecimalSign>(wrong())),
+            (words(&styles["filing"]), known::<FilingRules>(wrong())),
+            (keys(dates), known::<DateStyle>(json!({ "?": 1 }))),
+            (words(&of["order"]), known::<DateOrder>(wrong())),
+            (words(&of["languages"]["items"]), known::<Language>(wrong())),
+            (keys(&by_weights), known::<Weighted>(json!({ "?": 1 }))),
+            (
+                words(&by_weights["properties"]["from"]),
+                known::<Weighted>(from),
+            ),
+        ] {
+            assert_eq!(schema, known);
+        }
+    }
+
+    #[test]
+    fn every_key_and_word_of_the_parser_is_in_the_schema_and_no_other() {
+        let schema = rules_schema();
+        let of = |section: &str| schema["properties"][section]["items"].clone();
+        for section in ["field", "rule", "check", "table"] {
+            let told = told(&format!("[[{section}]]\nzzz = 1"));
+            assert_eq!(keys(&of(section)), told, "{section}");
+        }
+        let field = "[[field]]\nname = \"a\"\nkind = \"code\"\n";
+        let rule = format!("{field}[[rule]]\nname = \"r\"\nline = \"{{a}}\"\n");
+        let (of_field, of_rule) = (
+            of("field")["properties"].clone(),
+            of("rule")["properties"].clone(),
+        );
+        let when = &of_rule["when"];
+        let overrides = &of_rule["field"]["additionalProperties"];
+        assert_eq!(
+            keys(overrides),
+            told(&format!("{rule}field = {{ a = {{ zzz = 1 }} }}"))
+        );
+        assert_eq!(keys(when), told(&format!("{rule}when = {{ zzz = 1 }}")));
+        let band = &when["properties"]["band"]["anyOf"][0];
+        let mut write = words(&of_field["write"]["anyOf"][0]["anyOf"][0]);
+        write.insert("padded to 6".to_owned());
+        for (schema, text) in [
+            (
+                words(&of_field["kind"]),
+                "[[field]]\nname = \"a\"\nkind = \"zzz\"".to_owned(),
+            ),
+            (words(&of_field["carry"]), format!("{field}carry = \"zzz\"")),
+            (
+                words(&of_field["deliver"]),
+                format!("{field}deliver = \"zzz\""),
+            ),
+            (
+                words(&of_field["check"]["anyOf"][0]),
+                format!("{field}check = \"zzz\""),
+            ),
+            (write, format!("{field}write = \"zzz\"")),
+            (words(&of_rule["sheet"]), format!("{rule}sheet = \"zzz\"")),
+            (words(band), format!("{rule}when = {{ band = \"zzz\" }}")),
+        ] {
+            assert_eq!(schema, told(&text), "{text}");
+        }
+    }
+}

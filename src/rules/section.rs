@@ -27,17 +27,27 @@ pub(crate) fn document<'a>(
             format!("{} bytes", text.len()),
             "Split it, or check that it is the right file",
         );
+        faults.hide_the_rest();
         return (DeTable::new(), faults);
     }
     let mut faults = FaultList::new(name, text);
     let (parsed, errors) = DeTable::parse_recoverable(text);
     for error in errors {
-        let offset = error.span().map_or(0, |span| span.start);
-        faults.add_broken(
-            offset,
-            format!("TOML ({})", error.message().trim().replace('\n', "; ")),
-            "Correct this line; the rest of the file was checked as far as possible",
-        );
+        let expected = format!("TOML ({})", error.message().trim().replace('\n', "; "));
+        match error.span() {
+            Some(span) => faults.add_broken(
+                span.start,
+                expected,
+                "Correct this line; the rest of the file was checked as far as possible",
+            ),
+            // Keys nested without end are the one fault that TOML does not place.
+            None => {
+                let found = "something else, at a place that is not known";
+                let advice = "Look for keys with many dots in them, and take them apart";
+                faults.add(0, expected, found, advice);
+                faults.hide_the_rest();
+            }
+        }
     }
     (parsed.into_inner(), faults)
 }

@@ -24,6 +24,8 @@ const FOR_EVER: Duration = Duration::from_secs(120);
 /// How many files to try, and how.
 pub struct Plan {
     pub seed: u64,
+    /// Files of the seed that are passed over, so that one may be tried again by itself.
+    pub first: usize,
     pub files: usize,
     /// Where a file is kept that was at fault.
     pub keep: Option<PathBuf>,
@@ -112,7 +114,7 @@ pub fn fuzz(plan: &Plan) -> Tally {
             }
         }
     });
-    for index in 0..plan.files {
+    for index in plan.first..plan.first + plan.files {
         let mut random = ChaCha8Rng::seed_from_u64(plan.seed);
         random.set_stream(index as u64);
         let sound = corpus.files.choose(&mut random).expect("there are files");

@@ -1,6 +1,6 @@
 //! Mutated rule and job files through their parsers, and through readings where they parse; as many as wanted.
 //!
-//! `cargo bench --profile dev --no-default-features --bench fuzz_rules -- [--seed N] [--files N] [--keep FOLDER]`
+//! `cargo bench --profile dev --no-default-features --bench fuzz_rules -- [--seed N] [--first N] [--files N] [--keep FOLDER]`
 
 mod drive;
 mod mutate;
@@ -19,6 +19,7 @@ fn main() -> ExitCode {
     };
     let plan = drive::Plan {
         seed: number("--seed", 1),
+        first: number("--first", 0) as usize,
         files: number("--files", 20_000) as usize,
         keep: after("--keep").map(PathBuf::from),
     };

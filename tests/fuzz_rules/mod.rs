@@ -7,6 +7,7 @@ mod mutate;
 fn mutated_files_are_understood_or_faulted() {
     let plan = drive::Plan {
         seed: 1,
+        first: 0,
         files: 600,
         keep: None,
     };

@@ -191,7 +191,7 @@ impl Corpus {
 /// A change or two or three to a sound file, drawn by `random`.
 pub fn mutated(sound: &str, corpus: &Corpus, random: &mut ChaCha8Rng) -> Vec<u8> {
     let mut bytes = sound.as_bytes().to_vec();
-    for _ in 0..*[1, 1, 1, 2, 3, 5]
+    for _ in 0..*[1, 1, 1, 1, 2, 4]
         .choose(random)
         .expect("there are numbers")
     {
