@@ -134,8 +134,9 @@ pub fn complete(
             None => {}
         }
     }
-    // A table's value may be the key of another: as often as there are fields.
-    for _ in 0..evidence.fields.len() {
+    // A table's value may be the key of another: as often as there are tables to ask.
+    let plans = evidence.fields.iter();
+    for _ in plans.filter(|plan| plan.look_up.is_some()) {
         let before = fields.to_vec();
         for (at, plan) in evidence.fields.iter().enumerate() {
             if fields[at].as_typed.is_empty() {

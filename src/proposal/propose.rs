@@ -15,6 +15,14 @@ const LEAST_ALTERNATIVE: f64 = 1e-4;
 
 /// Makes the proposal for one sheet: for each record that the best rule finds on it.
 pub fn propose(evidence: &Evidence) -> Proposal {
+    // Almost every sheet has one record, and then nothing has to be told apart.
+    if evidence
+        .extractions
+        .iter()
+        .all(|extraction| extraction.records() == 1)
+    {
+        return propose_record(evidence);
+    }
     let best = evidence.extractions.first();
     let records = best.map_or(1, Extraction::records);
     let of_record = |record: usize| -> Vec<Extraction> {

@@ -2,29 +2,24 @@
 //!
 //! `cargo bench --profile dev --bench fuzz -- [--seed N] [--files N] [--workers N] [--keep FOLDER]`
 
+#[path = "../bench/arguments.rs"]
+mod arguments;
 #[allow(dead_code)]
 mod craft;
 mod drive;
 mod mutate;
 
+use arguments::{number, value};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::time::Instant;
 
 fn main() -> ExitCode {
-    let arguments: Vec<String> = std::env::args().collect();
-    let after = |name: &str| {
-        let at = arguments.iter().position(|argument| argument == name)?;
-        arguments.get(at + 1).cloned()
-    };
-    let number = |name, otherwise| {
-        after(name).map_or(otherwise, |text| text.parse::<u64>().expect("a number"))
-    };
     let plan = drive::Plan {
         seed: number("--seed", 1),
-        files: number("--files", 20_000) as usize,
-        workers: number("--workers", 2) as usize,
-        keep: after("--keep").map(PathBuf::from),
+        files: number("--files", 20_000),
+        workers: number("--workers", 2),
+        keep: value("--keep").map(PathBuf::from),
     };
     let start = Instant::now();
     let tally = drive::fuzz(&plan, Path::new(env!("CARGO_BIN_EXE_headword")));
