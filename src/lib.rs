@@ -13,6 +13,7 @@
 //! - [`journal`]: what was read, proposed and keyed, on disk.
 //! - [`job`]: one client's work opened: its sheets, read and proposed, again after a change.
 //! - [`delivery`]: checks over a batch, file names, the index.
+//! - [`desk`]: the terminal: the clerk's desk.
 //! - [`command`]: the command line, which wires the rooms.
 //!
 //! Two invariants hold everywhere. A room returns its value *and* its [`value::Finding`]s: one bad sheet never stops
@@ -22,6 +23,7 @@
 
 pub mod command;
 pub mod delivery;
+pub mod desk;
 pub mod figures;
 pub mod job;
 pub mod journal;

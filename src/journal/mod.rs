@@ -3,17 +3,24 @@
 //! [`Store`] is what the other rooms see. [`SqliteStore`] keeps a job's `headword.db`; [`MemoryStore`] serves tests and
 //! measurements that must leave nothing behind. One story of tests runs on both.
 
+mod entry;
 mod error;
 mod memory;
 mod record;
 mod sqlite;
+mod state;
 #[cfg(test)]
 mod story;
 
+pub use entry::{
+    Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
+    Seen, UNREADABLE,
+};
 pub use error::JournalError;
 pub use memory::MemoryStore;
 pub use record::{FormatVersion, ProposalRecord, ReadingRecord, SheetRecord, SheetStatus};
 pub use sqlite::SqliteStore;
+pub use state::{PassState, replay};
 
 use crate::value::SheetId;
 

@@ -1,0 +1,1 @@
+//! The clerk's desk: one sheet in hand, its fields confirmed or keyed, and on to the next.

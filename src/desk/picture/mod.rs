@@ -1,0 +1,1 @@
+//! A strip's picture in the cells of a terminal.
