@@ -28,7 +28,7 @@ pub struct NetReader {
 
 impl NetReader {
     /// Name and version; raised with every new training.
-    pub const NAME: &str = "strip net 1";
+    pub const NAME: &str = "strip net 2";
 
     /// Loads the net; about 10 ms.
     pub fn start() -> Result<Self, ReaderError> {

@@ -41,12 +41,16 @@ def export(net):
     net, graph = net.eval(), Graph()
     fused = lambda c: fuse_conv_bn_eval(c.conv, c.norm)
     x = "picture"
-    for conv in net.stem:
-        x = graph.relu(graph.conv(x, fused(conv)))
-    for block in net.blocks:
-        y = graph.relu(graph.conv(x, fused(block.along)))
-        y = graph.relu(graph.conv(y, fused(block.mix)))
-        x = graph.add("Add", [x, y])
+    layer = lambda x, conv: graph.relu(graph.conv(x, fused(conv)))
+
+    def blocks(x, blocks):
+        for block in blocks:
+            x = graph.add("Add", [x, layer(layer(x, block.around), block.mix)])
+        return x
+
+    x = blocks(layer(x, net.patch), net.rows10)
+    x = blocks(layer(layer(x, net.halve), net.widen), net.rows5)
+    x = blocks(layer(x, net.flatten), net.line)
     x = graph.conv(x, net.head)
     graph.weights.append(numpy_helper.from_array(np.array([2], np.int64), "axes"))
     x = graph.add("Squeeze", [x, "axes"])

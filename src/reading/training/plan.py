@@ -102,7 +102,7 @@ class Planner:
         # Capitals of 7 pixels on the source are the least that anyone can read.
         least = min(max(0.23, 7 / source), 0.6)
         # Lines cut close are three quarters capital; cut wide, a quarter.
-        cap = r.uniform(least, 0.6) if r.random() < 0.4 else r.uniform(max(least, 0.45), 0.88)
+        cap = r.uniform(least, 0.6) if r.random() < 0.55 else r.uniform(max(least, 0.45), 0.88)
         em = cap * HEIGHT / face.cap
         stretch = float(np.clip(np.exp(r.normal(0, 0.14)), 0.66, 1.45))
         spacing = r.choice([-0.1, -0.07, -0.04, -0.02, 0.03, 0.06, 0.15, 0.3]) if r.random() < 0.6 else 0.0

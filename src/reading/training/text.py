@@ -121,11 +121,11 @@ class Texts:
             return self.code()
         if kind < 0.48:
             return self.date()
-        if kind < 0.55:
+        if kind < 0.58:
             return self.part()
-        if kind < 0.65:
+        if kind < 0.67:
             return self.title()
-        if kind < 0.7:
+        if kind < 0.72:
             return r.choice(LABELS) + r.choice([":", ".", " ", ": "]) + r.choice([self.code, self.date, self.part, self.word])()
         return self.word()
 

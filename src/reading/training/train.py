@@ -22,6 +22,8 @@ from text import ALPHABET
 
 # Highest learning rate, steps until it is reached, and the share of the running mean kept at each step.
 RATE, WARM_UP, KEEP = 2.5e-3, 400, 0.998
+# Loss a character, in nats, beyond which a line counts less.
+HOPELESS = 1.0
 # Seeds of planners: training takes 1000 and up, validation the ones below.
 VALIDATION_SEED, TRAINING_SEED = 11, 1000
 
@@ -51,14 +53,16 @@ def best_path(logits):
     return texts
 
 
-def loss_of(logits, plan, temperature=1.0):
+def loss_of(logits, plan, temperature=1.0, robust=False):
     """CTC loss a character."""
     scores = (logits.float() / temperature).log_softmax(1).permute(2, 0, 1)
     device = scores.device
     target, lengths = torch.from_numpy(plan["target"]).to(device), torch.from_numpy(plan["lengths"]).to(device)
     columns = torch.full((scores.shape[1],), scores.shape[0], dtype=torch.long, device=device)
-    loss = F.ctc_loss(scores, target, columns, lengths, reduction="sum", zero_infinity=True)
-    return loss / max(len(plan["target"]), 1)
+    loss = F.ctc_loss(scores, target, columns, lengths, reduction="none", zero_infinity=True)
+    # Lines beyond reading teach little and would drown the others.
+    weight = (HOPELESS * (lengths + 1) / loss.detach().clamp(min=1e-3)).clamp(max=1.0) if robust else 1.0
+    return (loss * weight).sum() / max(len(plan["target"]), 1)
 
 
 class Validation:
@@ -103,12 +107,19 @@ def main():
     arguments = argparse.ArgumentParser()
     for folder in ("fonts", "names", "out"):
         arguments.add_argument(f"--{folder}", type=pathlib.Path, required=True)
-    arguments.add_argument("--seconds", type=float, default=500)
+    arguments.add_argument("--seconds", type=float, default=500, help="of this call")
+    arguments.add_argument("--schedule", type=float, help="seconds of all calls together; as --seconds if left out")
+    arguments.add_argument("--resume", type=pathlib.Path, help="what an earlier call left as resume.pt")
     arguments.add_argument("--seed", type=int, default=TRAINING_SEED)
     arguments.add_argument("--workers", type=int, default=14)
     arguments.add_argument("--pixels", type=int, default=PIXELS, help="of one batch")
     a = arguments.parse_args()
     start = time.time()
+    left = torch.load(a.resume, map_location="cpu") if a.resume else None
+    spent = left["seconds"] if left else 0.0
+    schedule = a.schedule or a.seconds
+    # Another call draws other lines.
+    a.seed += 100 * (left["calls"] if left else 0)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(a.seed)
     torch.backends.cudnn.benchmark = True
@@ -136,12 +147,24 @@ def main():
     decayed = [p for p in net.parameters() if p.ndim > 1]
     plain = [p for p in net.parameters() if p.ndim <= 1]
     optimiser = torch.optim.AdamW([{"params": decayed, "weight_decay": 0.01}, {"params": plain, "weight_decay": 0.0}], lr=RATE)
-    begun, step, lines, shown, quarter = time.time(), 0, 0, 0.0, 1
+    if left:
+        net.load_state_dict(left["net"])
+        mean.load_state_dict(left["mean"])
+        optimiser.load_state_dict(left["optimiser"])
+    begun, quarter = time.time(), 1
+    step, lines = (left["step"], left["lines"]) if left else (0, 0)
+
+    def keep_all():
+        """What another call goes on from, and the nets so far."""
+        torch.save({"net": net.state_dict(), "mean": mean.state_dict(), "optimiser": optimiser.state_dict(), "step": step,
+                    "lines": lines, "seconds": spent + time.time() - start, "calls": left["calls"] + 1 if left else 1}, a.out / "resume.pt")
+        torch.save(mean.state_dict(), a.out / "net.pt")
+
     say(f"training begins after {begun - start:.0f} s")
     while True:
-        done = (time.time() - start) / a.seconds
-        if done >= 1:
+        if time.time() - start >= a.seconds:
             break
+        done = min((spent + time.time() - start) / schedule, 1)
         rate = RATE * min((step + 1) / WARM_UP, 1) * (0.5 * (1 + math.cos(math.pi * done)) + 0.002)
         for group in optimiser.param_groups:
             group["lr"] = rate
@@ -151,10 +174,10 @@ def main():
         net.train()
         with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
             logits = net(pictures)
-        loss = loss_of(logits, plan)
+        loss = loss_of(logits, plan, robust=True)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
-        norm = torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
         # A step without a finite gradient is left out.
         for p in net.parameters():
             p.grad.nan_to_num_(0, 0, 0)
@@ -164,19 +187,17 @@ def main():
         with torch.no_grad():
             for kept, new in zip(mean.state_dict().values(), net.state_dict().values()):
                 kept.lerp_(new, 1 - keep) if kept.is_floating_point() else kept.copy_(new)
-        if step % 100 == 0 or step == 5:
-            shown = loss.item()
-            say(f"{time.time() - start:6.1f} s  step {step:6}  lines {lines:8}  loss {shown:.4f}  gradient {norm:.2f}  rate {rate:.5f}")
-        if done > quarter / 4:
+        if step % 100 == 0:
+            say(f"{time.time() - start:6.1f} s  step {step:6}  lines {lines:8}  loss {loss.item():.4f}  rate {rate:.5f}")
+        if (time.time() - start) / a.seconds > quarter / 4:
             quarter += 1
             say(json.dumps(validation.run(mean, 1)))
-            torch.save(mean.state_dict(), a.out / "net.pt")
-    torch.save(mean.state_dict(), a.out / "net.pt")
-    say(f"{step} steps, {lines} lines, {time.time() - begun:.0f} s of training")
+            keep_all()
+    keep_all()
+    say(f"{step} steps, {lines} lines, {spent + time.time() - begun:.0f} s of training")
     say(json.dumps(validation.run(mean), indent=1))
     temperature, tried = validation.temperature(mean)
     say(f"temperature {temperature}; losses by temperature {json.dumps({k: round(v, 4) for k, v in tried.items()})}")
-    (a.out / "net.json").write_text(json.dumps({"alphabet": ALPHABET, "temperature": temperature}, ensure_ascii=False))
     say(f"{time.time() - start:.0f} s in all")
 
 
