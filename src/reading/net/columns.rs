@@ -8,6 +8,13 @@ use crate::reading::lattice::{CAPITALS, capital_of_shape};
 /// (`training/train.py` prints it): temperature scaling, Guo et al., ICML 2017.
 const TEMPERATURE: f32 = 1.1;
 
+/// A line that the net finds hard on the whole is harder than it says. Of 32,607 characters on 800 tuning sheets those
+/// said to be right with more than .9 in lines of a mean below .8 were right in .77, others in .997. So the temperature
+/// rises by [`WARMER`] for each unit by which the mean falls short of [`CLEAR`]; then it is .87 and .997, and over all
+/// lines what is said comes true within .02.
+const CLEAR: f32 = 0.8;
+const WARMER: f32 = 3.0;
+
 /// Probabilities by column, then class.
 #[derive(Debug, Clone)]
 pub(super) struct Columns {
@@ -18,11 +25,20 @@ pub(super) struct Columns {
 
 impl Columns {
     pub fn of_logits(logits: &Logits) -> Self {
+        let plain = Self::at_temperature(logits, TEMPERATURE);
+        let short = CLEAR - plain.clearness();
+        if short <= 0.0 {
+            return plain;
+        }
+        Self::at_temperature(logits, TEMPERATURE + WARMER * short)
+    }
+
+    fn at_temperature(logits: &Logits, temperature: f32) -> Self {
         let (count, classes) = (logits.columns, logits.values.len() / logits.columns.max(1));
         let mut values = vec![0.0; count * classes];
         for (column, row) in values.chunks_exact_mut(classes.max(1)).enumerate() {
             for (class, value) in row.iter_mut().enumerate() {
-                *value = logits.values[class * count + column] / TEMPERATURE;
+                *value = logits.values[class * count + column] / temperature;
             }
             let highest = row.iter().copied().fold(f32::NEG_INFINITY, f32::max);
             row.iter_mut()
@@ -34,6 +50,26 @@ impl Columns {
             values,
             count,
             classes,
+        }
+    }
+
+    /// Mean probability of the likeliest class where that is a character; 1 where none is.
+    fn clearness(&self) -> f32 {
+        let (mut sum, mut characters) = (0.0, 0);
+        for row in self.values.chunks_exact(self.classes.max(1)) {
+            let (class, &highest) = row
+                .iter()
+                .enumerate()
+                .max_by(|a, b| a.1.total_cmp(b.1))
+                .expect("a column has classes");
+            if class != BLANK {
+                (sum, characters) = (sum + highest, characters + 1);
+            }
+        }
+        if characters == 0 {
+            1.0
+        } else {
+            sum / characters as f32
         }
     }
 
