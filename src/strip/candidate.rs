@@ -137,17 +137,24 @@ pub fn cut_out(
         .filter(|candidate| candidate.letter() >= LEAST_CAPITAL)
 }
 
-/// The evidence for a heading on the working picture, which costs a fraction of cutting it out; `None` where its
-/// letters are too small there to be told.
-pub fn at_a_glance(view: &View, sheet: Bounds, heading: &Heading) -> Option<f64> {
+/// What the working picture shows of a heading, at a fraction of the cost of cutting it out.
+pub enum Glance {
+    /// Its letters are too small there to be told.
+    TooSmall,
+    /// No line of type.
+    Nothing,
+    Seen(Box<Candidate>),
+}
+
+pub fn glance(view: &View, sheet: Bounds, heading: &Heading) -> Glance {
     /// Least letter height, in working pixels.
     const LEAST: f64 = 8.0;
     if heading.letter() < LEAST {
-        return None;
+        return Glance::TooSmall;
     }
     let piece = Piece::of(view, sheet, heading);
-    let seen = on_piece(&view.working.image, piece, heading.score, heading.at_top);
-    Some(seen.map_or(f64::NEG_INFINITY, |candidate| candidate.evidence()))
+    on_piece(&view.working.image, piece, heading.score, heading.at_top)
+        .map_or(Glance::Nothing, |seen| Glance::Seen(Box::new(seen)))
 }
 
 /// The heading on a piece of the source; `None` where it holds no line of type.

@@ -2,7 +2,7 @@
 
 use super::band::band;
 use super::bands::bands;
-use super::candidate::{Candidate, MOST_SAY, at_a_glance, cut_out};
+use super::candidate::{Candidate, Glance, MOST_SAY, cut_out, glance};
 use super::facing::Facing;
 use super::grey::{grey, others};
 use super::heading::{Activity, Heading, headings};
@@ -177,8 +177,12 @@ impl Search<'_> {
             }
             // Most sheets are done with their first candidate, which is not worth looking at twice.
             let is_first = !std::mem::replace(&mut self.has_tried, true);
-            let hopeless = |evidence| evidence < WORTH_CUTTING;
-            if !is_first && at_a_glance(view, sheet, heading).is_some_and(hopeless) {
+            let hopeless = || match glance(view, sheet, heading) {
+                Glance::TooSmall => false,
+                Glance::Nothing => true,
+                Glance::Seen(seen) => seen.evidence() < WORTH_CUTTING,
+            };
+            if !is_first && hopeless() {
                 continue;
             }
             let cut = cut_out(self.grey, view, sheet, heading);

@@ -36,7 +36,7 @@ use image::{GrayImage, imageops};
 use serde::{Deserialize, Serialize};
 
 /// Part of what a stored reading is known by: raised when the same image would give another strip.
-pub const VERSION: &str = "strip 4";
+pub const VERSION: &str = "strip 5";
 
 /// A sheet's header, as every later station sees it.
 #[derive(Debug, Clone)]

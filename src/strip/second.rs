@@ -1,6 +1,6 @@
 //! Whether more than one heading lies on an image: two sheets scanned together.
 
-use super::candidate::{Candidate, cut_out};
+use super::candidate::{Candidate, Glance, cut_out, glance};
 use super::heading::Heading;
 use super::rows::{Row, along};
 use super::working::View;
@@ -18,10 +18,14 @@ const BESIDE: f64 = 12.0;
 /// Evidence of its letters from which something is taken for a second heading, in nats: they are type, and lie one way.
 const LEAST_ODDS: f64 = 5.0;
 const LEAST_LEAD: f64 = 5.0;
-/// Rows that are tried, and what must speak for them as a heading, in nats: another sheet's heading is among the
-/// likeliest, and every try costs as much as cutting out the first.
-const MOST_TRIES: usize = 1;
-const LEAST_SCORE: f64 = -1.0;
+/// What the place must say for a row at least, in nats: the other sheet's heading lies anywhere, so little.
+const LEAST_SCORE: f64 = -9.0;
+/// Rows that are looked at on the working picture, and those that are cut out, as costly as cutting out the first.
+const MOST_GLANCES: usize = 6;
+const MOST_CUTS: usize = 2;
+/// Evidence of its letters on the working picture from which a row is cut out, in nats.
+const GLANCE_ODDS: f64 = 2.0;
+const GLANCE_LEAD: f64 = 2.0;
 
 /// Whether one of these headings, less what belongs to the first, is a heading of its own.
 pub fn has_second(
@@ -35,17 +39,20 @@ pub fn has_second(
         .iter()
         .filter(|heading| heading.score >= LEAST_SCORE);
     let rest = likely.filter_map(|heading| rest(view, heading, first));
-    rest.take(MOST_TRIES).any(|heading| {
-        let cut = cut_out(grey, view, sheet, &heading);
-        cut.is_some_and(|second| {
-            let apart = second
-                .placement
-                .corners()
-                .overlap(&first.placement.corners())
-                == 0.0;
-            apart && second.say.odds >= LEAST_ODDS && second.say.lead() >= LEAST_LEAD
+    rest.take(MOST_GLANCES)
+        .filter(|heading| match glance(view, sheet, heading) {
+            Glance::TooSmall => true,
+            Glance::Nothing => false,
+            Glance::Seen(seen) => seen.say.odds >= GLANCE_ODDS && seen.say.lead() >= GLANCE_LEAD,
         })
-    })
+        .take(MOST_CUTS)
+        .any(|heading| {
+            cut_out(grey, view, sheet, &heading).is_some_and(|second| {
+                let corners = second.placement.corners();
+                let apart = corners.overlap(&first.placement.corners()) == 0.0;
+                apart && second.say.odds >= LEAST_ODDS && second.say.lead() >= LEAST_LEAD
+            })
+        })
 }
 
 /// A heading less the letters that lie on or close to the first one; `None` where too few are left.
