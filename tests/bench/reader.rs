@@ -2,8 +2,8 @@
 //! each judged by itself; or, with `found`, on those that the strip station finds, judged strip by strip. With
 //! RELIABILITY in the environment, the reliability diagram too.
 //!
-//! `cargo bench --bench reader -- [SHEETS] [SEED] [tuning|reporting] [true|found]`, with OMP_THREAD_LIMIT=1 in the
-//! environment where Tesseract's time is to be fair.
+//! `cargo bench --bench reader -- [SHEETS] [SEED] [tuning|reporting] [true|found]`, or `-- typed` for lines of real typed
+//! pages (tests/data/reading), with OMP_THREAD_LIMIT=1 in the environment where Tesseract's time is to be fair.
 
 use headword::command::demo::{Collection, FontUse, Noise, Settings, draw};
 use headword::reading::{Line, NetReader, Reader};
@@ -11,6 +11,7 @@ use headword::strip;
 use headword::value::{Bounds, Point, Quad};
 use image::{DynamicImage, GrayImage, Luma};
 use std::collections::BTreeMap;
+use std::path::Path;
 
 /// White left round a line's ink, as a share of its height.
 const MARGIN: f64 = 0.2;
@@ -20,6 +21,7 @@ fn main() {
         .skip(1)
         .filter(|a| a != "--bench")
         .collect();
+    let typed = arguments.first().is_some_and(|first| first == "typed");
     let number = |at: usize, otherwise| {
         arguments
             .get(at)
@@ -29,7 +31,8 @@ fn main() {
         Some("reporting") => FontUse::Reporting,
         _ => FontUse::Tuning,
     };
-    let (sheets, seed) = (number(0, 200), number(1, 101) as u64);
+    let sheets = if typed { 0 } else { number(0, 200) };
+    let seed = number(1, 101) as u64;
     let collection = Collection::new(Settings {
         seed,
         sheets,
@@ -44,36 +47,24 @@ fn main() {
         headword::reading::TesseractReader::start().expect("Tesseract is installed"),
     ));
     let found = arguments.get(3).is_some_and(|cut| cut == "found");
-    let mut totals: BTreeMap<(&str, String), Totals> = BTreeMap::new();
-    for plan in collection.sheets() {
-        let drawn = draw::draw(&plan);
-        let noise = match plan.noise {
-            Noise::Heavy => "heavy",
-            _ => "default",
-        };
-        let (lines, texts) = if found {
-            (found_lines(&drawn.image), vec![plan.lines.join(" ")])
-        } else {
-            (true_lines(&drawn), plan.lines.clone())
-        };
-        for reader in &mut readers {
-            let total = totals.entry((noise, reader.name().to_owned())).or_default();
-            let start = processor_seconds();
-            let mut read: Vec<Line> = lines
-                .iter()
-                .map(|line| reader.read_line(line).expect("the line can be read"))
-                .collect();
-            total.milliseconds += (processor_seconds() - start) * 1e3;
-            total.lines += lines.len();
-            if found {
-                read = vec![joined(read)];
-            }
-            let exact = total.exact;
-            for (read, text) in read.iter().zip(&texts) {
-                total.add(read, &collapse(text));
-            }
-            total.strips += 1;
-            total.strips_exact += usize::from(total.exact - exact == texts.len());
+    let mut totals = BTreeMap::new();
+    if typed {
+        for (line, text) in typed_lines() {
+            measure(&mut readers, &mut totals, "typed", &[line], &[text], false);
+        }
+    } else {
+        for plan in collection.sheets() {
+            let drawn = draw::draw(&plan);
+            let noise = match plan.noise {
+                Noise::Heavy => "heavy",
+                _ => "default",
+            };
+            let (lines, texts) = if found {
+                (found_lines(&drawn.image), vec![plan.lines.join(" ")])
+            } else {
+                (true_lines(&drawn), plan.lines.clone())
+            };
+            measure(&mut readers, &mut totals, noise, &lines, &texts, found);
         }
     }
     println!(
@@ -102,6 +93,50 @@ fn main() {
             }
         }
     }
+}
+
+type AllTotals = BTreeMap<(&'static str, String), Totals>;
+
+/// Reads a strip's lines with every reader; one text for each line, or for all of them joined.
+fn measure(
+    readers: &mut [Box<dyn Reader>],
+    totals: &mut AllTotals,
+    row: &'static str,
+    lines: &[GrayImage],
+    texts: &[String],
+    join: bool,
+) {
+    for reader in readers {
+        let total = totals.entry((row, reader.name().to_owned())).or_default();
+        let start = processor_seconds();
+        let mut read: Vec<Line> = lines
+            .iter()
+            .map(|line| reader.read_line(line).expect("the line can be read"))
+            .collect();
+        total.milliseconds += (processor_seconds() - start) * 1e3;
+        total.lines += lines.len();
+        if join {
+            read = vec![joined(read)];
+        }
+        let exact = total.exact;
+        for (read, text) in read.iter().zip(texts) {
+            total.add(read, &collapse(text));
+        }
+        total.strips += 1;
+        total.strips_exact += usize::from(total.exact - exact == texts.len());
+    }
+}
+
+/// Lines of real typed pages and what they say.
+fn typed_lines() -> Vec<(GrayImage, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/data/reading");
+    let mut rows = csv::Reader::from_path(folder.join("typed.csv")).expect("the list of lines");
+    let lines = rows.records().map(|row| {
+        let row = row.expect("a file and its text");
+        let image = image::open(folder.join(&row[0])).expect("a line's picture");
+        (image.to_luma8(), row[1].to_owned())
+    });
+    lines.collect()
 }
 
 /// Bins of the reliability diagram.
