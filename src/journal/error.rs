@@ -1,6 +1,7 @@
 //! What can go wrong with a journal, and what to do about it.
 
 use crate::value::SheetId;
+use crate::value::SheetState;
 use thiserror::Error;
 
 /// Why the journal could not do what was asked. After an error nothing of that call is in the journal.
@@ -68,6 +69,31 @@ pub enum JournalError {
         what: &'static str,
         detail: String,
     },
+
+    #[error(
+        "sheet {sheet}: {by} worked on it meanwhile and it is {state} now; nothing was written over it; look at it again \
+         and key it if it still needs it"
+    )]
+    Overtaken {
+        sheet: SheetId,
+        by: String,
+        state: SheetState,
+    },
+
+    #[error(
+        "sheet {sheet}: {by} made that entry and only {by} can undo it; hold the sheet with a reason instead"
+    )]
+    NotOwn { sheet: SheetId, by: String },
+
+    #[error(
+        "sheet {sheet}: there is no such entry, or it does not stand any more; nothing was undone"
+    )]
+    NothingToUndo { sheet: SheetId },
+
+    #[error(
+        "sheet {sheet}: {by} keyed it in another pass; two keyings count only from two people, so leave it to somebody else"
+    )]
+    SamePerson { sheet: SheetId, by: String },
 
     #[error("{path}: the journal failed ({detail}); nothing of this step was written")]
     Failed { path: String, detail: String },

@@ -1,6 +1,11 @@
 //! A journal that ends with the process.
 
-use super::{JournalError, ProposalRecord, ReadingRecord, Result, SheetRecord, SheetStatus, Store};
+use super::claim::choose;
+use super::state::accept;
+use super::{
+    Claim, ClaimRequest, Entry, Holder, JournalError, PassState, ProposalRecord, ReadingRecord,
+    Result, SheetRecord, SheetStatus, Standing, Store, replay,
+};
 use crate::value::{SheetId, drawer_order};
 use std::collections::HashMap;
 
@@ -10,6 +15,8 @@ pub struct MemoryStore {
     sheets: HashMap<SheetId, SheetRecord>,
     readings: HashMap<SheetId, ReadingRecord>,
     proposals: HashMap<SheetId, ProposalRecord>,
+    entries: Vec<Entry>,
+    claims: HashMap<(SheetId, u8), Claim>,
 }
 
 impl MemoryStore {
@@ -101,5 +108,94 @@ impl Store for MemoryStore {
             .collect();
         all.sort_by(|a, b| drawer_order(a.record.sheet.as_str(), b.record.sheet.as_str()));
         Ok(all)
+    }
+
+    fn append(&mut self, entry: &Entry, after: Option<i64>) -> Result<i64> {
+        self.expect_known([&entry.sheet].into_iter(), "entry")?;
+        accept(entry, &self.history(&entry.sheet)?, after)?;
+        let number = self.entries.len() as i64 + 1;
+        self.entries.push(Entry {
+            number,
+            ..entry.clone()
+        });
+        Ok(number)
+    }
+
+    fn history(&self, sheet: &SheetId) -> Result<Vec<Entry>> {
+        let own = self.entries.iter().filter(|entry| entry.sheet == *sheet);
+        Ok(own.cloned().collect())
+    }
+
+    fn entries(&self, after: i64, most: usize) -> Result<Vec<Entry>> {
+        let behind = self.entries.iter().filter(|entry| entry.number > after);
+        Ok(behind.take(most).cloned().collect())
+    }
+
+    fn state(&self, sheet: &SheetId, pass: u8) -> Result<PassState> {
+        let own = self.entries.iter();
+        Ok(replay(own.filter(|entry| {
+            entry.sheet == *sheet && entry.pass == pass
+        })))
+    }
+
+    fn states(&self, pass: u8) -> Result<Vec<(SheetId, PassState)>> {
+        let mut by_sheet: HashMap<&SheetId, Vec<&Entry>> = HashMap::new();
+        for entry in self.entries.iter().filter(|entry| entry.pass == pass) {
+            by_sheet.entry(&entry.sheet).or_default().push(entry);
+        }
+        let overview = self.overview()?.into_iter();
+        let state = |status: SheetStatus| {
+            let sheet = status.record.sheet;
+            let entries = by_sheet.remove(&sheet).unwrap_or_default();
+            (sheet, replay(entries))
+        };
+        Ok(overview.map(state).collect())
+    }
+
+    fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {
+        let states = self.states(ask.pass)?;
+        let before = match ask.pass.checked_sub(1) {
+            Some(pass) if pass > 0 => self.states(pass)?,
+            _ => Vec::new(),
+        };
+        let drawer: Vec<SheetId> = states.iter().map(|(sheet, _)| sheet.clone()).collect();
+        let mut standing: HashMap<&SheetId, Standing> = HashMap::new();
+        for (sheet, state) in &states {
+            standing.insert(
+                sheet,
+                Standing {
+                    state: state.state,
+                    keyed_before_by: None,
+                    claim: self.claims.get(&(sheet.clone(), ask.pass)).cloned(),
+                },
+            );
+        }
+        for (sheet, state) in &before {
+            if let Some(standing) = standing.get_mut(sheet) {
+                standing.keyed_before_by = state.keyed_by();
+            }
+        }
+        let chosen = choose(&drawer, &standing, ask, Holder::is_gone);
+        let given: Vec<SheetId> = chosen.into_iter().map(|at| drawer[at].clone()).collect();
+        for sheet in &given {
+            let claim = Claim {
+                holder: ask.holder.clone(),
+                until: ask.now + ask.lease,
+            };
+            self.claims.insert((sheet.clone(), ask.pass), claim);
+        }
+        Ok(given)
+    }
+
+    fn renew(&mut self, holder: &Holder, until: i64) -> Result<()> {
+        let own = self.claims.values_mut();
+        own.filter(|claim| claim.holder == *holder)
+            .for_each(|claim| claim.until = until);
+        Ok(())
+    }
+
+    fn release(&mut self, holder: &Holder) -> Result<()> {
+        self.claims.retain(|_, claim| claim.holder != *holder);
+        Ok(())
     }
 }

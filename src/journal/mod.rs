@@ -1,9 +1,13 @@
-//! What was read and proposed, kept on disk: one record a sheet and kind, replaced as a whole.
+//! What was read, proposed and keyed, on disk. Readings and proposals are one record a sheet, replaced as a whole;
+//! what people did is a row of entries that only grows, with the state that it comes to beside it.
 //!
 //! [`Store`] is what the other rooms see. [`SqliteStore`] keeps a job's `headword.db`; [`MemoryStore`] serves tests and
 //! measurements that must leave nothing behind. One story of tests runs on both.
 
+mod claim;
 mod entry;
+#[cfg(test)]
+mod entry_tests;
 mod error;
 mod memory;
 mod record;
@@ -12,6 +16,7 @@ mod state;
 #[cfg(test)]
 mod story;
 
+pub use claim::{Claim, ClaimRequest, Holder, Standing};
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
     Seen, UNREADABLE,
@@ -23,6 +28,7 @@ pub use sqlite::SqliteStore;
 pub use state::{PassState, replay};
 
 use crate::value::SheetId;
+use std::collections::BTreeMap;
 
 pub type Result<T, E = JournalError> = std::result::Result<T, E>;
 
@@ -60,6 +66,56 @@ pub trait Store {
     /// All sheets present, in drawer order, each with the keys under which it was read and proposed: what a resumed
     /// run needs to find the sheets that are new or changed.
     fn overview(&self) -> Result<Vec<SheetStatus>>;
+
+    /// Adds an entry, on disk when this returns, together with the state that its sheet is in now; gives its number.
+    ///
+    /// `after` is [`PassState::last`] of the sheet and pass as the desk knew it: where somebody else was faster the
+    /// entry is refused, so that nobody writes over anybody.
+    fn append(&mut self, entry: &Entry, after: Option<i64>) -> Result<i64>;
+
+    /// All entries of a sheet, of every pass, in the order in which they were accepted.
+    fn history(&self, sheet: &SheetId) -> Result<Vec<Entry>>;
+
+    /// The entries that follow this number, `most` at a time.
+    fn entries(&self, after: i64, most: usize) -> Result<Vec<Entry>>;
+
+    /// Where a sheet stands in a pass.
+    fn state(&self, sheet: &SheetId, pass: u8) -> Result<PassState>;
+
+    /// Where every sheet present stands in a pass, in drawer order.
+    fn states(&self, pass: u8) -> Result<Vec<(SheetId, PassState)>>;
+
+    /// Claims sheets for one person's process, as [`ClaimRequest`] says; none where nothing is free.
+    fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>>;
+
+    /// Lengthens all claims of a process to this time, in milliseconds since 1970-01-01 UTC.
+    fn renew(&mut self, holder: &Holder, until: i64) -> Result<()>;
+
+    /// Gives the claims of a process back.
+    fn release(&mut self, holder: &Holder) -> Result<()>;
+
+    /// The sheets whose kept state is not what a replay of their entries gives: none, or the journal is damaged.
+    fn wrong_states(&self) -> Result<Vec<SheetId>> {
+        const PAGE: usize = 1_000;
+        let mut by_sheet: BTreeMap<(SheetId, u8), Vec<Entry>> = BTreeMap::new();
+        let mut after = 0;
+        loop {
+            let page = self.entries(after, PAGE)?;
+            let Some(last) = page.last() else { break };
+            after = last.number;
+            for entry in page {
+                let key = (entry.sheet.clone(), entry.pass);
+                by_sheet.entry(key).or_default().push(entry);
+            }
+        }
+        let mut wrong = Vec::new();
+        for ((sheet, pass), entries) in by_sheet {
+            if self.state(&sheet, pass)? != replay(&entries) {
+                wrong.push(sheet);
+            }
+        }
+        Ok(wrong)
+    }
 
     /// The readings of all sheets present, in drawer order, without holding them all in memory.
     fn readings(&self) -> Result<Records<'_, ReadingRecord>> {

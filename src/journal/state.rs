@@ -1,17 +1,30 @@
-//! What a sheet's entries come to: the state that the journal keeps beside them, and that a replay must give again.
+//! What a sheet's entries come to: the state that the journal keeps beside them, and that a replay must give again;
+//! and which entries are accepted at all.
 
+use super::JournalError;
 use super::entry::{Act, Entry};
 use crate::value::SheetState;
+use serde::{Deserialize, Serialize};
 
 /// Where one sheet stands in one pass.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct PassState {
     /// [`SheetState::Waiting`], `Keyed`, `Held` or `SetAside`; what two passes come to together is for `review`.
     pub state: SheetState,
-    /// The entry that made it so; none while the sheet waits untouched.
+    /// The last entry of this pass that made or unmade a state; none while nobody touched the sheet.
+    pub last: Option<i64>,
+    /// The entry that the state stands on.
     pub entry: Option<i64>,
-    /// Who made it so.
+    /// Who made that entry.
     pub by: Option<String>,
+}
+
+impl PassState {
+    /// Who keyed the sheet, where it is keyed.
+    pub fn keyed_by(&self) -> Option<String> {
+        let by = self.by.clone();
+        by.filter(|_| self.state == SheetState::Keyed)
+    }
 }
 
 /// The state that these entries of one sheet and one pass come to, in the order of their numbers.
@@ -20,21 +33,26 @@ pub struct PassState {
 /// entry, or of one that is not there, does nothing (the store refuses it; here it is only kept from doing harm).
 pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     let mut standing: Vec<&Entry> = Vec::new();
+    let mut last = None;
     for entry in entries {
         match &entry.act {
             Act::Undone { entry: undone } => {
                 standing.retain(|e| e.number != *undone || e.by != entry.by);
             }
-            Act::Noted { .. } => {}
+            Act::Noted { .. } => continue,
             Act::Keyed(_) | Act::Held { .. } | Act::SetAside { .. } | Act::Returned => {
                 standing.push(entry);
             }
         }
+        last = Some(entry.number);
     }
-    let Some(last) = standing.last() else {
-        return PassState::default();
+    let Some(top) = standing.last() else {
+        return PassState {
+            last,
+            ..PassState::default()
+        };
     };
-    let state = match last.act {
+    let state = match top.act {
         Act::Keyed(_) => SheetState::Keyed,
         Act::Held { .. } => SheetState::Held,
         Act::SetAside { .. } => SheetState::SetAside,
@@ -42,7 +60,68 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     };
     PassState {
         state,
-        entry: Some(last.number),
-        by: Some(last.by.clone()),
+        last,
+        entry: Some(top.number),
+        by: Some(top.by.clone()),
+    }
+}
+
+/// Whether an entry may follow these, which are all of its sheet; `after` is [`PassState::last`] as its desk knew it.
+///
+/// # Errors
+/// Somebody else was faster; an undoing of what is not the person's own standing entry; a second pass by who did the
+/// first. Nothing is written then.
+pub fn accept(entry: &Entry, earlier: &[Entry], after: Option<i64>) -> Result<(), JournalError> {
+    let sheet = || entry.sheet.clone();
+    let pass: Vec<&Entry> = earlier.iter().filter(|e| e.pass == entry.pass).collect();
+    if let Act::Noted { .. } = entry.act {
+        return Ok(());
+    }
+    let now = replay(pass.iter().copied());
+    if now.last != after {
+        let by = pass.iter().rfind(|e| Some(e.number) == now.last);
+        return Err(JournalError::Overtaken {
+            sheet: sheet(),
+            by: by.map_or_else(|| "somebody".to_owned(), |e| e.by.clone()),
+            state: now.state,
+        });
+    }
+    match &entry.act {
+        Act::Undone { entry: undone } => {
+            let target = pass.iter().find(|e| e.number == *undone);
+            let stands = |e: &&&Entry| now.entry == Some(e.number);
+            match target.filter(stands) {
+                Some(target) if target.by == entry.by => Ok(()),
+                Some(target) => Err(JournalError::NotOwn {
+                    sheet: sheet(),
+                    by: target.by.clone(),
+                }),
+                None => Err(JournalError::NothingToUndo { sheet: sheet() }),
+            }
+        }
+        Act::Keyed(_) => {
+            let others = earlier.iter().filter(|e| e.pass != entry.pass);
+            let mut by_pass: Vec<(u8, Vec<&Entry>)> = Vec::new();
+            for other in others {
+                match by_pass.iter_mut().find(|(pass, _)| *pass == other.pass) {
+                    Some((_, entries)) => entries.push(other),
+                    None => by_pass.push((other.pass, vec![other])),
+                }
+            }
+            let same = by_pass
+                .into_iter()
+                .map(|(_, entries)| replay(entries))
+                .any(|state| {
+                    state.state == SheetState::Keyed && state.by.as_ref() == Some(&entry.by)
+                });
+            match same {
+                true => Err(JournalError::SamePerson {
+                    sheet: sheet(),
+                    by: entry.by.clone(),
+                }),
+                false => Ok(()),
+            }
+        }
+        _ => Ok(()),
     }
 }

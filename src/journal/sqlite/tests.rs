@@ -35,8 +35,8 @@ fn is_durable_and_named() {
     assert_eq!(ask("journal_mode"), "wal");
     assert_eq!(ask("synchronous"), "2", "FULL");
     assert_eq!(ask("foreign_keys"), "1");
-    assert_eq!(ask("user_version"), "1");
-    assert_eq!(ask("application_id"), APPLICATION_ID.to_string());
+    assert_eq!(ask("user_version"), schema::MIGRATIONS.len().to_string());
+    assert_eq!(ask("application_id"), schema::APPLICATION_ID.to_string());
 }
 
 #[test]
@@ -223,7 +223,7 @@ fn a_large_job_opens_quickly() {
     store.put_readings(&readings).unwrap();
     drop(store);
 
-    let start = Instant::now();
+    let start = std::time::Instant::now();
     let store = open(&folder).unwrap();
     let overview = store.overview().unwrap();
     let took = start.elapsed();
@@ -235,4 +235,68 @@ fn a_large_job_opens_quickly() {
     assert_eq!(overview[10].record.sheet.as_str(), "drawer-0/sheet-10.png");
     // Four times the target: other work on the machine must not fail the test.
     assert!(took < Duration::from_secs(4), "{took:?}");
+}
+
+/// Layout 1 with a sheet in it, as the first programs made it.
+#[test]
+fn an_older_journal_is_brought_up_to_date() {
+    let folder = tempfile::tempdir().unwrap();
+    let old = Connection::open(folder.path().join("headword.db")).unwrap();
+    old.execute_batch(schema::MIGRATIONS[0]).unwrap();
+    old.execute_batch(&format!(
+        "PRAGMA application_id = {}; PRAGMA user_version = 1;
+         INSERT INTO sheets (sheet, payload) VALUES ('1.png', '{}');",
+        schema::APPLICATION_ID,
+        serde_json::to_string(&story::sheet("1.png", "a")).unwrap()
+    ))
+    .unwrap();
+    drop(old);
+    let store = open(&folder).unwrap();
+    let states = store.states(1).unwrap();
+    assert_eq!(states, [(SheetId::new("1.png"), PassState::default())]);
+}
+
+/// Six connections in threads of their own ask at the same time.
+#[test]
+fn no_sheet_is_claimed_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("headword.db");
+    let sheets: Vec<SheetRecord> = (0..200)
+        .map(|n| story::sheet(&format!("{n}.png"), "a"))
+        .collect();
+    SqliteStore::open(&path)
+        .unwrap()
+        .put_sheets(&sheets)
+        .unwrap();
+    let clerk = |by: usize| {
+        let mut store = SqliteStore::open(&path).unwrap();
+        let mut given = Vec::new();
+        loop {
+            let run = store
+                .claim(&ClaimRequest {
+                    holder: Holder::here(&format!("clerk {by}")),
+                    pass: 1,
+                    count: 7,
+                    now: 1_000,
+                    lease: 1_000,
+                    behind: given.last().cloned(),
+                    wanted: None,
+                    held: false,
+                })
+                .unwrap();
+            // A claim of one's own comes again; it is no new sheet.
+            let new: Vec<SheetId> = run.into_iter().filter(|s| !given.contains(s)).collect();
+            if new.is_empty() {
+                return given;
+            }
+            given.extend(new);
+        }
+    };
+    let all: Vec<SheetId> = std::thread::scope(|scope| {
+        let clerks: Vec<_> = (0..6).map(|by| scope.spawn(move || clerk(by))).collect();
+        let given = clerks.into_iter().map(|clerk| clerk.join().unwrap());
+        given.flatten().collect()
+    });
+    let different: std::collections::HashSet<&SheetId> = all.iter().collect();
+    assert_eq!((all.len(), different.len()), (200, 200));
 }

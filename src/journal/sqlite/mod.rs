@@ -1,44 +1,24 @@
-//! The journal in an SQLite file. All SQL of the crate is here.
+//! The journal in an SQLite file. All SQL of the crate is in this folder.
 
-use super::{JournalError, ProposalRecord, ReadingRecord, Result, SheetRecord, SheetStatus, Store};
+mod entries;
+mod schema;
+
+use super::{
+    ClaimRequest, Entry, Holder, JournalError, PassState, ProposalRecord, ReadingRecord, Result,
+    SheetRecord, SheetStatus, Store,
+};
 use crate::value::{SheetId, drawer_order, shown};
+use entries::Drawer;
 use rusqlite::{
     Connection, ErrorCode, OptionalExtension, Row, Transaction, TransactionBehavior, params,
 };
 use serde::{Serialize, de::DeserializeOwned};
 use std::path::Path;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// How long a call waits for another program that writes. Own choice: longer than any of our transactions takes, short
 /// enough that somebody at the keyboard still waits for the message.
 const BUSY_WAIT: Duration = Duration::from_secs(5);
-
-/// `PRAGMA application_id`: "head" in ASCII, so that a stranger's database is never taken for a journal.
-const APPLICATION_ID: i64 = 0x6865_6164;
-
-/// What leads from each layout to the next, from an empty file on; the layout's number, kept in `PRAGMA user_version`,
-/// is how many of these have been run. Never edit one that was released: add another.
-const MIGRATIONS: [&str; 1] = ["
-    CREATE TABLE sheets (
-        first_seen INTEGER PRIMARY KEY AUTOINCREMENT,
-        sheet TEXT NOT NULL UNIQUE,
-        vanished INTEGER NOT NULL DEFAULT 0,
-        payload TEXT NOT NULL
-    ) STRICT;
-    CREATE TABLE readings (
-        sheet INTEGER PRIMARY KEY REFERENCES sheets (first_seen),
-        key TEXT NOT NULL,
-        payload TEXT NOT NULL
-    ) STRICT;
-    CREATE TABLE proposals (
-        sheet INTEGER PRIMARY KEY REFERENCES sheets (first_seen),
-        key TEXT NOT NULL,
-        payload TEXT NOT NULL
-    ) STRICT;
-    -- So that the overview need not leaf through the payloads.
-    CREATE INDEX reading_keys ON readings (sheet, key);
-    CREATE INDEX proposal_keys ON proposals (sheet, key);
-"];
 
 /// A journal in one SQLite file (and its `-wal` and `-shm` companions while it is open).
 pub struct SqliteStore {
@@ -46,6 +26,7 @@ pub struct SqliteStore {
     /// The file as shown to people.
     path: String,
     wait: Duration,
+    drawer: Drawer,
 }
 
 impl SqliteStore {
@@ -60,16 +41,17 @@ impl SqliteStore {
         let mut connection = Connection::open(path).map_err(fault)?;
         connection.busy_timeout(wait).map_err(fault)?;
         // Before anything is changed: a stranger's file stays as it is.
-        expect_journal(&mut connection, &shown_path, wait)?;
-        use_write_ahead_log(&connection, wait).map_err(fault)?;
+        schema::expect_journal(&mut connection, &shown_path, wait)?;
+        schema::use_write_ahead_log(&connection, wait).map_err(fault)?;
         connection
             .execute_batch("PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;")
             .map_err(fault)?;
-        migrate(&mut connection).map_err(fault)?;
+        schema::migrate(&mut connection).map_err(fault)?;
         Ok(Self {
             connection,
             path: shown_path,
             wait,
+            drawer: Drawer::default(),
         })
     }
 
@@ -87,10 +69,11 @@ impl SqliteStore {
             work(&transaction)?;
             Ok(transaction.commit()?)
         };
-        run().map_err(|broken| match broken {
-            Broken::Journal(error) => error,
-            Broken::Sqlite(error) => fault(&path, wait, error),
-        })
+        run().map_err(|broken| broken.in_our_words(&path, wait))
+    }
+
+    fn broken(&self, broken: Broken) -> JournalError {
+        broken.in_our_words(&self.path, self.wait)
     }
 
     fn put<T: Stored>(&mut self, records: &[T]) -> Result<()> {
@@ -202,6 +185,38 @@ impl Store for SqliteStore {
         all.sort_by(|a, b| drawer_order(a.record.sheet.as_str(), b.record.sheet.as_str()));
         Ok(all)
     }
+
+    fn append(&mut self, entry: &Entry, after: Option<i64>) -> Result<i64> {
+        self.append_entry(entry, after)
+    }
+
+    fn history(&self, sheet: &SheetId) -> Result<Vec<Entry>> {
+        self.history_of(sheet)
+    }
+
+    fn entries(&self, after: i64, most: usize) -> Result<Vec<Entry>> {
+        self.entries_behind(after, most)
+    }
+
+    fn state(&self, sheet: &SheetId, pass: u8) -> Result<PassState> {
+        self.state_of(sheet, pass)
+    }
+
+    fn states(&self, pass: u8) -> Result<Vec<(SheetId, PassState)>> {
+        self.states_of(pass)
+    }
+
+    fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {
+        self.claim_sheets(ask)
+    }
+
+    fn renew(&mut self, holder: &Holder, until: i64) -> Result<()> {
+        self.renew_claims(holder, until)
+    }
+
+    fn release(&mut self, holder: &Holder) -> Result<()> {
+        self.release_claims(holder)
+    }
 }
 
 /// A row of `sheets`.
@@ -311,46 +326,6 @@ fn decode<T: Stored>(payload: &str, sheet: &SheetId) -> Result<T> {
     })
 }
 
-/// A journal of ours in a layout that we know, or a file that is still empty.
-fn expect_journal(connection: &mut Connection, path: &str, wait: Duration) -> Result<()> {
-    let fault = |error| fault(path, wait, error);
-    // One look: another program may be making the journal at this very moment.
-    let snapshot = connection.transaction().map_err(fault)?;
-    let ask =
-        |sql: &str| -> Result<i64> { snapshot.query_row(sql, [], |row| row.get(0)).map_err(fault) };
-    let tables = ask("SELECT count(*) FROM sqlite_schema")?;
-    let application = ask("PRAGMA application_id")?;
-    let found = ask("PRAGMA user_version")?;
-    let known = MIGRATIONS.len() as i64;
-    if application != APPLICATION_ID && (application, found, tables) != (0, 0, 0) {
-        Err(JournalError::NotAJournal {
-            path: path.to_owned(),
-            found: "a database of another program".to_owned(),
-        })
-    } else if found > known {
-        Err(JournalError::Newer {
-            path: path.to_owned(),
-            found,
-            known,
-        })
-    } else {
-        Ok(())
-    }
-}
-
-/// Switches to write-ahead logging, so that readers and a writer do not stop each other. SQLite's own waiting does not
-/// cover this switch, which happens once in a file's life.
-fn use_write_ahead_log(connection: &Connection, wait: Duration) -> rusqlite::Result<()> {
-    const PAUSE: Duration = Duration::from_millis(5);
-    let start = Instant::now();
-    loop {
-        match connection.execute_batch("PRAGMA journal_mode = WAL") {
-            Err(error) if is_busy(&error) && start.elapsed() < wait => std::thread::sleep(PAUSE),
-            done => return done,
-        }
-    }
-}
-
 fn is_busy(error: &rusqlite::Error) -> bool {
     let code = error.sqlite_error_code();
     matches!(
@@ -359,30 +334,19 @@ fn is_busy(error: &rusqlite::Error) -> bool {
     )
 }
 
-/// Brings the file to the layout of today. Two programs may do this at once: the second finds nothing left to do.
-fn migrate(connection: &mut Connection) -> rusqlite::Result<()> {
-    let layout = |connection: &Connection| -> rusqlite::Result<usize> {
-        let found: i64 = connection.query_row("PRAGMA user_version", [], |row| row.get(0))?;
-        Ok(found.max(0) as usize)
-    };
-    if layout(connection)? >= MIGRATIONS.len() {
-        return Ok(());
-    }
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    for migration in MIGRATIONS.iter().skip(layout(&transaction)?) {
-        transaction.execute_batch(migration)?;
-    }
-    transaction.execute_batch(&format!(
-        "PRAGMA application_id = {APPLICATION_ID}; PRAGMA user_version = {};",
-        MIGRATIONS.len()
-    ))?;
-    transaction.commit()
-}
-
 /// What may break a transaction.
 enum Broken {
     Journal(JournalError),
     Sqlite(rusqlite::Error),
+}
+
+impl Broken {
+    fn in_our_words(self, path: &str, wait: Duration) -> JournalError {
+        match self {
+            Self::Journal(error) => error,
+            Self::Sqlite(error) => fault(path, wait, error),
+        }
+    }
 }
 
 impl From<rusqlite::Error> for Broken {
@@ -414,5 +378,4 @@ fn fault(path: &str, wait: Duration, error: rusqlite::Error) -> JournalError {
 }
 
 #[cfg(test)]
-#[path = "sqlite_tests.rs"]
 mod tests;
