@@ -13,6 +13,7 @@ mod fault;
 mod field;
 mod file;
 mod flat;
+mod judge;
 mod kind;
 mod looks;
 mod meaning;
@@ -284,6 +285,12 @@ impl RuleBook {
             .find(|spec| spec.name == field)
             .or_else(|| self.fields.iter().find(|spec| spec.name == field))?;
         Some(spec.check.as_ref()?.holds(value))
+    }
+
+    /// What speaks against a value that somebody keyed, in words; none where nothing does.
+    pub fn objection(&self, field: &str, value: &str) -> Option<String> {
+        let spec = self.fields.iter().find(|spec| spec.name == field)?;
+        judge::objection(spec, value)
     }
 
     /// A field's value as the index writes it.

@@ -1,0 +1,86 @@
+//! What the desk is given: the job's fields, one sheet, and whom to ask about values.
+
+use crate::journal::{KeyedRecord, Keying, PassState};
+use crate::proposal::Proposal;
+use crate::reading::Reading;
+use crate::value::{Bounds, Finding, SheetId};
+
+/// What holds for all sheets of a job.
+#[derive(Debug, Clone, Default)]
+pub struct Plan {
+    pub title: String,
+    pub fields: Vec<PlannedField>,
+    pub hold_reasons: Vec<String>,
+    pub set_aside_reasons: Vec<String>,
+    /// Values may be kept against a check, with a reason.
+    pub may_overrule: bool,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PlannedField {
+    pub name: String,
+    /// The kind of its values, as rule files name it.
+    pub kind: String,
+    pub required: bool,
+}
+
+/// One sheet as it comes to the desk. Its proposal stays as it is while the sheet is in hand.
+#[derive(Debug, Clone, Default)]
+pub struct DeskSheet {
+    pub sheet: SheetId,
+    /// Its place in the drawer, from 1, and how many sheets there are.
+    pub place: usize,
+    pub of: usize,
+    pub pass: u8,
+    pub state: PassState,
+    pub content_hash: String,
+    pub reading: Reading,
+    pub findings: Vec<Finding>,
+    pub proposal: Option<FrozenProposal>,
+    /// What the pass lets the clerk see of it: filled in with suggestions, or the picture alone.
+    pub sees_proposal: bool,
+    /// It belongs to the random share that comes with nothing filled in.
+    pub unfilled: bool,
+    /// The sheet before it in the drawer and what was keyed there.
+    pub before: Option<(SheetId, Vec<KeyedRecord>)>,
+    /// What was keyed when the sheet was last in hand, after an undoing.
+    pub again: Option<Keying>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct FrozenProposal {
+    pub key: String,
+    pub proposal: Proposal,
+    pub places: Vec<FieldPlace>,
+}
+
+/// Where a rule took a field from.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FieldPlace {
+    pub field: String,
+    pub record: usize,
+    /// The characters there as read, each with its box on the strip and how probable it is.
+    pub characters: Vec<(String, Bounds, f64)>,
+}
+
+/// A row of the client's roster.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RosterRow {
+    pub key: String,
+    /// The fields that the roster holds and what it says there.
+    pub fields: Vec<(String, String)>,
+    /// All its columns.
+    pub columns: Vec<(String, String)>,
+}
+
+/// Whom the desk asks about values.
+pub trait Knowledge {
+    /// What speaks against a value, in words.
+    fn objection(&self, field: &str, value: &str) -> Option<String>;
+
+    /// Rows of the roster that hold all these words, the nearest first.
+    fn search(&self, words: &str, most: usize) -> Vec<RosterRow>;
+
+    /// The row of this key.
+    fn row(&self, key: &str) -> Option<RosterRow>;
+}
