@@ -275,7 +275,7 @@ mod tests {
         check(40, Glyphs::Sextants, 80, 16, 2, true);
         check(40, Glyphs::Sextants, 200, 20, 1, true);
         check(40, Glyphs::HalfBlocks, 80, 40, 3, true);
-        check(64, Glyphs::Sextants, 120, 20, 2, true);
+        check(60, Glyphs::Sextants, 120, 20, 2, true);
         // Too little room: what fits, and said so.
         check(90, Glyphs::Sextants, 80, 10, 2, false);
         check(40, Glyphs::Sextants, 80, 2, 1, false);
