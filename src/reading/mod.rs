@@ -5,6 +5,8 @@
 
 mod lattice;
 mod net;
+mod picture;
+mod pictures;
 mod pool;
 mod scorer;
 mod sheet;
@@ -14,6 +16,8 @@ mod worker;
 
 pub use lattice::{Alternative, Line, Position, Reading};
 pub use net::{CtcScorer, NetReader, Posterior};
+pub use picture::StripPicture;
+pub use pictures::{Pictures, Wish};
 pub use pool::{Outcome, Pool, PoolError, PoolSettings};
 pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};

@@ -1,6 +1,8 @@
 //! The worker's side: sheets' paths come in on one pipe, their readings go out on another.
 
+use super::picture::{PackedPicture, picture_of};
 use super::{Engine, ReaderError, SheetReading, read_sheet};
+use crate::strip::Lay;
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, Write};
@@ -14,15 +16,26 @@ const ADDRESS_SPACE: u64 = 1 << 30;
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Request {
     pub path: PathBuf,
+    pub want: Want,
 }
 
-/// One line of JSON from a worker to the pool: first `Ready`, then a `Sheet` for each request.
+/// What is wanted of a sheet.
+#[derive(Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Want {
+    Reading,
+    /// The strip's picture, facing as it did when it was read.
+    Picture(Option<Box<Lay>>),
+}
+
+/// One line of JSON from a worker to the pool: first `Ready`, then a `Sheet` or a `Picture` for each request.
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub(super) enum Answer {
     Ready { reader: String },
     CannotStart { message: String },
     Sheet(Box<SheetReading>),
+    Picture(Result<PackedPicture, String>),
 }
 
 /// Reads sheets until the pool closes the pipe. Limits this process first, so call it in a process of its own.
@@ -40,8 +53,11 @@ pub fn serve(engine: Engine, requests: impl BufRead, mut answers: impl Write) ->
     )?;
     for line in requests.lines() {
         let request: Request = serde_json::from_str(&line?)?;
-        let sheet = read_sheet(&request.path, reader.as_mut());
-        send(&mut answers, &Answer::Sheet(Box::new(sheet)))?;
+        let answer = match request.want {
+            Want::Reading => Answer::Sheet(Box::new(read_sheet(&request.path, reader.as_mut()))),
+            Want::Picture(lay) => Answer::Picture(picture_of(&request.path, lay.as_deref())),
+        };
+        send(&mut answers, &answer)?;
     }
     Ok(())
 }
