@@ -10,6 +10,7 @@ mod mode;
 mod portrait;
 mod prepare;
 mod probe;
+mod studio;
 mod zoom;
 
 pub use band::{Banded, bands};
@@ -17,4 +18,5 @@ pub use cell::{Cell, Cells, palette_index};
 pub use mode::{Glyphs, Mode};
 pub use portrait::{Facing, Portrait, Shown, shown_characters};
 pub use probe::{PictureChoice, choose};
+pub use studio::{Sitting, Studio};
 pub use zoom::{Close, window};

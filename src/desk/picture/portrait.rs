@@ -8,8 +8,8 @@ use image::{GrayImage, imageops};
 /// How the clerk wants a picture turned against what the program took for right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub struct Facing {
-    /// By 180 degrees.
-    pub turned: bool,
+    /// Clockwise, in degrees: 0, 90, 180 or 270.
+    pub turned: u16,
     /// Left to right, after the turn.
     pub mirrored: bool,
     /// Dark and light exchanged.
@@ -75,9 +75,13 @@ impl Portrait {
         }
     }
 
-    /// The same seen another way round.
+    /// The same seen another way round. Turned by a quarter, nothing is known of the type any more.
     pub fn faced(&self, facing: Facing) -> Self {
         let mut portrait = self.clone();
+        if facing.turned % 180 == 90 {
+            portrait = Self::new(&imageops::rotate90(&self.image), Vec::new());
+        }
+        let is_upside_down = facing.turned >= 180;
         let (width, height) = portrait.image.dimensions();
         let across = |b: Bounds| Bounds {
             left: width - b.right,
@@ -89,23 +93,13 @@ impl Portrait {
             bottom: height - b.top,
             ..b
         };
-        let mut place = |change: &dyn Fn(Bounds) -> Bounds| {
-            portrait.type_area = change(portrait.type_area);
-            for character in &mut portrait.characters {
-                character.bounds = change(character.bounds);
-            }
-        };
-        if facing.turned {
-            place(&|b| across(down(b)));
-        }
-        if facing.mirrored {
-            place(&across);
-        }
-        if facing.turned {
+        if is_upside_down {
             imageops::rotate180_in_place(&mut portrait.image);
+            portrait.place(|b| across(down(b)));
         }
         if facing.mirrored {
             imageops::flip_horizontal_in_place(&mut portrait.image);
+            portrait.place(across);
         }
         if facing.inverted {
             // What was taken for ink is the ground, and light there is even only after the exchange.
@@ -113,6 +107,30 @@ impl Portrait {
             portrait.image = flat_field(&portrait.image);
         }
         portrait
+    }
+
+    fn place(&mut self, change: impl Fn(Bounds) -> Bounds) {
+        self.type_area = change(self.type_area);
+        for character in &mut self.characters {
+            character.bounds = change(character.bounds);
+        }
+    }
+
+    /// A box on the strip as it was read, on this picture of it.
+    pub fn place_of(&self, bounds: Bounds, facing: Facing) -> Option<Bounds> {
+        let (width, height) = self.image.dimensions();
+        let is_inside = bounds.right <= width && bounds.bottom <= height;
+        if facing.turned % 180 == 90 || !is_inside {
+            return None;
+        }
+        let mut b = bounds;
+        if facing.turned == 180 {
+            (b.top, b.bottom) = (height - b.bottom, height - b.top);
+        }
+        if (facing.turned == 180) != facing.mirrored {
+            (b.left, b.right) = (width - b.right, width - b.left);
+        }
+        Some(b)
     }
 
     /// The part of the picture in a box, in its own pixels; what lies beyond the strip is ground.
@@ -137,4 +155,45 @@ fn pitch(characters: &[Shown]) -> Option<f64> {
     let mut steps: Vec<u32> = lefts.collect();
     let middle = steps.len() / 2;
     (!steps.is_empty()).then(|| f64::from(*steps.select_nth_unstable(middle).1).max(4.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Luma;
+
+    #[test]
+    fn boxes_turn_with_the_picture() {
+        let image = GrayImage::from_fn(100, 60, |x, y| {
+            let is_ink = (10..16).contains(&x) && (20..30).contains(&y);
+            Luma([if is_ink { 0 } else { 250 }])
+        });
+        let bounds = Bounds::new(10, 20, 16, 30);
+        let shown = Shown {
+            bounds,
+            is_doubtful: true,
+        };
+        let portrait = Portrait::new(&image, vec![shown]);
+        for (turned, mirrored) in [(0, false), (180, false), (0, true), (180, true)] {
+            let facing = Facing {
+                turned,
+                mirrored,
+                inverted: false,
+            };
+            let faced = portrait.faced(facing);
+            let place = faced.place_of(bounds, facing).expect("it is inside");
+            assert_eq!(faced.characters[0].bounds, place);
+            assert_eq!(faced.image.get_pixel(place.left, place.top).0[0], 0);
+            assert_eq!(
+                faced.image.get_pixel(place.right - 1, place.bottom - 1).0[0],
+                0
+            );
+        }
+        let quarter = portrait.faced(Facing {
+            turned: 270,
+            ..Facing::default()
+        });
+        assert_eq!(quarter.image.dimensions(), (60, 100));
+        assert_eq!(quarter.image.get_pixel(20, 99 - 10).0[0], 0);
+    }
 }

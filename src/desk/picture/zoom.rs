@@ -18,14 +18,15 @@ pub struct Close {
 
 /// Shows `focus` close up in so many columns and rows, the last row being for marks: `^` below characters that the
 /// reader doubts, `|` below the one at the cursor. A field too long for the width is shown about the cursor; `pan`
-/// moves the picture by characters.
+/// moves the picture by characters to the right and by half lines down; each step of `zoom` makes it twice as large.
 pub fn window(
     portrait: &Portrait,
     mode: Mode,
     (columns, rows): (u16, u16),
     focus: Bounds,
     cursor: Option<Bounds>,
-    pan: i32,
+    pan: (i32, i32),
+    zoom: u8,
 ) -> Close {
     /// Height of the picture by that of the type.
     const ROOM: f64 = 1.2;
@@ -35,8 +36,9 @@ pub fn window(
     // A field over several lines is shown by the line at the cursor.
     let line = cursor.unwrap_or(focus);
     let type_height = f64::from(line.height().max(1));
-    let cell =
+    let fitting =
         (type_height * ROOM / f64::from(picture_rows) / 2.0).max(portrait.pitch / MOST_CELLS);
+    let cell = fitting / f64::from(1u32 << zoom.min(4));
     let (width, height) = (
         f64::from(columns) * cell,
         f64::from(picture_rows) * 2.0 * cell,
@@ -48,12 +50,13 @@ pub fn window(
         true => (first + last - width) / 2.0,
         false => (middle(cursor.unwrap_or(focus)) - width / 2.0).clamp(first, last - width),
     };
-    let left = left + f64::from(pan) * portrait.pitch;
+    let left = left + f64::from(pan.0) * portrait.pitch;
     let left = left.clamp(
         -width / 2.0,
         f64::from(portrait.image.width()) - width / 2.0,
     );
-    let top = f64::from(line.top) + (type_height - height) / 2.0;
+    let down = f64::from(pan.1) * type_height / 2.0;
+    let top = f64::from(line.top) + (type_height - height) / 2.0 + down;
 
     let (across, down) = mode.glyphs.dots();
     let pixels = |length: f64| length.round() as u32;
@@ -121,7 +124,7 @@ mod tests {
         let mode = Mode::new(Glyphs::Sextants, true);
         let focus = Bounds::new(40 * 20, 30, 50 * 20, 70);
         let cursor = Bounds::new(45 * 20, 30, 45 * 20 + 16, 70);
-        let close = window(&typed(), mode, (78, 5), focus, Some(cursor), 0);
+        let close = window(&typed(), mode, (78, 5), focus, Some(cursor), (0, 0), 0);
         assert_eq!((close.cells.width(), close.cells.height()), (78, 5));
         assert_eq!((close.more_left, close.more_right), (false, false));
         let [(doubt, '^'), (at, '|')] = marks(&close)[..] else {
@@ -137,7 +140,15 @@ mod tests {
         let focus = Bounds::new(0, 30, 2000, 70);
         let at = |character: u32| Bounds::new(character * 20, 30, character * 20 + 16, 70);
         let check = |cursor: u32, pan: i32, more_left: bool, more_right: bool| {
-            let close = window(&typed(), mode, (78, 5), focus, Some(at(cursor)), pan);
+            let close = window(
+                &typed(),
+                mode,
+                (78, 5),
+                focus,
+                Some(at(cursor)),
+                (pan, 0),
+                0,
+            );
             assert_eq!(
                 (close.more_left, close.more_right),
                 (more_left, more_right),
@@ -155,7 +166,7 @@ mod tests {
     fn no_size_does_harm() {
         let mode = Mode::new(Glyphs::HalfBlocks, false);
         for size in [(0, 0), (1, 1), (500, 2), (3, 60)] {
-            let close = window(&typed(), mode, size, Bounds::default(), None, 0);
+            let close = window(&typed(), mode, size, Bounds::default(), None, (0, 9), 9);
             assert_eq!(close.cells.width(), usize::from(size.0.max(1)));
         }
     }

@@ -74,9 +74,7 @@ fn key(event: KeyEvent) -> Option<Key> {
     let code = match event.code {
         KeyCode::Char(c) => Code::Char(c),
         KeyCode::Enter => Code::Enter,
-        KeyCode::Tab if event.modifiers.contains(KeyModifiers::SHIFT) => Code::BackTab,
-        KeyCode::Tab => Code::Tab,
-        KeyCode::BackTab => Code::BackTab,
+        KeyCode::Tab | KeyCode::BackTab => Code::Tab,
         KeyCode::Esc => Code::Esc,
         KeyCode::Backspace => Code::Backspace,
         KeyCode::Delete => Code::Delete,
@@ -88,6 +86,7 @@ fn key(event: KeyEvent) -> Option<Key> {
         KeyCode::End => Code::End,
         KeyCode::PageUp => Code::PageUp,
         KeyCode::PageDown => Code::PageDown,
+        KeyCode::F(n) => Code::Function(n),
         _ => return None,
     };
     let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
@@ -97,12 +96,13 @@ fn key(event: KeyEvent) -> Option<Key> {
         Code::Char(c) if ctrl && alt && !c.is_ascii_alphanumeric() => (false, false),
         _ => (ctrl, alt),
     };
-    // With Ctrl or Alt, Shift and the caps lock make no difference.
-    let code = match code {
-        Code::Char(c) if ctrl || alt => Code::Char(c.to_ascii_lowercase()),
-        code => code,
-    };
-    Some(Key { code, ctrl, alt })
+    let shift = event.modifiers.contains(KeyModifiers::SHIFT) || event.code == KeyCode::BackTab;
+    Some(Key {
+        code,
+        ctrl,
+        alt,
+        shift: shift && !matches!(code, Code::Char(_)),
+    })
 }
 
 #[cfg(test)]
@@ -112,33 +112,26 @@ mod tests {
     #[test]
     fn keys_come_as_the_desk_knows_them() {
         let (none, ctrl, alt) = (KeyModifiers::NONE, KeyModifiers::CONTROL, KeyModifiers::ALT);
+        let shifted = |code| Key {
+            shift: true,
+            ..Key::plain(code)
+        };
         for (code, modifiers, expected) in [
-            (KeyCode::Char('a'), none, Some(Key::plain(Code::Char('a')))),
+            (KeyCode::Char('a'), none, Some(Key::char('a'))),
             (
                 KeyCode::Char('A'),
                 KeyModifiers::SHIFT,
-                Some(Key::plain(Code::Char('A'))),
+                Some(Key::char('A')),
             ),
-            (KeyCode::Char('j'), ctrl, Some(Key::ctrl('j'))),
-            (
-                KeyCode::Char('Z'),
-                ctrl | KeyModifiers::SHIFT,
-                Some(Key::ctrl('z')),
-            ),
-            (KeyCode::Char('U'), alt, Some(Key::alt(Code::Char('u')))),
-            (
-                KeyCode::Char('@'),
-                ctrl | alt,
-                Some(Key::plain(Code::Char('@'))),
-            ),
-            (
-                KeyCode::Tab,
-                KeyModifiers::SHIFT,
-                Some(Key::plain(Code::BackTab)),
-            ),
+            (KeyCode::Char('j'), ctrl, Some(Key::ctrl(Code::Char('j')))),
+            (KeyCode::Char('u'), alt, Some(Key::alt(Code::Char('u')))),
+            (KeyCode::Char('@'), ctrl | alt, Some(Key::char('@'))),
+            (KeyCode::Tab, KeyModifiers::SHIFT, Some(shifted(Code::Tab))),
+            (KeyCode::BackTab, none, Some(shifted(Code::Tab))),
             (KeyCode::Enter, none, Some(Key::plain(Code::Enter))),
             (KeyCode::Left, alt, Some(Key::alt(Code::Left))),
-            (KeyCode::F(5), none, None),
+            (KeyCode::F(1), none, Some(Key::plain(Code::Function(1)))),
+            (KeyCode::CapsLock, none, None),
         ] {
             assert_eq!(
                 key(KeyEvent::new(code, modifiers)),
