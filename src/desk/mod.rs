@@ -4,4 +4,6 @@
 //! - [`picture`]: a strip's picture in the cells of a terminal.
 
 pub mod clerk;
+pub mod knowledge;
 pub mod picture;
+pub mod session;
