@@ -19,7 +19,7 @@ pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};
 #[cfg(feature = "tesseract")]
 pub use tesseract::TesseractReader;
-pub use worker::serve;
+pub use worker::{serve, serve_strip};
 
 use image::GrayImage;
 

@@ -1,10 +1,11 @@
 //! The worker's side: sheets' paths come in on one pipe, their readings go out on another.
 
+use super::sheet::strip_again;
 use super::{Engine, ReaderError, SheetReading, read_sheet};
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Address space that a worker may use, in bytes: what a hostile image or an engine gone wild can take at most.
 /// A worker at rest, Tesseract's data loaded, takes about 100 MB of it.
@@ -44,6 +45,23 @@ pub fn serve(engine: Engine, requests: impl BufRead, mut answers: impl Write) ->
         send(&mut answers, &Answer::Sheet(Box::new(sheet)))?;
     }
     Ok(())
+}
+
+/// Writes the picture of a sheet's strip: width and height as 32-bit numbers, least byte first, then a byte a pixel; no
+/// byte where no strip is found. Limits this process first, so call it in a process of its own.
+pub fn serve_strip(
+    path: &Path,
+    turned: u32,
+    mirrored: bool,
+    mut answer: impl Write,
+) -> io::Result<()> {
+    limit_address_space();
+    if let Some(strip) = strip_again(path, turned, mirrored) {
+        answer.write_all(&strip.width().to_le_bytes())?;
+        answer.write_all(&strip.height().to_le_bytes())?;
+        answer.write_all(strip.as_raw())?;
+    }
+    answer.flush()
 }
 
 fn refuse(answers: &mut impl Write, fault: &ReaderError) -> io::Result<()> {

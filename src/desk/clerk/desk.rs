@@ -26,7 +26,6 @@ pub enum Effect {
     PreviousSheet,
     /// Open the sheet that this number or part of a name means, or say that there is none.
     Jump(String),
-    ReadAgain,
     Repaint,
     Suspend,
     Leave,
@@ -342,7 +341,6 @@ impl Clerk {
             Action::Turn => self.wishes.turned = !self.wishes.turned,
             Action::Mirror => self.wishes.mirrored = !self.wishes.mirrored,
             Action::Invert => self.wishes.inverted = !self.wishes.inverted,
-            Action::ReadAgain => return Some(Effect::ReadAgain),
             Action::Repaint | Action::Help | Action::Suspend | Action::Leave => {}
         }
         None

@@ -17,7 +17,7 @@ mod tests;
 
 pub use desk::{Clerk, Done, Effect, HELD_KEY, PictureWishes, SETTLING, moves_cursor};
 pub use editor::Editor;
-pub use field::{Field, Mark};
+pub use field::{DOUBTFUL, Field, Mark};
 pub use key::{Action, BINDINGS, Code, Key};
 pub use look::Suggestion;
 pub use pane::{KINDS, Pane, Purpose, Reasons, RosterSearch, help_lines};

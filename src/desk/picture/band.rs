@@ -1,0 +1,250 @@
+//! Which part of a strip goes where: the whole of it in bands, and one field close up.
+
+use super::cells::{Cells, picture};
+use super::shape::Shape;
+use crate::reading::Reading;
+use crate::value::Bounds;
+use image::GrayImage;
+use image::imageops::crop_imm;
+
+/// A cell is about twice as high as wide.
+const ASPECT: f64 = 0.5;
+/// Most bands that a strip is wrapped into.
+const MOST_BANDS: u32 = 3;
+/// What neighbouring bands both show, and what is left round the lines, in heights of a line.
+const SHARED: f64 = 0.8;
+const MARGIN: f64 = 0.35;
+/// Cells a character in a close-up, if there is room: one more than legible, for digits.
+const CLOSER: f64 = 1.0;
+
+/// A stretch of the strip, from and to on it in pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Band {
+    pub from: u32,
+    pub to: u32,
+    pub top: u32,
+    pub bottom: u32,
+    pub rows: u32,
+}
+
+/// A close-up and where it lies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Window {
+    pub cells: Cells,
+    /// What of the strip it shows.
+    pub shows: Bounds,
+}
+
+/// Wraps a strip into so many columns and rows at most: in as few bands as leave it legible, or as many as fit.
+pub fn bands(
+    strip: (u32, u32),
+    reading: &Reading,
+    columns: u32,
+    rows: u32,
+    shape: Shape,
+    greys: bool,
+) -> Vec<Band> {
+    let (width, height) = strip;
+    if width == 0 || height == 0 || columns == 0 || rows == 0 {
+        return Vec::new();
+    }
+    let typed = typed_area(strip, reading);
+    let pitch = pitch(reading).unwrap_or(f64::from(height) / 3.0);
+    let characters = f64::from(typed.width()) / pitch.max(1.0);
+    let needed = characters * shape.cells_a_character(greys);
+    let rows_of = |count: u32| {
+        let (each, _) = widths(typed, reading, count);
+        let scale = f64::from(columns) / each;
+        ((f64::from(typed.height()) * scale * ASPECT).ceil() as u32).max(1)
+    };
+    let wanted = ((needed / f64::from(columns)).ceil() as u32).clamp(1, MOST_BANDS);
+    let count = (1..=wanted)
+        .rev()
+        .find(|count| count * rows_of(*count) <= rows)
+        .unwrap_or(1);
+    let (each, step) = widths(typed, reading, count);
+    let band = |at: u32| {
+        let from = (f64::from(typed.left) + f64::from(at) * step) as u32;
+        Band {
+            from,
+            to: ((f64::from(from) + each).ceil() as u32).min(width),
+            top: typed.top,
+            bottom: typed.bottom,
+            rows: rows_of(count).min((rows / count).max(1)),
+        }
+    };
+    (0..count).map(band).collect()
+}
+
+impl Band {
+    pub fn cells(&self, strip: &GrayImage, columns: u32, shape: Shape, greys: bool) -> Cells {
+        let (width, height) = (self.to - self.from, self.bottom - self.top);
+        let part = crop_imm(strip, self.from, self.top, width, height).to_image();
+        picture(&part, columns, self.rows, shape, greys)
+    }
+}
+
+/// One field close up, `pan` steps of half a window to the right; with the lines' own height and the columns given.
+pub fn close_up(
+    strip: &GrayImage,
+    reading: &Reading,
+    field: Bounds,
+    pan: i32,
+    (columns, rows): (u32, u32),
+    shape: Shape,
+    greys: bool,
+) -> Window {
+    let (width, height) = strip.dimensions();
+    let line = f64::from(field.height()).max(4.0);
+    let pitch = pitch(reading).unwrap_or(line * 0.6).max(1.0);
+    let by_legibility = f64::from(columns) / (shape.cells_a_character(greys) + CLOSER) * pitch;
+    let by_height = line * (1.0 + 2.0 * MARGIN) / f64::from(rows) * f64::from(columns) * ASPECT;
+    let across = by_legibility.max(by_height).min(f64::from(width).max(1.0));
+    let down = (across / f64::from(columns) / ASPECT * f64::from(rows)).min(f64::from(height));
+    let middle = f64::from(field.left + field.right) / 2.0;
+    // A field that does not fit begins at its first character.
+    let start = match f64::from(field.width()) + 2.0 * pitch <= across {
+        true => middle - across / 2.0,
+        false => f64::from(field.left) - pitch,
+    };
+    let most_left = (f64::from(width) - across).max(0.0);
+    let left = (start + f64::from(pan) * across / 2.0).clamp(0.0, most_left);
+    let most_top = (f64::from(height) - down).max(0.0);
+    let top = (f64::from(field.top + field.bottom) / 2.0 - down / 2.0).clamp(0.0, most_top);
+    let shows = Bounds::new(
+        left as u32,
+        top as u32,
+        ((left + across).ceil() as u32).min(width),
+        ((top + down).ceil() as u32).min(height),
+    );
+    let part = crop_imm(strip, shows.left, shows.top, shows.width(), shows.height()).to_image();
+    Window {
+        cells: picture(&part, columns, rows, shape, greys),
+        shows,
+    }
+}
+
+impl Window {
+    /// The column of the close-up in which a place of the strip lies, if it is seen.
+    pub fn column_of(&self, x: f64) -> Option<usize> {
+        let columns = self.cells.first()?.len() as f64;
+        let share = (x - f64::from(self.shows.left)) / f64::from(self.shows.width().max(1));
+        (0.0..1.0)
+            .contains(&share)
+            .then_some((share * columns) as usize)
+    }
+}
+
+/// Where the lines lie, with a margin; the whole strip where none was read.
+fn typed_area((width, height): (u32, u32), reading: &Reading) -> Bounds {
+    let lines = reading.lines.iter().map(|line| line.bounds);
+    let area = lines.reduce(|a, b| Bounds {
+        left: a.left.min(b.left),
+        top: a.top.min(b.top),
+        right: a.right.max(b.right),
+        bottom: a.bottom.max(b.bottom),
+    });
+    let Some(area) = area.filter(|area| area.width() > 0 && area.height() > 0) else {
+        return Bounds::new(0, 0, width, height);
+    };
+    let margin = (line_height(reading) * MARGIN) as u32;
+    Bounds::new(
+        area.left.saturating_sub(margin),
+        area.top.saturating_sub(margin),
+        (area.right + margin).min(width),
+        (area.bottom + margin).min(height),
+    )
+}
+
+fn line_height(reading: &Reading) -> f64 {
+    let heights = reading.lines.iter().map(|line| line.bounds.height());
+    f64::from(heights.max().unwrap_or(0))
+}
+
+/// Median distance of neighbouring characters, in pixels.
+fn pitch(reading: &Reading) -> Option<f64> {
+    let mut steps: Vec<u32> = reading
+        .lines
+        .iter()
+        .flat_map(|line| line.positions.windows(2))
+        .map(|pair| pair[1].bounds.left.saturating_sub(pair[0].bounds.left))
+        .filter(|&step| step > 0)
+        .collect();
+    steps.sort_unstable();
+    steps.get(steps.len() / 2).map(|&step| f64::from(step))
+}
+
+/// Width of each of so many bands, and the step from one to the next, in pixels.
+fn widths(typed: Bounds, reading: &Reading, count: u32) -> (f64, f64) {
+    let all = f64::from(typed.width()).max(1.0);
+    let shared = if count > 1 {
+        line_height(reading) * SHARED
+    } else {
+        0.0
+    };
+    let each = ((all + shared * f64::from(count - 1)) / f64::from(count)).min(all);
+    (each, (each - shared).max(1.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::reading::Line;
+
+    /// Lines of so many characters, 20 pixels wide and 40 high each, below each other.
+    fn reading(lengths: &[usize]) -> Reading {
+        let lines = lengths.iter().zip(0..).map(|(&length, at)| {
+            let mut line = Line::certain(&"X".repeat(length), 1.0);
+            line.bounds.top += at * 50;
+            line.bounds.bottom += at * 50;
+            line
+        });
+        Reading {
+            lines: lines.collect(),
+        }
+    }
+
+    fn count(lengths: &[usize], columns: u32, rows: u32) -> (usize, u32) {
+        let reading = reading(lengths);
+        let width = 20 * *lengths.iter().max().unwrap() as u32 + 10;
+        let strip = (width, 50 * lengths.len() as u32);
+        let bands = bands(strip, &reading, columns, rows, Shape::Sextant, true);
+        let last = bands.last().unwrap();
+        assert!(last.to >= width - 24, "the end is shown: {bands:?}");
+        assert!(bands.windows(2).all(|pair| pair[1].from < pair[0].to));
+        let used: u32 = bands.iter().map(|band| band.rows).sum();
+        assert!(used <= rows, "{bands:?}");
+        (bands.len(), used)
+    }
+
+    #[test]
+    fn a_strip_is_wrapped_until_it_is_legible_or_the_rows_run_out() {
+        assert_eq!(count(&[20], 80, 12).0, 1);
+        assert_eq!(count(&[40, 30], 80, 20).0, 2);
+        assert_eq!(count(&[40, 30], 200, 16).0, 1);
+        assert_eq!(count(&[60], 80, 30).0, 3);
+        assert_eq!(count(&[60, 60, 60], 80, 6).0, 1);
+        let none = bands((300, 40), &Reading::default(), 80, 10, Shape::Half, true);
+        assert_eq!(none.len(), 1);
+        assert!(bands((0, 0), &Reading::default(), 80, 10, Shape::Half, true).is_empty());
+    }
+
+    #[test]
+    fn a_close_up_shows_the_field_and_can_be_moved() {
+        let reading = reading(&[60]);
+        let strip = GrayImage::new(1_210, 50);
+        let field = Bounds::new(400, 0, 560, 40);
+        let look = |pan| close_up(&strip, &reading, field, pan, (78, 5), Shape::Sextant, true);
+        let seen = look(0);
+        assert!(
+            seen.shows.left <= 400 && seen.shows.right >= 560,
+            "{:?}",
+            seen.shows
+        );
+        assert_eq!((seen.cells.len(), seen.cells[0].len()), (5, 78));
+        assert!(look(1).shows.left > seen.shows.left);
+        assert_eq!(look(-99).shows.left, 0);
+        assert!(seen.column_of(480.0).is_some_and(|c| c.abs_diff(39) < 4));
+        assert_eq!(seen.column_of(1_200.0), None);
+    }
+}
