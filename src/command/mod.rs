@@ -8,6 +8,7 @@ mod demonstrate;
 mod find;
 mod index;
 mod job_file;
+mod key;
 mod manual;
 mod new;
 mod progress;
@@ -45,6 +46,7 @@ enum Verb {
     Demo(demonstrate::Arguments),
     New(new::Arguments),
     Read(read::Arguments),
+    Key(key::Arguments),
     Rules(rules::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
@@ -53,6 +55,8 @@ enum Verb {
     Manual(manual::ManualArguments),
     #[command(hide = true)]
     Worker(worker::Arguments),
+    #[command(hide = true)]
+    StripPicture(worker::StripArguments),
 }
 
 /// Runs one command line and says how it ended. A panic is a fault of ours: exit 3.
@@ -79,6 +83,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Demo(arguments) => demonstrate::run(&arguments),
         Verb::New(arguments) => new::run(&arguments),
         Verb::Read(arguments) => read::run(&arguments),
+        Verb::Key(arguments) => key::run(&arguments),
         Verb::Rules(arguments) => rules::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
@@ -86,6 +91,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),
+        Verb::StripPicture(arguments) => return worker::run_strip(&arguments),
     };
     match outcome {
         Ok(report) => report.print(cli.json),

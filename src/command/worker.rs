@@ -1,7 +1,7 @@
 //! `headword worker`: one reading worker; `read` starts these, people do not.
 
 use super::Exit;
-use crate::reading::{Engine, serve};
+use crate::reading::{Engine, serve, serve_strip};
 use std::io::{stdin, stdout};
 
 /// Read sheets whose paths come in on stdin
@@ -48,5 +48,29 @@ pub fn run(arguments: &Arguments) -> Exit {
             eprintln!("{fault}");
             Exit::OurFault
         }
+    }
+}
+
+/// Write the picture of one sheet's strip to stdout
+#[derive(Debug, clap::Args)]
+pub struct StripArguments {
+    image: std::path::PathBuf,
+    /// Clockwise degrees by which the sheet was turned when it was read
+    #[arg(long, default_value_t = 0)]
+    turned: u32,
+    /// It was mirrored when it was read
+    #[arg(long)]
+    mirrored: bool,
+}
+
+pub fn run_strip(arguments: &StripArguments) -> Exit {
+    let StripArguments {
+        image,
+        turned,
+        mirrored,
+    } = arguments;
+    match serve_strip(image, *turned, *mirrored, stdout().lock()) {
+        Ok(()) => Exit::Done,
+        Err(_) => Exit::OurFault,
     }
 }

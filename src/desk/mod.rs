@@ -1,9 +1,17 @@
 //! The terminal: keys become actions, actions change a state, the state is drawn.
 //!
 //! - [`clerk`]: the clerk's desk as a state machine without terminal, clock or database.
-//! - [`picture`]: a strip's picture in the cells of a terminal.
-//! - [`terminal`]: the terminal taken over and given back, its keys brought in.
+//! - [`knowledge`]: what the job's rules and roster say of a value.
+//! - [`session`]: sheets claimed and opened, entries written.
+//! - [`picture`]: a strip's picture in the cells of a terminal; [`supply`] makes the strips ahead.
+//! - [`view`]: the clerk's desk drawn in cells.
+//! - [`terminal`]: taken over and always given back; [`driver`] puts all of it together.
 
 pub mod clerk;
+pub mod driver;
+pub mod knowledge;
 pub mod picture;
+pub mod session;
+pub mod supply;
 pub mod terminal;
+pub mod view;

@@ -1,108 +1,57 @@
-//! The terminal itself: taken over and always given back, its keys brought in, its glyphs measured.
+//! The terminal: taken over and always given back, its keys turned into the desk's own.
 
-mod input;
-
-pub use input::{Input, listen};
-
-use super::picture::{Glyphs, PictureChoice, choose};
-use crossterm::cursor::{self, MoveTo, Show};
-use crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
+use super::clerk::{Code, Key};
+use super::picture::Shape;
+use crossterm::cursor::{self, MoveTo};
+use crossterm::event::{
+    self, DisableBracketedPaste, EnableBracketedPaste, KeyCode, KeyEvent, KeyEventKind,
+    KeyModifiers,
+};
 use crossterm::style::{Print, force_color_output};
 use crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use crossterm::{execute, queue};
-use ratatui::Frame;
-use ratatui::backend::CrosstermBackend;
-use rustix::process::{Signal, getpgrp, kill_process_group};
-use std::io::{self, IsTerminal, Stdout, Write, stdin, stdout};
-use std::panic;
-use std::sync::Once;
+use std::io::{self, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::thread::{self, ThreadId};
 
-/// The terminal, taken over: raw, on the alternate screen. Dropping it gives everything back, a panic too.
-pub struct Screen {
-    terminal: ratatui::Terminal<CrosstermBackend<Stdout>>,
-}
+/// The terminal is ours; what ends the program gives it back first.
+static TAKEN: AtomicBool = AtomicBool::new(false);
 
-/// Whether the terminal is ours now, for the panic hook.
-static IS_TAKEN: AtomicBool = AtomicBool::new(false);
+/// Holds the terminal; gives it back when dropped.
+pub struct Guard;
 
-/// Whether there is a terminal to take over at both ends.
-pub fn is_there() -> bool {
-    stdin().is_terminal() && stdout().is_terminal()
-}
-
-/// Whether colours may be used: `NO_COLOR` is not set, or empty (no-color.org).
-pub fn has_colour(no_color: Option<&std::ffi::OsStr>) -> bool {
-    no_color.is_none_or(std::ffi::OsStr::is_empty)
-}
-
-impl Screen {
-    /// Takes the terminal over.
+impl Guard {
+    /// Takes the terminal over: keys one by one, a screen of our own, pastes told from typing.
     pub fn take() -> io::Result<Self> {
-        // crossterm 0.29 answers NO_COLOR by a reset in place of every colour, which takes bold and reverse along; our
-        // own themes leave colours out instead.
+        // Without this the library writes no bold and no reversed text either under NO_COLOR; colours are our affair.
         force_color_output(true);
-        restore_on_panic(thread::current().id());
-        let terminal = ratatui::Terminal::new(CrosstermBackend::new(stdout()))?;
-        // From here on dropping gives back what was taken, however far it came.
-        let screen = Self { terminal };
         enter()?;
-        Ok(screen)
+        let before = std::panic::take_hook();
+        std::panic::set_hook(Box::new(move |panic| {
+            give_back();
+            before(panic);
+        }));
+        Ok(Self)
     }
 
-    /// Finds out which glyphs the terminal prints one cell wide. Before [`listen`]: the answers come where keys do.
-    pub fn glyphs(&mut self, choice: PictureChoice) -> Option<Glyphs> {
-        let glyphs = choose(choice, |glyph| printed_width(glyph).ok());
-        let _ = execute!(stdout(), MoveTo(0, 0), Clear(ClearType::All));
-        glyphs
-    }
-
-    /// Columns and rows.
-    pub fn size(&self) -> io::Result<(u16, u16)> {
-        let size = self.terminal.size()?;
-        Ok((size.width, size.height))
-    }
-
-    /// Draws what has changed.
-    pub fn draw(&mut self, draw: impl FnOnce(&mut Frame)) -> io::Result<()> {
-        self.terminal.draw(draw).map(|_| ())
-    }
-
-    /// Has everything drawn anew by the next [`Screen::draw`], over whatever others wrote there.
-    pub fn repaint(&mut self) -> io::Result<()> {
-        // Not Terminal::clear, which may ask for the cursor and so race with the thread that reads keys.
-        let size = self.terminal.size()?;
-        self.terminal.resize(size.into())?;
-        execute!(stdout(), Clear(ClearType::All))
-    }
-
-    /// Gives the terminal back, stops this process and its group as Ctrl+Z does in a shell, and takes the terminal
-    /// again once the shell lets it go on.
-    pub fn suspend(&mut self) -> io::Result<()> {
-        leave();
-        kill_process_group(getpgrp(), Signal::TSTP)?;
-        self.retake()
-    }
-
-    /// Takes the terminal again after a stop, whatever state the shell left it in.
-    pub fn retake(&mut self) -> io::Result<()> {
-        enter()?;
-        self.repaint()
+    /// Stops this program as the shell's Ctrl+Z does, and comes back when the shell says so.
+    pub fn suspend(&self) -> io::Result<()> {
+        give_back();
+        signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP)?;
+        enter()
     }
 }
 
-impl Drop for Screen {
+impl Drop for Guard {
     fn drop(&mut self) {
-        leave();
+        give_back();
     }
 }
 
 fn enter() -> io::Result<()> {
-    IS_TAKEN.store(true, Ordering::SeqCst);
     enable_raw_mode()?;
+    TAKEN.store(true, Ordering::SeqCst);
     execute!(
         stdout(),
         EnterAlternateScreen,
@@ -111,50 +60,127 @@ fn enter() -> io::Result<()> {
     )
 }
 
-/// Gives everything back; may be called twice. Where the terminal is gone there is nobody to tell.
-fn leave() {
-    if IS_TAKEN.swap(false, Ordering::SeqCst) {
-        let _ = execute!(stdout(), DisableBracketedPaste, Show, LeaveAlternateScreen);
+/// Gives the terminal back, once; what fails here cannot be told to anybody.
+pub fn give_back() {
+    if TAKEN.swap(false, Ordering::SeqCst) {
+        let _ = execute!(
+            stdout(),
+            DisableBracketedPaste,
+            LeaveAlternateScreen,
+            cursor::Show
+        );
         let _ = disable_raw_mode();
     }
 }
 
-/// Has a panic of the thread that draws give the terminal back before its message is printed. While the terminal is
-/// taken, panics of other threads say nothing, since it would land in the picture; what they worked on is missing.
-fn restore_on_panic(drawing: ThreadId) {
-    static ONCE: Once = Once::new();
-    ONCE.call_once(|| {
-        let before = panic::take_hook();
-        panic::set_hook(Box::new(move |what| {
-            if thread::current().id() == drawing {
-                leave();
-            }
-            if !IS_TAKEN.load(Ordering::SeqCst) {
-                before(what);
-            }
-        }));
-    });
+/// The first shape that the terminal draws one cell wide. Asks it where its cursor is, so nobody else may read from it
+/// meanwhile; a terminal that does not answer gets the plainest shape.
+pub fn probed_shape() -> Shape {
+    for shape in [Shape::Sextant, Shape::Quadrant, Shape::Half] {
+        match width_of(shape.probe()) {
+            Ok(1) => return shape,
+            Ok(_) => {}
+            Err(_) => break,
+        }
+    }
+    Shape::Half
 }
 
-/// Cells that the cursor moves when a glyph is printed; an error where the terminal does not tell within crossterm's
-/// two seconds.
-fn printed_width(glyph: char) -> io::Result<u16> {
+fn width_of(symbol: char) -> io::Result<u16> {
     let mut out = stdout();
-    queue!(out, MoveTo(0, 0), Print(glyph))?;
+    queue!(out, MoveTo(0, 0), Print(symbol))?;
     out.flush()?;
     let (column, _) = cursor::position()?;
+    execute!(out, MoveTo(0, 0), Clear(ClearType::CurrentLine))?;
     Ok(column)
+}
+
+/// What comes from the terminal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Input {
+    Key(Key),
+    Paste(String),
+    Resized,
+}
+
+/// The next thing that the terminal sends; waits for it.
+pub fn next_input() -> io::Result<Input> {
+    loop {
+        let input = match event::read()? {
+            event::Event::Key(key) => match pressed(key) {
+                Some(key) => Input::Key(key),
+                None => continue,
+            },
+            event::Event::Paste(text) => Input::Paste(text),
+            event::Event::Resize(..) => Input::Resized,
+            _ => continue,
+        };
+        return Ok(input);
+    }
+}
+
+fn pressed(event: KeyEvent) -> Option<Key> {
+    if event.kind == KeyEventKind::Release {
+        return None;
+    }
+    let ctrl = event.modifiers.contains(KeyModifiers::CONTROL);
+    let alt = event.modifiers.contains(KeyModifiers::ALT);
+    let shift = event.modifiers.contains(KeyModifiers::SHIFT);
+    let code = match event.code {
+        // Letters of bindings are small; a capital with Ctrl or Alt is the same key.
+        KeyCode::Char(c) if ctrl || alt => Code::Char(c.to_ascii_lowercase()),
+        KeyCode::Char(c) => Code::Char(c),
+        KeyCode::Enter => Code::Enter,
+        KeyCode::Tab if shift => Code::BackTab,
+        KeyCode::Tab => Code::Tab,
+        KeyCode::BackTab => Code::BackTab,
+        KeyCode::Esc => Code::Esc,
+        KeyCode::Backspace => Code::Backspace,
+        KeyCode::Delete => Code::Delete,
+        KeyCode::Left => Code::Left,
+        KeyCode::Right => Code::Right,
+        KeyCode::Up => Code::Up,
+        KeyCode::Down => Code::Down,
+        KeyCode::Home => Code::Home,
+        KeyCode::End => Code::End,
+        KeyCode::PageUp => Code::PageUp,
+        KeyCode::PageDown => Code::PageDown,
+        _ => return None,
+    };
+    Some(Key { code, ctrl, alt })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::ffi::OsStr;
+
+    fn check(code: KeyCode, modifiers: KeyModifiers, expected: Option<Key>) {
+        assert_eq!(pressed(KeyEvent::new(code, modifiers)), expected);
+    }
 
     #[test]
-    fn an_empty_no_color_is_none() {
-        assert!(has_colour(None));
-        assert!(has_colour(Some(OsStr::new(""))));
-        assert!(!has_colour(Some(OsStr::new("1"))));
+    fn keys_become_the_desks_own() {
+        let none = KeyModifiers::NONE;
+        check(
+            KeyCode::Char('Ä'),
+            KeyModifiers::SHIFT,
+            Some(Key::plain(Code::Char('Ä'))),
+        );
+        check(
+            KeyCode::Char('D'),
+            KeyModifiers::CONTROL,
+            Some(Key::ctrl('d')),
+        );
+        check(
+            KeyCode::Char('2'),
+            KeyModifiers::ALT,
+            Some(Key::alt(Code::Char('2'))),
+        );
+        check(
+            KeyCode::Tab,
+            KeyModifiers::SHIFT,
+            Some(Key::plain(Code::BackTab)),
+        );
+        check(KeyCode::F(3), none, None);
     }
 }

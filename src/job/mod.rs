@@ -1,5 +1,6 @@
 //! One client's work opened: its sheets read and proposed, again after a change.
 
+mod keying;
 mod propose;
 mod proposer;
 mod read;
@@ -8,6 +9,7 @@ mod settings;
 mod sheets;
 mod trial;
 
+pub use keying::KeyingSettings;
 pub use proposer::{Proposer, Seen};
 pub use read::ReadSummary;
 pub use schema::job_schema;

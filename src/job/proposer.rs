@@ -108,6 +108,11 @@ impl Proposer {
         self.roster.as_ref().map(|linked| &linked.roster)
     }
 
+    /// The fields that the roster holds, each with its column.
+    pub fn roster_columns(&self) -> &[(String, String)] {
+        self.roster.as_ref().map_or(&[], |linked| &linked.columns)
+    }
+
     /// Whether a sheet may take values from those before it, so that their order matters.
     pub fn looks_back(&self) -> bool {
         self.rules

@@ -48,6 +48,16 @@ pub fn job_schema() -> Value {
                 "as_roster": fields("Fields delivered as the roster has them"),
                 "both": fields("Fields delivered both ways"),
             })),
+            "keying": section(&[], json!({
+                "passes": { "type": "integer", "minimum": 1, "maximum": 2, "description": "Keyings that every sheet gets, by different people" },
+                "sees": { "enum": ["proposal", "picture"], "description": "What the first pass sees" },
+                "second_sees": { "enum": ["proposal", "picture"], "description": "What the second pass sees" },
+                "unfilled": { "type": "number", "minimum": 0, "maximum": 1, "description": "Share of sheets that come with nothing filled in" },
+                "seed": { "type": "integer", "minimum": 0, "description": "Decides which sheets these are" },
+                "overrule": { "type": "boolean", "description": "Whether values may be kept against a check, with a reason" },
+                "hold": fields("Reasons offered for putting a sheet off"),
+                "set_aside": fields("Reasons offered for setting a sheet aside"),
+            })),
         }),
     );
     schema["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
@@ -96,7 +106,7 @@ mod tests {
         };
         assert_eq!(keys(&schema), known(""));
         for section in [
-            "sheets", "styles", "rules", "roster", "naming", "parts", "index",
+            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

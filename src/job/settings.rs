@@ -1,5 +1,6 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
+use super::keying::{self, KeyingSettings};
 use crate::rules::{
     Fault, FaultList, Faults, STYLE_KEYS, Section, Styles, all_of, document, styles,
 };
@@ -29,6 +30,7 @@ pub struct JobSettings {
     pub naming: Naming,
     pub parts: Option<Parts>,
     pub index: Index,
+    pub keying: KeyingSettings,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -143,7 +145,7 @@ impl JobSettings {
 }
 
 /// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
-pub(super) const KEYS: [&str; 9] = [
+pub(super) const KEYS: [&str; 10] = [
     "title",
     "collection",
     "sheets",
@@ -153,6 +155,7 @@ pub(super) const KEYS: [&str; 9] = [
     "naming",
     "parts",
     "index",
+    "keying",
 ];
 pub(super) const SHEETS: [&str; 1] = ["folder"];
 pub(super) const RULES: [&str; 1] = ["files"];
@@ -222,6 +225,15 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         as_roster: list(&index, faults, "as_roster"),
         both: list(&index, faults, "both"),
     });
+    let keying = section(
+        root,
+        faults,
+        "keying",
+        "section [keying]",
+        &keying::KEYS,
+        false,
+    );
+    let keying = keying.map(|keying| keying::read(&keying, faults));
     Some(JobSettings {
         folder: folder.to_owned(),
         title: title?.into_inner(),
@@ -233,6 +245,7 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         naming: naming?,
         parts,
         index: index.unwrap_or_default(),
+        keying: keying.unwrap_or_default(),
     })
 }
 

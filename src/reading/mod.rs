@@ -5,8 +5,6 @@
 
 mod lattice;
 mod net;
-mod picture;
-mod pictures;
 mod pool;
 mod scorer;
 mod sheet;
@@ -16,14 +14,12 @@ mod worker;
 
 pub use lattice::{Alternative, Line, Position, Reading};
 pub use net::{CtcScorer, NetReader, Posterior};
-pub use picture::StripPicture;
-pub use pictures::{Pictures, Wish};
 pub use pool::{Outcome, Pool, PoolError, PoolSettings};
 pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};
 #[cfg(feature = "tesseract")]
 pub use tesseract::TesseractReader;
-pub use worker::serve;
+pub use worker::{serve, serve_strip};
 
 use image::GrayImage;
 

@@ -1,10 +1,10 @@
 //! The pool's side: worker processes kept alive, each sheet handed to a free one, the dead and the late replaced.
 
 use super::SheetReading;
-use super::worker::{Answer, Request, Want};
+use super::worker::{Answer, Request};
 use crate::value::{Finding, Severity, Station};
 use std::io::{BufRead, BufReader, Read, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
 use std::sync::{Arc, Mutex};
@@ -123,7 +123,7 @@ struct Desk<'a> {
 }
 
 /// How a worker failed at a sheet.
-pub(super) enum Failure {
+enum Failure {
     Died(String),
     Late,
 }
@@ -183,7 +183,7 @@ fn finding(severity: Severity, code: &str, message: String) -> Finding {
 }
 
 /// One worker process, and what it says. Dropping it ends the process.
-pub(super) struct Worker {
+struct Worker {
     process: Child,
     requests: ChildStdin,
     answers: Receiver<Answer>,
@@ -193,7 +193,7 @@ pub(super) struct Worker {
 
 impl Worker {
     /// Starts a worker; one that died before it was ready is tried again, since a death may come from outside.
-    pub(super) fn start(settings: &PoolSettings) -> Result<Self, PoolError> {
+    fn start(settings: &PoolSettings) -> Result<Self, PoolError> {
         let mut tries = 0;
         loop {
             tries += 1;
@@ -228,9 +228,7 @@ impl Worker {
         match worker.answers.recv_timeout(settings.deadline) {
             Ok(Answer::Ready { reader }) => worker.reader = reader,
             Ok(Answer::CannotStart { message }) => return Err(cannot(message)),
-            Ok(Answer::Sheet(_) | Answer::Picture(_)) => {
-                return Err(cannot("it answered before it was asked".into()));
-            }
+            Ok(Answer::Sheet(_)) => return Err(cannot("it answered before it was asked".into())),
             Err(RecvTimeoutError::Timeout) => {
                 return Err(cannot(format!(
                     "it was not ready within {:?}",
@@ -244,21 +242,15 @@ impl Worker {
         Ok(worker)
     }
 
-    fn read(&mut self, path: &Path, deadline: Duration) -> Result<SheetReading, Failure> {
-        let request = Request {
+    fn read(
+        &mut self,
+        path: &std::path::Path,
+        deadline: Duration,
+    ) -> Result<SheetReading, Failure> {
+        let mut request = serde_json::to_vec(&Request {
             path: path.to_owned(),
-            want: Want::Reading,
-        };
-        match self.ask(&request, deadline)? {
-            Answer::Sheet(sheet) => Ok(*sheet),
-            _ => Err(Failure::Died(self.how_it_ended())),
-        }
-    }
-
-    /// Asks for one thing and waits for the answer, which may be of another sort where the worker talks nonsense.
-    pub(super) fn ask(&mut self, request: &Request, deadline: Duration) -> Result<Answer, Failure> {
-        let mut request =
-            serde_json::to_vec(request).map_err(|fault| Failure::Died(fault.to_string()))?;
+        })
+        .map_err(|fault| Failure::Died(fault.to_string()))?;
         request.push(b'\n');
         let sent = self
             .requests
@@ -268,8 +260,8 @@ impl Worker {
             return Err(Failure::Died(self.how_it_ended()));
         }
         match self.answers.recv_timeout(deadline) {
-            Ok(answer) => Ok(answer),
-            Err(RecvTimeoutError::Disconnected) => Err(Failure::Died(self.how_it_ended())),
+            Ok(Answer::Sheet(sheet)) => Ok(*sheet),
+            Ok(_) | Err(RecvTimeoutError::Disconnected) => Err(Failure::Died(self.how_it_ended())),
             Err(RecvTimeoutError::Timeout) => Err(Failure::Late),
         }
     }

@@ -4,6 +4,7 @@ use super::{Line, Reader, ReaderError, Reading};
 use crate::figures::Mean;
 use crate::strip::{self, DOUBTFUL_FACING, Lay, Strip};
 use crate::value::{Finding, Severity, Station};
+use image::GrayImage;
 use image::imageops;
 use serde::{Deserialize, Serialize};
 use std::{collections::BTreeMap, path::Path, time::Instant};
@@ -64,6 +65,19 @@ pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
     }
     sheet.took("read", start);
     sheet
+}
+
+/// The strip of a sheet as it was read, found again: upright as `turned` and `mirrored` of its reading's lay say.
+pub fn strip_again(path: &Path, turned: u32, mirrored: bool) -> Option<GrayImage> {
+    let opened = strip::open(path).ok()?;
+    let strip = strip::find(&opened.image).strip?;
+    let ways = [(false, false), (true, false), (false, true), (true, true)];
+    let mut facing = ways.into_iter().map(|way| match way {
+        (false, false) => strip.clone(),
+        (turned, mirrored) => strip.faced(turned, mirrored),
+    });
+    let same = facing.find(|strip| strip.lay.turned == turned && strip.lay.mirrored == mirrored);
+    Some(same.unwrap_or_else(|| strip.clone()).image)
 }
 
 /// Reads the strip; where its letters hardly tell which way round it lies, every way, and keeps the one that reads best.

@@ -1,12 +1,11 @@
 //! The worker's side: sheets' paths come in on one pipe, their readings go out on another.
 
-use super::picture::{PackedPicture, picture_of};
+use super::sheet::strip_again;
 use super::{Engine, ReaderError, SheetReading, read_sheet};
-use crate::strip::Lay;
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Address space that a worker may use, in bytes: what a hostile image or an engine gone wild can take at most.
 /// A worker at rest, Tesseract's data loaded, takes about 100 MB of it.
@@ -16,26 +15,15 @@ const ADDRESS_SPACE: u64 = 1 << 30;
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Request {
     pub path: PathBuf,
-    pub want: Want,
 }
 
-/// What is wanted of a sheet.
-#[derive(Debug, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub(super) enum Want {
-    Reading,
-    /// The strip's picture, facing as it did when it was read.
-    Picture(Option<Box<Lay>>),
-}
-
-/// One line of JSON from a worker to the pool: first `Ready`, then a `Sheet` or a `Picture` for each request.
+/// One line of JSON from a worker to the pool: first `Ready`, then a `Sheet` for each request.
 #[derive(Debug, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub(super) enum Answer {
     Ready { reader: String },
     CannotStart { message: String },
     Sheet(Box<SheetReading>),
-    Picture(Result<PackedPicture, String>),
 }
 
 /// Reads sheets until the pool closes the pipe. Limits this process first, so call it in a process of its own.
@@ -53,13 +41,27 @@ pub fn serve(engine: Engine, requests: impl BufRead, mut answers: impl Write) ->
     )?;
     for line in requests.lines() {
         let request: Request = serde_json::from_str(&line?)?;
-        let answer = match request.want {
-            Want::Reading => Answer::Sheet(Box::new(read_sheet(&request.path, reader.as_mut()))),
-            Want::Picture(lay) => Answer::Picture(picture_of(&request.path, lay.as_deref())),
-        };
-        send(&mut answers, &answer)?;
+        let sheet = read_sheet(&request.path, reader.as_mut());
+        send(&mut answers, &Answer::Sheet(Box::new(sheet)))?;
     }
     Ok(())
+}
+
+/// Writes the picture of a sheet's strip: width and height as 32-bit numbers, least byte first, then a byte a pixel; no
+/// byte where no strip is found. Limits this process first, so call it in a process of its own.
+pub fn serve_strip(
+    path: &Path,
+    turned: u32,
+    mirrored: bool,
+    mut answer: impl Write,
+) -> io::Result<()> {
+    limit_address_space();
+    if let Some(strip) = strip_again(path, turned, mirrored) {
+        answer.write_all(&strip.width().to_le_bytes())?;
+        answer.write_all(&strip.height().to_le_bytes())?;
+        answer.write_all(strip.as_raw())?;
+    }
+    answer.flush()
 }
 
 fn refuse(answers: &mut impl Write, fault: &ReaderError) -> io::Result<()> {

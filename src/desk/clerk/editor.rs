@@ -46,7 +46,13 @@ impl Editor {
     pub fn insert(&mut self, text: &str) {
         let plain: String = text
             .chars()
-            .map(|c| if matches!(c, '\n' | '\r' | '\t') { ' ' } else { c })
+            .map(|c| {
+                if matches!(c, '\n' | '\r' | '\t') {
+                    ' '
+                } else {
+                    c
+                }
+            })
             .filter(|&c| !is_obeyed(c))
             .collect();
         let before = format!("{}{plain}", self.before_cursor());

@@ -64,7 +64,10 @@ impl Field {
             }),
             alternatives: proposed.map_or_else(Vec::new, |p| p.alternatives.clone()),
             reasons: proposed.map_or_else(Vec::new, |p| {
-                p.reasons.iter().map(|because| because.words.clone()).collect()
+                p.reasons
+                    .iter()
+                    .map(|because| because.words.clone())
+                    .collect()
             }),
             as_roster: proposed
                 .filter(|_| is_shown)
@@ -162,7 +165,11 @@ impl Field {
             }
         }
         // Where the two do not run side by side, no place means anything.
-        if at == value.len() { doubtful } else { Vec::new() }
+        if at == value.len() {
+            doubtful
+        } else {
+            Vec::new()
+        }
     }
 
     /// Where it stands on the strip; none where no rule found it.

@@ -1,5 +1,24 @@
 //! The clerk's desk: one sheet in hand, its fields confirmed or keyed, and on to the next.
+//!
+//! [`Clerk`] is fed with keys and the time, and answers with an [`Effect`] where something outside has to happen: an
+//! entry written, another sheet opened. It knows no terminal, no clock and no database, so that tests, the screen and
+//! the rehearsing clerk drive the same desk.
 
+mod acts;
+mod desk;
+mod editor;
+mod field;
 mod key;
+mod look;
+mod pane;
+mod sheet;
+#[cfg(test)]
+mod tests;
 
-pub use key::{Action, BINDINGS, Code, Key, action, suggestion};
+pub use desk::{Clerk, Done, Effect, HELD_KEY, PictureWishes, SETTLING, moves_cursor};
+pub use editor::Editor;
+pub use field::{DOUBTFUL, Field, Mark};
+pub use key::{Action, BINDINGS, Code, Key};
+pub use look::Suggestion;
+pub use pane::{KINDS, Pane, Purpose, Reasons, RosterSearch, help_lines};
+pub use sheet::{DeskSheet, FieldPlace, FrozenProposal, Knowledge, Plan, PlannedField, RosterRow};

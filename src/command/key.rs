@@ -1,0 +1,113 @@
+//! `headword key`: the clerk's desk.
+
+use super::{CommandError, Exit, Report};
+use crate::desk::driver::{Options, key_sheets};
+use crate::desk::picture::Shape;
+use crate::desk::session::Progress;
+use crate::desk::view::Theme;
+use crate::job::Job;
+use jiff::Timestamp;
+use serde::Serialize;
+use std::io::{IsTerminal, stdin, stdout};
+use std::path::PathBuf;
+
+/// Confirm or key the sheets of a job, one after the other
+///
+/// Shows each waiting sheet's strip with what is proposed for it. Several people may key one job at the same time, each
+/// in a terminal of his or her own; nobody gets a sheet that another has. Everything accepted is on disk before the next
+/// sheet is shown.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The job's folder
+    job: PathBuf,
+    /// Who keys; the name that the system has for you unless said otherwise
+    #[arg(long = "as", value_name = "NAME")]
+    person: Option<String>,
+    /// Which keying of the sheets this is
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=2))]
+    pass: u8,
+    /// Sheets that were put off, instead of those that wait
+    #[arg(long)]
+    held: bool,
+    /// What the picture is made of; what the terminal can show unless said otherwise
+    #[arg(long, value_enum)]
+    picture: Option<PictureName>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum PictureName {
+    Sextants,
+    Quadrants,
+    Halves,
+    Braille,
+}
+
+impl From<PictureName> for Shape {
+    fn from(name: PictureName) -> Self {
+        match name {
+            PictureName::Sextants => Self::Sextant,
+            PictureName::Quadrants => Self::Quadrant,
+            PictureName::Halves => Self::Half,
+            PictureName::Braille => Self::Braille,
+        }
+    }
+}
+
+/// What came of a sitting, for `--json`.
+#[derive(Debug, Serialize)]
+struct Outcome {
+    done: usize,
+    sheets: usize,
+    keyed: usize,
+    held: usize,
+    set_aside: usize,
+}
+
+pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
+    if !(stdin().is_terminal() && stdout().is_terminal()) {
+        return Err(CommandError::input(
+            "headword key: expected a terminal to key in, found a pipe or a file; run it in a terminal window",
+        ));
+    }
+    let mut job = Job::open(&arguments.job)?;
+    let person = match &arguments.person {
+        Some(person) => person.trim().to_owned(),
+        None => std::env::var("USER").unwrap_or_default(),
+    };
+    if person.is_empty() {
+        return Err(CommandError::input(
+            "headword key: expected a name to write on every entry, found none; say --as NAME",
+        ));
+    }
+    let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    let options = Options {
+        person,
+        pass: arguments.pass,
+        held: arguments.held,
+        shape: arguments.picture.map(Shape::from),
+        theme: if no_color { Theme::Plain } else { Theme::Greys },
+        program: std::env::current_exe().map_err(CommandError::input)?,
+        clock: || Timestamp::now().as_millisecond(),
+    };
+    let sitting = key_sheets(&mut job, &options).map_err(CommandError::input)?;
+    let Progress {
+        sheets,
+        keyed,
+        held,
+        set_aside,
+    } = sitting.progress;
+    let waiting = sheets - keyed - held - set_aside;
+    let text = format!(
+        "{} sheets done in this sitting; of {sheets} sheets {keyed} are keyed, {held} put off, {set_aside} set aside, \
+         {waiting} wait\n",
+        sitting.done
+    );
+    let outcome = Outcome {
+        done: sitting.done,
+        sheets,
+        keyed,
+        held,
+        set_aside,
+    };
+    Ok(Report::new(text, &outcome, Exit::Done))
+}

@@ -1,0 +1,315 @@
+//! One person's sitting at a job: sheets claimed from the journal, opened for the desk, and entries written.
+
+use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedField};
+use crate::job::{JobSettings, Proposer};
+use crate::journal::{
+    Act, ClaimRequest, Desk, Entry, FormatVersion, Holder, JournalError, KeyedRecord, Keying,
+    PassState, ProposalRecord, Result, Store,
+};
+use crate::reading::Reading;
+use crate::value::{SheetId, SheetState};
+use std::collections::{HashMap, VecDeque};
+
+/// Sheets that are claimed at once: a few minutes' work, so that little waits for a clerk who went for coffee.
+const RUN: usize = 12;
+/// How long a claim holds without a sign of life, in milliseconds.
+const LEASE: i64 = 15 * 60 * 1_000;
+
+/// What every sheet of the job has in common.
+pub fn plan(settings: &JobSettings, proposer: &Proposer) -> Plan {
+    let fields = proposer.rules().fields().iter();
+    Plan {
+        title: settings.title.clone(),
+        fields: fields
+            .map(|field| PlannedField {
+                name: field.name.clone(),
+                kind: field.kind.name().to_owned(),
+                required: field.required,
+            })
+            .collect(),
+        hold_reasons: settings.keying.hold.clone(),
+        set_aside_reasons: settings.keying.set_aside.clone(),
+        may_overrule: settings.keying.overrule,
+    }
+}
+
+/// A sitting; several may go on at once, each in a process of its own.
+pub struct Session<'a, S: Store> {
+    pub store: &'a mut S,
+    settings: &'a JobSettings,
+    holder: Holder,
+    pass: u8,
+    /// All sheets in drawer order, and where each is.
+    drawer: Vec<SheetId>,
+    places: HashMap<SheetId, usize>,
+    /// Claimed, not yet opened.
+    queue: VecDeque<SheetId>,
+    last: Option<SheetId>,
+}
+
+/// How far the job is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Progress {
+    pub sheets: usize,
+    pub keyed: usize,
+    pub held: usize,
+    pub set_aside: usize,
+}
+
+impl<'a, S: Store> Session<'a, S> {
+    pub fn new(
+        store: &'a mut S,
+        settings: &'a JobSettings,
+        holder: Holder,
+        pass: u8,
+    ) -> Result<Self> {
+        let drawer: Vec<SheetId> = store
+            .states(pass)?
+            .into_iter()
+            .map(|(sheet, _)| sheet)
+            .collect();
+        let places = drawer.iter().cloned().zip(0..).collect();
+        Ok(Self {
+            store,
+            settings,
+            holder,
+            pass,
+            drawer,
+            places,
+            queue: VecDeque::new(),
+            last: None,
+        })
+    }
+
+    pub fn progress(&self) -> Result<Progress> {
+        let mut progress = Progress::default();
+        for (_, state) in self.store.states(self.pass)? {
+            progress.sheets += 1;
+            match state.state {
+                SheetState::Held => progress.held += 1,
+                SheetState::SetAside => progress.set_aside += 1,
+                SheetState::Waiting => {}
+                _ => progress.keyed += 1,
+            }
+        }
+        Ok(progress)
+    }
+
+    fn ask(&self, now: i64) -> ClaimRequest {
+        ClaimRequest {
+            holder: self.holder.clone(),
+            pass: self.pass,
+            count: RUN,
+            now,
+            lease: LEASE,
+            behind: self.last.clone(),
+            wanted: None,
+            held: false,
+        }
+    }
+
+    /// The next sheet that waits; none when all are done or in other hands. `held`: those that were put off.
+    pub fn next(&mut self, now: i64, held: bool) -> Result<Option<DeskSheet>> {
+        loop {
+            if self.queue.is_empty() {
+                let ask = ClaimRequest {
+                    held,
+                    ..self.ask(now)
+                };
+                self.queue = self.store.claim(&ask)?.into();
+            }
+            let Some(sheet) = self.queue.pop_front() else {
+                return Ok(None);
+            };
+            let wanted = if held {
+                SheetState::Held
+            } else {
+                SheetState::Waiting
+            };
+            let state = self.store.state(&sheet, self.pass)?;
+            if state.state == wanted {
+                self.store.renew(&self.holder, now + LEASE)?;
+                return self.open(&sheet).map(Some);
+            }
+        }
+    }
+
+    /// The sheets that come after the one in hand, for preparing their pictures.
+    pub fn coming(&self, most: usize) -> Vec<SheetId> {
+        self.queue.iter().take(most).cloned().collect()
+    }
+
+    /// A certain sheet, if nobody else has it.
+    pub fn claim(&mut self, sheet: &SheetId, now: i64) -> Result<Option<DeskSheet>> {
+        let ask = ClaimRequest {
+            wanted: Some(sheet.clone()),
+            ..self.ask(now)
+        };
+        match self.store.claim(&ask)?.first() {
+            Some(sheet) => {
+                let sheet = sheet.clone();
+                self.open(&sheet).map(Some)
+            }
+            None => Ok(None),
+        }
+    }
+
+    /// The sheet that a place in the drawer or a part of a name means, nearest behind the one in hand.
+    pub fn meant(&self, text: &str) -> Option<SheetId> {
+        let text = text.trim();
+        if let Ok(place) = text.parse::<usize>()
+            && (1..=self.drawer.len()).contains(&place)
+        {
+            return Some(self.drawer[place - 1].clone());
+        }
+        let wanted = text.to_lowercase();
+        let from = self.place_of_last();
+        let behind = self.drawer[from..].iter().chain(&self.drawer[..from]);
+        let mut named = behind.filter(|sheet| sheet.as_str().to_lowercase().contains(&wanted));
+        named.next().cloned()
+    }
+
+    fn place_of_last(&self) -> usize {
+        let last = self.last.as_ref();
+        last.and_then(|last| self.places.get(last))
+            .copied()
+            .unwrap_or(0)
+    }
+
+    /// The sheet before the one in hand, in drawer order.
+    pub fn before(&self) -> Option<SheetId> {
+        self.place_of_last()
+            .checked_sub(1)
+            .map(|at| self.drawer[at].clone())
+    }
+
+    fn open(&mut self, sheet: &SheetId) -> Result<DeskSheet> {
+        self.last = Some(sheet.clone());
+        let place = self.places.get(sheet).copied().unwrap_or_default();
+        let before = match place.checked_sub(1).map(|at| self.drawer[at].clone()) {
+            Some(before) => {
+                let keyed = self.keyed_records(&before)?;
+                keyed.map(|records| (before, records))
+            }
+            None => None,
+        };
+        let record = self.store.sheet(sheet)?;
+        let (reading, findings) = match self.store.reading(sheet)? {
+            Some(record) => (record.reading, record.findings),
+            None => Default::default(),
+        };
+        let proposal = self.store.proposal(sheet)?;
+        let mut all_findings = findings;
+        if let Some(proposal) = &proposal {
+            all_findings.extend(proposal.proposal.findings.iter().cloned());
+        }
+        Ok(DeskSheet {
+            sheet: sheet.clone(),
+            place: place + 1,
+            of: self.drawer.len(),
+            pass: self.pass,
+            state: self.store.state(sheet, self.pass)?,
+            content_hash: record.map(|record| record.content_hash).unwrap_or_default(),
+            proposal: proposal.map(|record| frozen(record, &reading)),
+            reading,
+            findings: all_findings,
+            sees_proposal: self.settings.keying.pass_sees_proposal(self.pass),
+            unfilled: self.settings.keying.is_unfilled(sheet),
+            before,
+            again: None,
+        })
+    }
+
+    /// What was keyed on a sheet in this pass and still counts.
+    fn keyed_records(&self, sheet: &SheetId) -> Result<Option<Vec<KeyedRecord>>> {
+        let keying = self.keying(sheet, &self.store.state(sheet, self.pass)?)?;
+        Ok(keying.map(|keying| keying.records))
+    }
+
+    /// The keying that a sheet's state stands on.
+    pub fn keying(&self, sheet: &SheetId, state: &PassState) -> Result<Option<Keying>> {
+        let Some(number) = state.entry else {
+            return Ok(None);
+        };
+        let history = self.store.history(sheet)?;
+        let entry = history.into_iter().find(|entry| entry.number == number);
+        Ok(entry.and_then(|entry| match entry.act {
+            Act::Keyed(keying) => Some(keying),
+            _ => None,
+        }))
+    }
+
+    /// Writes down what was done with the sheet in hand.
+    pub fn append(&mut self, sheet: &DeskSheet, act: Act, now: i64) -> Result<i64> {
+        let entry = self.entry(&sheet.sheet, act, now);
+        self.store.append(&entry, sheet.state.last)
+    }
+
+    /// Undoes an entry of one's own and opens its sheet again, with what was keyed.
+    pub fn undo(&mut self, done: &Done, now: i64) -> Result<DeskSheet> {
+        let last = self.store.state(&done.sheet, self.pass)?.last;
+        let act = Act::Undone { entry: done.entry };
+        let entry = self.entry(&done.sheet, act, now);
+        self.store.append(&entry, last)?;
+        if let Some(in_hand) = self.last.take().filter(|sheet| *sheet != done.sheet) {
+            self.queue.push_front(in_hand);
+        }
+        match self.claim(&done.sheet, now)? {
+            Some(mut sheet) => {
+                sheet.again.clone_from(&done.keying);
+                Ok(sheet)
+            }
+            None => Err(JournalError::NothingToUndo {
+                sheet: done.sheet.clone(),
+            }),
+        }
+    }
+
+    fn entry(&self, sheet: &SheetId, act: Act, now: i64) -> Entry {
+        Entry {
+            format: FormatVersion::CURRENT,
+            number: 0,
+            sheet: sheet.clone(),
+            by: self.holder.by.clone(),
+            at: now,
+            pass: self.pass,
+            desk: Desk::Clerk,
+            act,
+            extra: Default::default(),
+        }
+    }
+
+    /// Gives back what was claimed and not keyed.
+    pub fn end(&mut self) -> Result<()> {
+        self.store.release(&self.holder)
+    }
+}
+
+/// A proposal with the places on the strip that its best rule took the fields from.
+pub fn frozen(record: ProposalRecord, reading: &Reading) -> FrozenProposal {
+    let best = record.extractions.first();
+    let places = best.map_or_else(Vec::new, |best| {
+        let place = |taken: &crate::rules::Extracted| {
+            let line = reading.lines.get(taken.line);
+            let positions = line.and_then(|line| line.positions.get(taken.positions.clone()));
+            FieldPlace {
+                field: taken.field.clone(),
+                record: taken.record,
+                characters: positions
+                    .unwrap_or_default()
+                    .iter()
+                    .map(|position| {
+                        let best = &position.alternatives[0];
+                        (best.text.clone(), position.bounds, best.probability.get())
+                    })
+                    .collect(),
+            }
+        };
+        best.fields.iter().map(place).collect()
+    });
+    FrozenProposal {
+        key: record.key,
+        proposal: record.proposal,
+        places,
+    }
+}

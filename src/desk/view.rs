@@ -1,0 +1,232 @@
+//! The clerk's desk drawn in cells.
+//!
+//! From the top: where we are; the strip, in bands where it is long; the field in hand close up; the fields; what Alt and
+//! a digit put in; what was noticed; the last message. States are a sign and a word, never a colour alone.
+
+mod fields;
+mod panes;
+mod paper;
+
+pub use paper::Theme;
+
+use super::clerk::{Clerk, Pane};
+use super::picture::{Shape, bands, close_up};
+use super::session::Progress;
+use crate::value::{Bounds, shown};
+use image::{GrayImage, imageops};
+use ratatui::Frame;
+use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::style::{Modifier, Style};
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+
+/// Smallest screen that the desk is drawn on.
+const LEAST: (u16, u16) = (40, 10);
+/// Rows of a close-up.
+const CLOSE_UP: u16 = 5;
+
+/// All that is drawn beside the desk itself.
+pub struct Scene<'a> {
+    pub desk: &'a Clerk,
+    /// The strip, its light evened out; none where there is none, or none yet.
+    pub strip: Option<&'a GrayImage>,
+    /// Its picture is still being made.
+    pub strip_is_coming: bool,
+    pub shape: Shape,
+    pub theme: Theme,
+    pub progress: Progress,
+    pub person: &'a str,
+}
+
+/// Draws the desk; places the terminal's own cursor where letters go.
+pub fn draw(frame: &mut Frame, scene: &Scene) {
+    let area = frame.area();
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        let words = format!(
+            "This window has {} x {} cells; the desk needs {} x {}. Make it larger.",
+            area.width, area.height, LEAST.0, LEAST.1
+        );
+        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+        return;
+    }
+    if let Pane::Help(top) = scene.desk.pane() {
+        panes::help(frame, area, *top, scene.theme);
+        return;
+    }
+    let desk = scene.desk;
+    let fields = desk.fields().len() as u16;
+    let suggestions = desk.suggestions().len() as u16;
+    // The fields come first, then what has to be said, then the picture takes what is left.
+    let least_picture = if area.height >= 18 { 6 } else { 0 };
+    let pane_rows = panes::rows(desk);
+    let lower = (suggestions.min(4) + pane_rows).max(u16::from(area.height > 14));
+    let for_fields = fields.min(area.height.saturating_sub(2 + least_picture + lower).max(1));
+    let picture = area.height.saturating_sub(for_fields + lower + 3);
+    let [status, strip, list, below, message, keys] = Layout::vertical([
+        Constraint::Length(1),
+        Constraint::Length(picture),
+        Constraint::Length(for_fields),
+        Constraint::Length(lower),
+        Constraint::Length(1),
+        Constraint::Length(1),
+    ])
+    .areas(area);
+    draw_status(frame, status, scene);
+    draw_strip(frame, strip, scene);
+    fields::draw(frame, list, scene);
+    match desk.pane() {
+        Pane::Fields => panes::suggestions(frame, below, scene),
+        pane => panes::draw(frame, below, pane, scene),
+    }
+    draw_message(frame, message, scene);
+    draw_keys(frame, keys, scene);
+}
+
+fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let sheet = scene.desk.sheet();
+    let Progress {
+        keyed,
+        held,
+        set_aside,
+        ..
+    } = scene.progress;
+    let record = match scene.desk.record() {
+        (_, 1) => String::new(),
+        (at, of) => format!(" · record {} of {of}", at + 1),
+    };
+    let kind = match scene.desk.kind() {
+        crate::value::SheetKind::Record => String::new(),
+        kind => format!(" · {kind}"),
+    };
+    let blind = match scene.desk.shows_proposal() {
+        true => "",
+        false => " · nothing filled in",
+    };
+    let left = format!(
+        " {} {} of {}{record}{kind}{blind}",
+        sheet.sheet, sheet.place, sheet.of
+    );
+    let right = format!(
+        "{keyed} keyed · {held} put off · {set_aside} aside · {} ",
+        shown(scene.person)
+    );
+    let room = usize::from(area.width);
+    let gap = room.saturating_sub(left.chars().count() + right.chars().count());
+    let text = match gap {
+        0 => left,
+        gap => format!("{left}{}{right}", " ".repeat(gap)),
+    };
+    let style = Style::new().add_modifier(Modifier::REVERSED);
+    frame.render_widget(Paragraph::new(format!("{text:<room$}")).style(style), area);
+}
+
+fn draw_strip(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let desk = scene.desk;
+    let Some(strip) = scene.strip else {
+        let words = match scene.strip_is_coming {
+            true => " The picture of the strip is being made.",
+            false => {
+                " No strip was found on this sheet: look at the film, or set the sheet aside with Ctrl+X."
+            }
+        };
+        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+        return;
+    };
+    let wishes = desk.wishes();
+    let changed = changed(strip, wishes.turned, wishes.mirrored, wishes.inverted);
+    let strip = changed.as_ref().unwrap_or(strip);
+    let reading = &desk.sheet().reading;
+    let (columns, greys) = (u32::from(area.width), scene.theme.has_greys());
+    // After a turn the boxes no longer lie where they were read.
+    let has_moved = wishes.turned || wishes.mirrored;
+    let field = desk.in_hand().and_then(|field| field.bounds());
+    let field = field.filter(|_| !has_moved);
+    let whole = Bounds::new(0, 0, strip.width(), strip.height());
+    let wants_close = wishes.close || area.height >= 2 * CLOSE_UP + 2;
+    let close_rows = match (wishes.close, field) {
+        (true, _) => area.height,
+        (false, Some(_)) if wants_close => CLOSE_UP.min(area.height),
+        _ => 0,
+    };
+    let mut top = area.top();
+    if close_rows < area.height {
+        let rows = u32::from(area.height - close_rows);
+        let size = (strip.width(), strip.height());
+        for band in bands(size, reading, columns, rows, scene.shape, greys) {
+            let cells = band.cells(strip, columns, scene.shape, greys);
+            top = paper::put(frame, area, top, &cells, scene.theme);
+        }
+    }
+    if close_rows > 0 {
+        // The last row has the marks under doubtful characters.
+        let rows = close_rows.saturating_sub(1).max(1);
+        let window = close_up(
+            strip,
+            reading,
+            field.unwrap_or(whole),
+            wishes.pan,
+            (columns, u32::from(rows)),
+            scene.shape,
+            greys,
+        );
+        top = paper::put(frame, area, top, &window.cells, scene.theme);
+        if let Some(field) = desk.in_hand().filter(|_| !has_moved)
+            && top < area.bottom()
+        {
+            let marks = fields::marks_under(field, &window, usize::from(area.width));
+            let row = Rect::new(area.left(), top, area.width, 1);
+            frame.render_widget(Line::from(marks), row);
+        }
+    }
+}
+
+fn changed(strip: &GrayImage, turned: bool, mirrored: bool, inverted: bool) -> Option<GrayImage> {
+    if !(turned || mirrored || inverted) {
+        return None;
+    }
+    let mut strip = strip.clone();
+    if turned {
+        imageops::rotate180_in_place(&mut strip);
+    }
+    if mirrored {
+        imageops::flip_horizontal_in_place(&mut strip);
+    }
+    if inverted {
+        imageops::invert(&mut strip);
+    }
+    Some(strip)
+}
+
+fn draw_message(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let desk = scene.desk;
+    let findings = &desk.sheet().findings;
+    let text = match (desk.message(), findings.first()) {
+        (Some(message), _) => message.to_owned(),
+        (None, Some(finding)) => {
+            let more = match findings.len() - 1 {
+                0 => String::new(),
+                more => format!(" (and {more} more)"),
+            };
+            format!("Noticed: {}{more}", finding.message)
+        }
+        (None, None) => match desk.done().last() {
+            Some(done) => format!("Before: {} {}", done.sheet, done.words),
+            None => String::new(),
+        },
+    };
+    let style = Style::new().add_modifier(Modifier::BOLD);
+    frame.render_widget(Line::styled(format!(" {}", shown(&text)), style), area);
+}
+
+fn draw_keys(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let next = match (scene.desk.pane(), scene.desk.ready()) {
+        (Pane::Fields, true) => "Enter accepts the sheet",
+        (Pane::Fields, false) => "Enter accepts the field",
+        _ => "Enter takes it · Esc goes back",
+    };
+    let text = format!(
+        " {next} · Ctrl+D same as before · Alt+U undo · Ctrl+O put off · Ctrl+F roster · Alt+H all keys"
+    );
+    let style = Style::new().add_modifier(Modifier::DIM);
+    frame.render_widget(Line::styled(text, style), area);
+}

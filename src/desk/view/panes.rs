@@ -1,0 +1,174 @@
+//! What lies below the fields: suggestions, or a pane that asks for something.
+
+use super::{Scene, Theme};
+use crate::desk::clerk::{Clerk, Editor, KINDS, Pane, Purpose, RosterRow, Suggestion, help_lines};
+use crate::value::shown;
+use ratatui::Frame;
+use ratatui::layout::{Position, Rect};
+use ratatui::style::{Modifier, Style};
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
+
+/// Rows that the pane in hand wants.
+pub fn rows(desk: &Clerk) -> u16 {
+    let rows = match desk.pane() {
+        Pane::Fields | Pane::Help(_) => 0,
+        Pane::Reasons(reasons) => reasons.listed.len() + 2,
+        Pane::Roster(search) => search.rows.len().clamp(1, 6) + 2,
+        Pane::Jump(_) | Pane::Note(_) => 2,
+        Pane::Kind(_) => KINDS.len() + 1,
+        Pane::Why => desk.in_hand().map_or(0, |f| f.reasons.len()).min(6) + 2,
+    };
+    rows as u16
+}
+
+pub fn suggestions(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let lines = scene.desk.suggestions().into_iter().zip(1..);
+    let lines: Vec<String> = lines
+        .map(|(suggestion, number)| match suggestion {
+            Suggestion::Value(value, probability) => {
+                format!(
+                    " Alt+{number}  {}  {:.0} %",
+                    shown(&value),
+                    100.0 * probability.get()
+                )
+            }
+            Suggestion::AsRoster(value) => format!(" Alt+{number}  {}  roster", shown(&value)),
+            Suggestion::Row(row) => format!(" Alt+{number}  {}", row_text(&row)),
+        })
+        .collect();
+    put(frame, area, &lines, None);
+}
+
+fn row_text(row: &RosterRow) -> String {
+    let cells = row.columns.iter().filter(|(_, cell)| !cell.is_empty());
+    let cells: Vec<String> = cells.map(|(_, cell)| shown(cell).into_owned()).collect();
+    format!("roster {}", cells.join(" · "))
+}
+
+pub fn draw(frame: &mut Frame, area: Rect, pane: &Pane, scene: &Scene) {
+    match pane {
+        Pane::Fields | Pane::Help(_) => {}
+        Pane::Reasons(reasons) => {
+            let asked = match reasons.purpose {
+                Purpose::Hold => "Why is this sheet put off?",
+                Purpose::SetAside => "Why is this sheet set aside?",
+                Purpose::Overrule => "Why does this value stand against the check?",
+            };
+            let mut lines = vec![format!(" {asked}")];
+            lines.extend(
+                reasons
+                    .listed
+                    .iter()
+                    .map(|reason| format!("   {}", shown(reason))),
+            );
+            let at = reasons.other.is_empty().then_some(reasons.at + 1);
+            lines.push(String::new());
+            let row = lines.len() - 1;
+            put(
+                frame,
+                area,
+                &lines,
+                at.filter(|_| !reasons.listed.is_empty()),
+            );
+            edit(frame, area, row, " Another reason: ", &reasons.other);
+        }
+        Pane::Roster(search) => {
+            let mut lines = vec![String::new()];
+            lines.extend(
+                search
+                    .rows
+                    .iter()
+                    .zip(1..)
+                    .map(|(row, number)| format!(" Alt+{number}  {}", row_text(row))),
+            );
+            if search.rows.is_empty() {
+                lines.push(" No row of the roster has these words.".to_owned());
+            }
+            let at = (!search.rows.is_empty()).then_some(search.at + 1);
+            put(frame, area, &lines, at);
+            edit(frame, area, 0, " In the roster: ", &search.words);
+        }
+        Pane::Jump(editor) => edit(
+            frame,
+            area,
+            0,
+            " Go to sheet (number, or part of its name): ",
+            editor,
+        ),
+        Pane::Note(editor) => edit(frame, area, 0, " Note: ", editor),
+        Pane::Kind(at) => {
+            let mut lines = vec![" What is this sheet?".to_owned()];
+            lines.extend(KINDS.iter().map(|kind| format!("   {kind}")));
+            put(frame, area, &lines, Some(at + 1));
+        }
+        Pane::Why => why(frame, area, scene),
+    }
+}
+
+fn why(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let Some(field) = scene.desk.in_hand().filter(|_| scene.desk.shows_proposal()) else {
+        put(
+            frame,
+            area,
+            &[" Nothing is proposed for this sheet.".to_owned()],
+            None,
+        );
+        return;
+    };
+    let mut lines = vec![match &field.proposed {
+        Some(proposed) => format!(
+            " {}: proposed {} with {:.1} %, because",
+            field.plan.name,
+            shown(&proposed.value),
+            100.0 * proposed.probability.get()
+        ),
+        None => format!(" {}: nothing is proposed.", field.plan.name),
+    }];
+    lines.extend(
+        field
+            .reasons
+            .iter()
+            .map(|words| format!("   {}", shown(words))),
+    );
+    put(frame, area, &lines, None);
+}
+
+pub fn help(frame: &mut Frame, area: Rect, top: usize, _theme: Theme) {
+    let lines: Vec<String> = help_lines()
+        .into_iter()
+        .skip(top)
+        .map(|(key, words)| format!(" {key:<12} {words}"))
+        .collect();
+    let mut all = vec![" All keys. Letters and digits always type. Esc goes back.".to_owned()];
+    all.extend(lines);
+    put(frame, area, &all, Some(0));
+}
+
+/// Lines from the top, one of them standing out; the last one shown follows it where there is too little room.
+fn put(frame: &mut Frame, area: Rect, lines: &[String], at: Option<usize>) {
+    let rows = usize::from(area.height);
+    let first = at.map_or(0, |at| (at + 1).saturating_sub(rows));
+    for (row, (number, line)) in lines.iter().enumerate().skip(first).take(rows).enumerate() {
+        let style = match at == Some(number) {
+            true => Style::new().add_modifier(Modifier::REVERSED),
+            false => Style::new(),
+        };
+        let place = Rect::new(area.left(), area.top() + row as u16, area.width, 1);
+        frame.render_widget(Paragraph::new(line.as_str()).style(style), place);
+    }
+}
+
+/// A line that is typed in, with the terminal's cursor in it.
+fn edit(frame: &mut Frame, area: Rect, row: usize, label: &str, editor: &Editor) {
+    if row >= usize::from(area.height) {
+        return;
+    }
+    let place = Rect::new(area.left(), area.top() + row as u16, area.width, 1);
+    let text = format!("{label}{}", shown(&editor.text()));
+    frame.render_widget(Line::raw(text), place);
+    let before = label.width() + shown(&editor.before_cursor()).width();
+    let x = place.left() + (before as u16).min(place.width.saturating_sub(1));
+    frame.set_cursor_position(Position::new(x, place.top()));
+}
