@@ -22,8 +22,9 @@ use ratatui::widgets::Paragraph;
 
 /// Smallest screen that the desk is drawn on.
 const LEAST: (u16, u16) = (40, 10);
-/// Rows of a close-up.
+/// Rows that a close-up of the field in hand gets at least, its marks included, and at most beside the whole strip.
 const CLOSE_UP: u16 = 5;
+const MOST_CLOSE_UP: u16 = 8;
 
 /// All that is drawn beside the desk itself.
 pub struct Scene<'a> {
@@ -142,24 +143,24 @@ fn draw_strip(frame: &mut Frame, area: Rect, scene: &Scene) {
     let field = desk.in_hand().and_then(|field| field.bounds());
     let field = field.filter(|_| !has_moved);
     let whole = Bounds::new(0, 0, strip.width(), strip.height());
-    let wants_close = wishes.close || area.height >= 2 * CLOSE_UP + 2;
-    let close_rows = match (wishes.close, field) {
-        (true, _) => area.height,
-        (false, Some(_)) if wants_close => CLOSE_UP.min(area.height),
-        _ => 0,
-    };
+    let shows_field = field.is_some() && area.height >= 2 * CLOSE_UP + 2;
     let mut top = area.top();
-    if close_rows < area.height {
-        let rows = u32::from(area.height - close_rows);
+    if !wishes.close {
+        let rows = area.height - if shows_field { CLOSE_UP } else { 0 };
         let size = (strip.width(), strip.height());
-        for band in bands(size, reading, columns, rows, scene.shape, greys) {
+        for band in bands(size, reading, columns, u32::from(rows), scene.shape, greys) {
             let cells = band.cells(strip, columns, scene.shape, greys);
             top = paper::put(frame, area, top, &cells, scene.theme);
         }
     }
-    if close_rows > 0 {
-        // The last row has the marks under doubtful characters.
-        let rows = close_rows.saturating_sub(1).max(1);
+    if wishes.close || shows_field {
+        // What the bands leave, and the last row for the marks under doubtful characters.
+        let left = (area.bottom() - top).saturating_sub(1).max(1);
+        let rows = if wishes.close {
+            left
+        } else {
+            left.min(MOST_CLOSE_UP)
+        };
         let window = close_up(
             strip,
             reading,

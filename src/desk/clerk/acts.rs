@@ -209,7 +209,7 @@ impl Clerk {
         }
     }
 
-    fn keyed_records(&self) -> Vec<KeyedRecord> {
+    pub(super) fn keyed_records(&self) -> Vec<KeyedRecord> {
         let records = self.records.iter().zip(&self.rows);
         records
             .map(|(fields, row)| KeyedRecord {

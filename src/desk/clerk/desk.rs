@@ -260,7 +260,7 @@ impl Clerk {
             if !settled {
                 return None;
             }
-            let is_held = before.is_some_and(|before| now - before < HELD_KEY);
+            let is_held = before.is_some_and(|before| (0..HELD_KEY).contains(&(now - before)));
             if is_held && self.ready() && self.pane == Pane::Fields {
                 return None;
             }

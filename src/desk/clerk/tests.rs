@@ -1,1 +1,510 @@
+//! The desk as a table: a sheet, keys, and what comes of them.
 
+use super::*;
+use crate::journal::{Act, KeyedRecord, KeyedSource, KeyedValue, Keying, UNREADABLE};
+use crate::proposal::{Face, Link, Proposal, ProposedField};
+use crate::value::{Probability, SheetId, SheetKind};
+
+/// Numbers have to end in `9`; a roster of two rows.
+struct Told;
+
+impl Knowledge for Told {
+    fn objection(&self, field: &str, value: &str) -> Option<String> {
+        let is_wrong = field == "number" && !value.is_empty() && !value.ends_with('9');
+        is_wrong.then(|| "it does not end in 9".to_owned())
+    }
+
+    fn search(&self, words: &str, most: usize) -> Vec<RosterRow> {
+        let rows = ["DALE", "DALTON"].into_iter().zip(["509", "519"]);
+        let named = rows.filter(|(name, _)| !words.is_empty() && name.starts_with(words));
+        named.take(most).map(|(name, key)| row(name, key)).collect()
+    }
+
+    fn row(&self, key: &str) -> Option<RosterRow> {
+        (key == "509").then(|| row("DALE", "509"))
+    }
+}
+
+fn row(name: &str, key: &str) -> RosterRow {
+    let fields = vec![
+        ("surname".to_owned(), name.to_owned()),
+        ("number".to_owned(), key.to_owned()),
+    ];
+    RosterRow {
+        key: key.to_owned(),
+        columns: fields.clone(),
+        fields,
+    }
+}
+
+fn plan() -> Plan {
+    let field = |name: &str, required| PlannedField {
+        name: name.to_owned(),
+        kind: "text".to_owned(),
+        required,
+    };
+    Plan {
+        title: "Board".to_owned(),
+        fields: vec![
+            field("surname", true),
+            field("number", true),
+            field("part", false),
+        ],
+        hold_reasons: vec!["ask".to_owned(), "film".to_owned()],
+        set_aside_reasons: vec!["no strip".to_owned()],
+        may_overrule: true,
+    }
+}
+
+/// A sheet whose proposal has these values: `=` sure, `?` to look at, empty nothing.
+fn sheet(values: [&str; 3]) -> DeskSheet {
+    let fields = ["surname", "number", "part"].into_iter().zip(values);
+    let fields = fields.map(|(field, said)| {
+        let (face, value) = match said.split_at_checked(1) {
+            Some(("=", value)) => (Face::Sure, value),
+            Some(("?", value)) => (Face::Look, value),
+            _ => (Face::Empty, ""),
+        };
+        ProposedField {
+            field: field.to_owned(),
+            as_typed: value.to_owned(),
+            as_roster: None,
+            probability: Probability::new(0.9),
+            face,
+            alternatives: vec![(format!("{value}X9"), Probability::new(0.05))],
+            reasons: vec![],
+        }
+    });
+    let proposal = Proposal {
+        fields: fields.collect(),
+        ..Proposal::default()
+    };
+    DeskSheet {
+        sheet: SheetId::new("7.png"),
+        place: 7,
+        of: 9,
+        pass: 1,
+        proposal: Some(FrozenProposal {
+            key: "p".to_owned(),
+            proposal,
+            places: vec![],
+        }),
+        sees_proposal: true,
+        before: Some((SheetId::new("6.png"), vec![keyed_before()])),
+        ..DeskSheet::default()
+    }
+}
+
+fn keyed_before() -> KeyedRecord {
+    let mut desk = Clerk::new(plan(), DeskSheet::default(), &Told);
+    desk.drawn(0);
+    press(&mut desk, "QUAY\n39\n");
+    desk.keyed_records().remove(0)
+}
+
+/// Presses keys half a second apart: letters type; `\n` Enter, `\t` Tab, and `{...}` a binding by its name.
+fn press(desk: &mut Clerk, keys: &str) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    let mut rest = keys;
+    let mut now = 1_000;
+    while let Some(c) = rest.chars().next() {
+        now += 500;
+        let key = match c {
+            '{' => {
+                let (name, after) = rest[1..].split_once('}').unwrap();
+                rest = after;
+                let known = BINDINGS.iter().map(|(key, ..)| *key);
+                let digits = ('1'..='9').map(|c| Key::alt(Code::Char(c)));
+                let editing = [Code::Backspace, Code::Left, Code::Home].map(Key::plain);
+                let mut all = known.chain(digits).chain(editing).chain([Key::ctrl('u')]);
+                all.find(|key| key.name() == name)
+                    .unwrap_or_else(|| panic!("no key {name}"))
+            }
+            c => {
+                rest = &rest[c.len_utf8()..];
+                Key::plain(match c {
+                    '\n' => Code::Enter,
+                    '\t' => Code::Tab,
+                    c => Code::Char(c),
+                })
+            }
+        };
+        effects.extend(desk.press(key, now, &Told));
+    }
+    effects
+}
+
+fn open(values: [&str; 3]) -> Clerk {
+    let mut desk = Clerk::new(plan(), sheet(values), &Told);
+    desk.drawn(0);
+    desk
+}
+
+/// The fields as `value/sign`: `+` accepted, `=` sure, `?` look, `_` empty, `!` disputed; `>` before the one in hand.
+fn shown(desk: &Clerk) -> String {
+    let fields = desk.fields().iter().enumerate().map(|(at, field)| {
+        let sign = match field.face() {
+            _ if field.objection.is_some() && field.overruled.is_none() => '!',
+            _ if field.accepted => '+',
+            Face::Sure => '=',
+            Face::Look => '?',
+            Face::Empty => '_',
+        };
+        let value = match field.mark {
+            Some(Mark::NothingOnStrip) => "none".to_owned(),
+            Some(Mark::CannotBeRead) => "unreadable".to_owned(),
+            None => field.value(),
+        };
+        let focus = if at == desk.focus() { ">" } else { "" };
+        format!("{focus}{value}{sign}")
+    });
+    fields.collect::<Vec<_>>().join(" ")
+}
+
+#[track_caller]
+fn check(values: [&str; 3], keys: &str, expected: &str, says: &str) -> Vec<Effect> {
+    let mut desk = open(values);
+    let effects = press(&mut desk, keys);
+    assert_eq!(shown(&desk), expected, "{keys}");
+    let message = desk.message().unwrap_or_default();
+    assert!(message.contains(says), "{keys}: {message:?}");
+    effects
+}
+
+fn keyed(effects: &[Effect]) -> &Keying {
+    match effects.last() {
+        Some(Effect::Append(Act::Keyed(keying))) => keying,
+        other => panic!("not accepted: {other:?}"),
+    }
+}
+
+#[test]
+fn focus_goes_to_what_needs_a_look_and_enter_accepts() {
+    let none = check(["=DALE", "?509", "?1"], "", "DALE= >509? 1?", "");
+    assert!(none.is_empty());
+    check(["=DALE", "?509", "?1"], "\n", "DALE= 509+ >1?", "");
+    check(["=DALE", "?509", ""], "\n", "DALE= 509+ >_", "");
+    // An empty field that is not needed: nothing on the strip.
+    check(["=DALE", "?509", ""], "\n\n", "DALE= 509+ >none+", "");
+    // One that is needed asks for an answer.
+    check(["=DALE", "", ""], "\n", "DALE= >_ _", "number is needed");
+    check(
+        ["=DALE", "", ""],
+        "{Alt+X}\n",
+        "DALE= unreadable+ >none+",
+        "",
+    );
+    check(["=DALE", "", ""], "{Alt+0}", "DALE= none+ >_", "");
+
+    let effects = check(["=DALE", "=509", "=1"], "\n", ">DALE= 509= 1=", "");
+    let keying = keyed(&effects);
+    assert_eq!((keying.keystrokes, keying.milliseconds), (1, 1_500));
+    assert!(keying.seen.proposal && keying.seen.suggestions);
+    let record = &keying.records[0];
+    assert_eq!(record.fields[1].value, KeyedValue::Text("509".to_owned()));
+    assert_eq!(record.fields[1].source, KeyedSource::Proposal);
+}
+
+#[test]
+fn typing_is_checked_and_overruled_only_with_a_reason() {
+    check(["=DALE", "?509", "=1"], "8", "DALE= >5098! 1=", "");
+    check(
+        ["=DALE", "?509", "=1"],
+        "8\n",
+        "DALE= >5098! 1=",
+        "does not end in 9; mend it, or keep it with Alt+O",
+    );
+    check(
+        ["=DALE", "?509", "=1"],
+        "8{Backspace}\n",
+        "DALE= >509+ 1=",
+        "",
+    );
+    check(
+        ["=DALE", "?509", "=1"],
+        "8{Alt+O}\n",
+        "DALE= >5098! 1=",
+        "Write a reason",
+    );
+    let effects = check(
+        ["=DALE", "?509", "=1"],
+        "8{Alt+O}as typed\n\n",
+        "DALE= >5098+ 1=",
+        "",
+    );
+    let field = &keyed(&effects).records[0].fields[1];
+    assert_eq!(field.overruled.as_deref(), Some("as typed"));
+    check(
+        ["=DALE", "?509", "=1"],
+        "{Alt+O}",
+        "DALE= >509? 1=",
+        "Nothing speaks against",
+    );
+    let mut strict = open(["=DALE", "?508", "=1"]);
+    strict.plan.may_overrule = false;
+    press(&mut strict, "{Alt+O}");
+    assert!(strict.message().unwrap().contains("lets no value stand"));
+    // A character that cannot be read cannot be checked.
+    let unreadable = format!("DALE= >50{UNREADABLE}+ 1=");
+    check(["=DALE", "?50", "=1"], "{Alt+.}\n", &unreadable, "");
+}
+
+#[test]
+fn suggestions_ditto_and_the_roster_fill_in() {
+    check(["=DALE", "?5", "=1"], "{Alt+1}", "DALE= >5X9+ 1=", "");
+    check(
+        ["=DALE", "?5", "=1"],
+        "{Alt+7}",
+        "DALE= >5! 1=",
+        "no suggestion 7",
+    );
+    check(
+        ["=DALE", "?509", "=1"],
+        "{Ctrl+D}",
+        "DALE= >39+ 1=",
+        "number as on 6.png",
+    );
+    check(
+        ["=DALE", "=509", "?1"],
+        "{Ctrl+D}",
+        "DALE= 509= >1?",
+        "6.png has no part",
+    );
+    // Empty fields take what the row says, others stay and differ.
+    let mut desk = open(["", "?519", "=1"]);
+    press(&mut desk, "DALT{Ctrl+F}\n");
+    assert_eq!(
+        shown(&desk),
+        "DALT? >519? 1="
+            .replace(">519?", "519?")
+            .replace("DALT?", ">DALT?")
+    );
+    assert!(
+        desk.message()
+            .unwrap()
+            .contains("the roster says: surname DALTON")
+    );
+    let mut desk = open(["", "?519", "=1"]);
+    press(&mut desk, "DAL{Ctrl+F}{Alt+2}\n\n\n");
+    assert_eq!(desk.row().unwrap().key, "519");
+    assert!(desk.fields()[0].differs());
+    // The proposal's own row is offered, with what it says otherwise.
+    let mut linked = sheet(["?DALLE", "=509", "=1"]);
+    let proposal = &mut linked.proposal.as_mut().unwrap().proposal;
+    proposal.fields[0].as_roster = Some("DALE".to_owned());
+    proposal.link = Some(Link {
+        row: 0,
+        key: "509".to_owned(),
+        probability: Probability::new(0.9),
+    });
+    let mut desk = Clerk::new(plan(), linked, &Told);
+    desk.drawn(0);
+    let offered = desk.suggestions();
+    assert!(
+        offered.contains(&Suggestion::AsRoster("DALE".to_owned())),
+        "{offered:?}"
+    );
+    let effects = press(&mut desk, "{Alt+2}\n");
+    let record = &keyed(&effects).records[0];
+    assert_eq!(record.roster_key.as_deref(), Some("509"));
+    assert_eq!(record.fields[0].source, KeyedSource::Roster);
+}
+
+#[test]
+fn an_enter_before_the_strip_was_seen_accepts_nothing() {
+    let sure = ["=DALE", "=509", "=1"];
+    let enter = Key::plain(Code::Enter);
+    let mut desk = Clerk::new(plan(), sheet(sure), &Told);
+    assert_eq!(desk.press(enter, 100, &Told), None, "not drawn yet");
+    desk.drawn(1_000);
+    assert_eq!(desk.press(enter, 1_249, &Told), None);
+    assert!(desk.press(enter, 1_500, &Told).is_some());
+
+    // A key held down over many sheets, 30 times a second, accepts none of them; released, the next press does.
+    let mut desk = Clerk::new(plan(), sheet(sure), &Told);
+    let mut accepted = 0;
+    for at in 0..300 {
+        let now = at * 33;
+        desk.drawn(now);
+        if let Some(Effect::Append(act)) = desk.press(enter, now, &Told) {
+            accepted += 1;
+            desk.written(at, &act);
+            desk.open(sheet(sure), &Told);
+        }
+    }
+    assert_eq!(accepted, 0);
+    assert!(desk.press(enter, 20_000, &Told).is_some());
+    // Until the entry is written nothing more happens to the sheet.
+    assert_eq!(desk.press(enter, 21_000, &Told), None);
+    desk.refused("the disk is full");
+    assert_eq!(desk.message(), Some("the disk is full"));
+    assert!(desk.press(enter, 22_000, &Told).is_some());
+}
+
+#[test]
+fn undo_goes_back_step_by_step_and_over_sheets() {
+    check(["=DALE", "?509", "=1"], "77{Alt+U}", "DALE= >509? 1=", "");
+    check(
+        ["=DALE", "?509", "=1"],
+        "{Ctrl+U}{Alt+0}{Alt+U}{Alt+U}",
+        "DALE= >509? 1=",
+        "",
+    );
+    check(
+        ["=DALE", "?509", "=1"],
+        "{Alt+U}",
+        "DALE= >509? 1=",
+        "nothing of this sitting left",
+    );
+    let mut desk = open(["=DALE", "?509", "=1"]);
+    let effects = press(&mut desk, "\n\n");
+    let Some(Effect::Append(act)) = effects.last() else {
+        panic!("{effects:?}")
+    };
+    desk.written(41, act);
+    desk.open(sheet(["=DALTON", "=519", "=1"]), &Told);
+    desk.drawn(0);
+    let effects = press(&mut desk, "{Alt+U}");
+    let Some(Effect::Undo(done)) = effects.last() else {
+        panic!("{effects:?}")
+    };
+    assert_eq!((done.entry, done.words.as_str()), (41, "accepted"));
+    let again = done.keying.clone();
+    desk.undone();
+    desk.open(
+        DeskSheet {
+            again,
+            ..sheet(["=DALE", "?500", "=1"])
+        },
+        &Told,
+    );
+    assert_eq!(
+        shown(&desk),
+        ">DALE+ 509+ 1+",
+        "what was keyed, not what is proposed"
+    );
+}
+
+#[test]
+fn esc_and_paste_lose_and_accept_nothing() {
+    for pane in [
+        "{Ctrl+O}x",
+        "{Ctrl+X}",
+        "{Ctrl+K}\t",
+        "{Ctrl+F}DA",
+        "{Ctrl+G}3",
+        "{Ctrl+T}note",
+        "{Ctrl+P}",
+        "{Alt+H}",
+    ] {
+        let effects = check(
+            ["=DALE", "?509", "=1"],
+            &format!("{pane}{{Esc}}{{Esc}}"),
+            "DALE= >509? 1=",
+            "",
+        );
+        assert!(effects.is_empty(), "{pane}: {effects:?}");
+    }
+    let mut desk = open(["=DALE", "?", "=1"]);
+    desk.paste("5\n1\r9\u{1b}[31m\n", &Told);
+    assert_eq!(shown(&desk), "DALE= >5 1 9[31m ! 1=");
+}
+
+#[test]
+fn sheets_are_put_off_set_aside_noted_and_told_apart() {
+    let reason = |keys: &str| match press(&mut open(["=DALE", "?509", "=1"]), keys).pop() {
+        Some(Effect::Append(act)) => act,
+        other => panic!("{other:?}"),
+    };
+    let held = |reason: &str| Act::Held {
+        reason: reason.to_owned(),
+    };
+    assert_eq!(reason("{Ctrl+O}\n"), held("ask"));
+    assert_eq!(reason("{Ctrl+O}\t\n"), held("film"));
+    assert_eq!(reason("{Ctrl+O}too faint\n"), held("too faint"));
+    assert_eq!(
+        reason("{Ctrl+X}\n"),
+        Act::SetAside {
+            reason: "no strip".to_owned()
+        }
+    );
+    assert_eq!(
+        reason("{Ctrl+T}torn\n"),
+        Act::Noted {
+            note: "torn".to_owned()
+        }
+    );
+    // The last reason comes first the next time.
+    let mut desk = open(["=DALE", "?509", "=1"]);
+    let effects = press(&mut desk, "{Ctrl+O}\t\n");
+    let Some(Effect::Append(act)) = effects.last() else {
+        panic!()
+    };
+    desk.written(1, act);
+    desk.open(sheet(["=DALE", "?509", "=1"]), &Told);
+    desk.drawn(0);
+    assert_eq!(
+        press(&mut desk, "{Ctrl+O}\n"),
+        [Effect::Append(held("film"))]
+    );
+    // A sheet of another kind needs no fields.
+    let effects = press(&mut open(["", "", ""]), "{Ctrl+K}\t\t\n\n");
+    let keying = keyed(&effects);
+    assert_eq!((keying.kind, keying.records.len()), (SheetKind::Target, 0));
+    let jump = press(&mut open(["", "", ""]), "{Ctrl+G}12\n");
+    assert_eq!(jump, [Effect::Jump("12".to_owned())]);
+}
+
+#[test]
+fn two_records_on_one_sheet() {
+    let mut desk = open(["=DALE", "=509", "=1"]);
+    press(&mut desk, "{Alt+N}QUAY\n519\n\n");
+    assert_eq!(
+        (desk.record(), shown(&desk).as_str()),
+        ((1, 2), "QUAY+ 519+ >none+")
+    );
+    let effects = press(&mut desk, "\n");
+    let keying = keyed(&effects);
+    assert_eq!(keying.records.len(), 2);
+    assert_eq!(
+        keying.records[1].fields[0].value,
+        KeyedValue::Text("QUAY".to_owned())
+    );
+    // Esc gives an empty one up, and none that holds something.
+    let mut desk = open(["=DALE", "=509", "=1"]);
+    press(&mut desk, "{Alt+N}{Esc}");
+    assert_eq!(desk.record(), (0, 1));
+    press(&mut desk, "{Alt+N}Q{Esc}");
+    assert_eq!(desk.record(), (1, 2));
+}
+
+#[test]
+fn what_was_not_seen_is_not_said_to_be() {
+    let blind = |sheet: DeskSheet| {
+        let mut desk = Clerk::new(plan(), sheet, &Told);
+        desk.drawn(0);
+        desk
+    };
+    let mut unfilled = sheet(["=DALE", "=509", "=1"]);
+    unfilled.unfilled = true;
+    let mut unseen = sheet(["=DALE", "=509", "=1"]);
+    unseen.sees_proposal = false;
+    for sheet in [unfilled, unseen] {
+        let mut desk = blind(sheet.clone());
+        assert_eq!(shown(&desk), ">_ _ _");
+        assert!(desk.suggestions().is_empty());
+        let effects = press(&mut desk, "DALE\n509\n\n\n");
+        let keying = keyed(&effects);
+        assert!(!keying.seen.proposal && !keying.seen.suggestions);
+        assert_eq!(keying.seen.unfilled, sheet.unfilled);
+        // What was proposed goes along all the same, for measuring.
+        let proposed = keying.records[0].fields[0].proposed.as_ref().unwrap();
+        assert_eq!(
+            (proposed.value.as_str(), proposed.face),
+            ("DALE", Face::Sure)
+        );
+        // Whoever looks into the roster has seen suggestions.
+        let effects = press(&mut blind(sheet), "DALE\n{Ctrl+F}{Esc}509\n\n\n");
+        assert!(keyed(&effects).seen.suggestions);
+    }
+}
