@@ -87,9 +87,18 @@ impl Clerk {
         sleep(SETTLING);
     }
 
+    /// Strikes a key and waits until something has come of it; where nothing does, for as long as that can take.
     fn strikes(&self, key: &str) {
+        const MOST: u32 = 20;
+        let before = self.0.picture();
         self.0.press(key);
         sleep(STRIKE);
+        for _ in 0..MOST {
+            if self.0.picture() != before {
+                return;
+            }
+            sleep(STRIKE);
+        }
     }
 
     /// Accepts field after field until only the sheet is left to accept; required fields that are empty are not there.
@@ -97,8 +106,7 @@ impl Clerk {
     fn accepts_the_fields(&self) {
         const MOST: usize = 30;
         for _ in 0..MOST {
-            let text = self.0.text();
-            if text.contains("Enter accepts the sheet") {
+            if self.0.text().contains("Enter accepts the sheet") {
                 return;
             }
             let is_empty = self.0.cursor_row().contains("_ empty");
@@ -167,7 +175,6 @@ fn values_are_corrected_picked_dittoed_and_taken_back() {
     // Corrected: what is typed stands in the journal.
     clerk.sees(1);
     clerk.accepts_the_fields();
-    clerk.0.press("\x1b[A");
     while !clerk.0.cursor_row().contains("surname") {
         clerk.strikes("\x1b[A");
     }
@@ -302,7 +309,7 @@ fn any_size_and_any_terminal_will_do() {
         });
     }
     clerk.0.resize(30, 6);
-    clerk.0.shows("Make it larger");
+    clerk.0.shows("This window has 30 x 6 cells");
     clerk.0.resize(80, 24);
     clerk.0.shows("Enter accepts");
     clerk.strikes(HELP);

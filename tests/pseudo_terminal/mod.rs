@@ -145,6 +145,11 @@ impl Terminal {
             .unwrap_or_default()
     }
 
+    /// All that is on the screen, the cursor's place and the styles included.
+    pub fn picture(&self) -> String {
+        self.emulator().screen().state_formatted()
+    }
+
     /// Sends keys as a terminal does: `\r` for Enter, `\x1b` and a letter for Alt.
     pub fn press(&self, keys: &str) {
         let mut keyboard = self.keyboard.lock().expect("the keyboard");
