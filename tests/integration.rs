@@ -4,8 +4,10 @@ mod collections;
 // Its twin `main.rs` runs it at length.
 mod fuzz_rules;
 mod hostile_rules;
+mod key_journeys;
 mod layering;
 mod output;
+mod pseudo_terminal;
 mod reference;
 mod schemas;
 mod setting_up;

@@ -1,0 +1,202 @@
+//! Clerks at their desks, in terminals, with the real program.
+
+use crate::pseudo_terminal::Terminal;
+use crate::support::headword;
+use rusqlite::Connection;
+use std::path::{Path, PathBuf};
+use tempfile::TempDir;
+
+/// A job of a few easy sheets, read and proposed.
+fn job(sheets: usize) -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job");
+    let sheets = sheets.to_string();
+    let path = job.to_str().unwrap();
+    let run = headword([
+        "demo",
+        path,
+        "--headless",
+        "--sheets",
+        &sheets,
+        "--seed",
+        "104",
+        "--noise",
+        "default",
+    ]);
+    assert!(matches!(run.code, Some(0 | 1)), "{run:#?}");
+    // Which sheets come with nothing filled in would change the keys below.
+    let file = job.join("job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, format!("{text}\n[keying]\nunfilled = 0\n")).unwrap();
+    (folder, job)
+}
+
+fn desk(job: &Path, person: &str, size: (u16, u16)) -> Terminal {
+    let path = job.to_str().unwrap();
+    Terminal::start(
+        &["key", path, "--as", person, "--picture", "sextants"],
+        size,
+    )
+}
+
+/// The acts in the journal, in order: (sheet, person, act).
+fn acts(job: &Path) -> Vec<(String, String, serde_json::Value)> {
+    let journal = Connection::open(job.join("headword.db")).unwrap();
+    let mut ask = journal
+        .prepare("SELECT payload FROM entries ORDER BY number")
+        .unwrap();
+    let rows = ask.query_map([], |row| row.get::<_, String>(0)).unwrap();
+    rows.map(|payload| {
+        let entry: serde_json::Value = serde_json::from_str(&payload.unwrap()).unwrap();
+        let text = |key: &str| entry[key].as_str().unwrap().to_owned();
+        (text("sheet"), text("by"), entry["act"].clone())
+    })
+    .collect()
+}
+
+/// The value that was keyed in a field of a record.
+fn value(act: &serde_json::Value, record: usize, field: usize) -> &str {
+    let value = &act["keyed"]["records"][record]["fields"][field]["value"];
+    value["text"].as_str().unwrap_or_else(|| panic!("{value}"))
+}
+
+#[test]
+fn a_clerk_keys_a_drawer_with_all_that_happens() {
+    let (_folder, job) = job(14);
+    let mut desk = desk(&job, "mia", (100, 30));
+    desk.shows(&["1 of 14", "0 keyed", "surname", "Enter accepts the field"]);
+    assert_eq!(desk.is_taken(), (true, true));
+
+    // Confirmed: two fields to look at, then the sheet.
+    desk.press("\r");
+    desk.press("\r");
+    desk.shows(&["Enter accepts the sheet"]);
+    desk.press("\r");
+    desk.shows(&["2 of 14", "1 keyed"]);
+
+    // Corrected: to the first field, its text replaced.
+    desk.press("\t\t\x15QUAY");
+    desk.shows(&["QUAY", "typed"]);
+    desk.press("\r");
+    desk.press("\r");
+    desk.press("\r");
+    desk.press("\r");
+    desk.shows(&["3 of 14", "2 keyed"]);
+
+    // Ditto of the surname, then the whole sheet undone, back and accepted again.
+    desk.press("\t\t\x04");
+    desk.shows(&["as on jacket-00002"]);
+    desk.press("\r");
+    desk.press("\r");
+    desk.press("\r");
+    desk.shows(&["4 of 14", "3 keyed"]);
+    desk.press("\x1bu");
+    desk.shows(&["3 of 14", "2 keyed", "sheet before"]);
+    desk.press("\r");
+    desk.shows(&["4 of 14", "3 keyed"]);
+
+    // Put off with a reason of one's own; a second record; other sizes of the window meanwhile.
+    desk.press("\x0f");
+    desk.shows(&["Why is this sheet put off?"]);
+    desk.press("folded corner\r");
+    desk.shows(&["5 of 14", "1 put off"]);
+    desk.resize(40, 10);
+    desk.shows(&["5 of 14"]);
+    desk.resize(30, 8);
+    desk.shows(&["the desk needs 40"]);
+    desk.resize(120, 40);
+    desk.shows(&["5 of 14", "Enter accepts the field"]);
+    desk.press("\r");
+    desk.press("\r");
+    desk.press("\x1bn");
+    desk.shows(&["record 2 of 2"]);
+    desk.press("SLIP\r");
+    desk.press("ANNA\r");
+    desk.press("\x1b0");
+    for _ in 0..4 {
+        desk.press("\x1b0");
+    }
+    desk.shows(&["Enter accepts the sheet"]);
+    // A paste goes where letters go, and its line break accepts nothing.
+    desk.press("\x1b[200~1\r\n\x1b[201~");
+    desk.shows(&["5 of 14"]);
+    desk.press("\x1bu");
+    desk.press("\r");
+    desk.shows(&["6 of 14", "4 keyed"]);
+
+    desk.press("\x1bq");
+    assert_eq!(desk.ends(), 0);
+    assert_eq!(
+        desk.is_taken(),
+        (false, false),
+        "the terminal is given back"
+    );
+    desk.shows(&["of 14 sheets 4 are keyed, 1 put off"]);
+
+    let acts = acts(&job);
+    let kinds: Vec<String> = acts
+        .iter()
+        .map(|(sheet, by, act)| {
+            assert_eq!(by, "mia");
+            let kind = act.as_object().unwrap().keys().next().unwrap().clone();
+            format!("{} {kind}", &sheet[7..12])
+        })
+        .collect();
+    assert_eq!(
+        kinds,
+        [
+            "00001 keyed",
+            "00002 keyed",
+            "00003 keyed",
+            "00003 undone",
+            "00003 keyed",
+            "00004 held",
+            "00005 keyed"
+        ]
+    );
+    assert_eq!(value(&acts[1].2, 0, 0), "QUAY");
+    assert_eq!(value(&acts[4].2, 0, 0), "QUAY");
+    assert_eq!(
+        acts[4].2["keyed"]["records"][0]["fields"][0]["source"],
+        "ditto"
+    );
+    assert_eq!(acts[5].2["held"]["reason"], "folded corner");
+    assert_eq!(value(&acts[6].2, 1, 0), "SLIP");
+
+    // Opened again: the rest, and what was put off when it is asked for.
+    let mut again = self::desk(&job, "mia", (80, 24));
+    again.shows(&["6 of 14", "4 keyed"]);
+    again.press("\x1bq");
+    assert_eq!(again.ends(), 0);
+    let path = job.to_str().unwrap();
+    let mut held = Terminal::start(
+        &["key", path, "--as", "mia", "--held", "--picture", "braille"],
+        (80, 24),
+    );
+    held.shows(&["4 of 14"]);
+    held.press("\x1bq");
+    assert_eq!(held.ends(), 0);
+}
+
+#[test]
+fn two_clerks_never_have_the_same_sheet_and_a_killed_one_gives_hers_back() {
+    let (_folder, job) = job(14);
+    let mut mia = desk(&job, "mia", (80, 24));
+    mia.shows(&["1 of 14", "surname"]);
+    let mut kim = desk(&job, "kim", (80, 24));
+    // Mia has claimed the first twelve.
+    kim.shows(&["13 of 14", "surname"]);
+    kim.press("\x073\r");
+    kim.shows(&["in somebody else's hands"]);
+    mia.press("\r");
+    mia.press("\r");
+    mia.press("\r");
+    mia.shows(&["2 of 14"]);
+    mia.kill();
+    // What she accepted is there, what she only had comes back.
+    kim.press("\x072\r");
+    kim.shows(&["2 of 14", "1 keyed"]);
+    kim.press("\x1bq");
+    assert_eq!(kim.ends(), 0);
+    assert_eq!(acts(&job).len(), 1);
+}
