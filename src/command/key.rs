@@ -3,9 +3,9 @@
 use super::{CommandError, Exit, Report};
 use crate::desk::driver::{Options, key_sheets};
 use crate::desk::picture::Shape;
-use crate::desk::session::Progress;
 use crate::desk::view::Theme;
 use crate::job::Job;
+use crate::journal::Tally;
 use jiff::Timestamp;
 use serde::Serialize;
 use std::io::{IsTerminal, stdin, stdout};
@@ -90,13 +90,13 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         clock: || Timestamp::now().as_millisecond(),
     };
     let sitting = key_sheets(&mut job, &options).map_err(CommandError::input)?;
-    let Progress {
+    let waiting = sitting.tally.waiting();
+    let Tally {
         sheets,
         keyed,
         held,
         set_aside,
-    } = sitting.progress;
-    let waiting = sheets - keyed - held - set_aside;
+    } = sitting.tally;
     let text = format!(
         "{} sheets done in this sitting; of {sheets} sheets {keyed} are keyed, {held} put off, {set_aside} set aside, \
          {waiting} wait\n",

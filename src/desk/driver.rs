@@ -6,12 +6,12 @@
 use super::clerk::{Clerk, DeskSheet, Effect, Knowledge, Plan};
 use super::knowledge::JobKnowledge;
 use super::picture::Shape;
-use super::session::{Progress, Session, plan};
+use super::session::{Session, plan};
 use super::supply::{self, Supplied, Wanted};
 use super::terminal::{Guard, Input, give_back, next_input, probed_shape};
 use super::view::{Scene, Theme, draw};
 use crate::job::Job;
-use crate::journal::{Act, Holder, JournalError, Store};
+use crate::journal::{Act, Holder, JournalError, Store, Tally};
 use crate::value::SheetId;
 use image::GrayImage;
 use ratatui::Terminal;
@@ -51,7 +51,7 @@ pub struct Options {
 pub struct Sitting {
     /// Sheets accepted, put off or set aside and not undone.
     pub done: usize,
-    pub progress: Progress,
+    pub tally: Tally,
 }
 
 #[derive(Debug, thiserror::Error)]
@@ -80,16 +80,16 @@ pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError
     let folder = job.settings.sheets_folder();
     let mut driver = Driver::new(session, options, &knowledge, plan, folder);
     let Some(first) = driver.session.next((options.clock)(), options.held)? else {
-        let progress = driver.session.progress()?;
-        return Ok(Sitting { done: 0, progress });
+        let tally = driver.session.tally()?;
+        return Ok(Sitting { done: 0, tally });
     };
     let ended = driver.sit(first);
     // Even after a fault: what is claimed and not keyed goes back.
     let released = driver.session.end();
     let done = ended?;
     released?;
-    let progress = driver.session.progress()?;
-    Ok(Sitting { done, progress })
+    let tally = driver.session.tally()?;
+    Ok(Sitting { done, tally })
 }
 
 struct Driver<'a, S: Store> {
@@ -98,7 +98,7 @@ struct Driver<'a, S: Store> {
     knowledge: &'a dyn Knowledge,
     plan: Plan,
     folder: PathBuf,
-    progress: Progress,
+    tally: Tally,
     strips: HashMap<SheetId, Option<GrayImage>>,
     /// Pictures in the order in which they came.
     order: Vec<SheetId>,
@@ -120,7 +120,7 @@ impl<'a, S: Store> Driver<'a, S> {
             knowledge,
             plan,
             folder,
-            progress: Progress::default(),
+            tally: Tally::default(),
             strips: HashMap::new(),
             order: Vec::new(),
             asked: HashSet::new(),
@@ -142,7 +142,7 @@ impl<'a, S: Store> Driver<'a, S> {
         let pictures = supply::start(self.options.program.clone(), move |picture| {
             let _ = send.send(Event::Picture(picture));
         });
-        self.progress = self.session.progress()?;
+        self.tally = self.session.tally()?;
         let mut desk = Clerk::new(self.plan.clone(), first, self.knowledge);
         loop {
             self.want_pictures(&desk, &pictures)?;
@@ -190,7 +190,7 @@ impl<'a, S: Store> Driver<'a, S> {
             strip_is_coming: strip.is_none(),
             shape,
             theme: self.options.theme,
-            progress: self.progress,
+            tally: self.tally,
             person: &self.options.person,
         };
         screen.draw(|frame| draw(frame, &scene))?;
@@ -275,7 +275,6 @@ impl<'a, S: Store> Driver<'a, S> {
             Effect::Append(act) => match self.session.append(desk.sheet(), act.clone(), now) {
                 Ok(number) => {
                     desk.written(number, &act);
-                    self.progress = self.session.progress()?;
                     match act {
                         Act::Noted { .. } => return Ok(false),
                         _ => self.session.next(now, self.options.held)?,
@@ -289,7 +288,6 @@ impl<'a, S: Store> Driver<'a, S> {
             Effect::Undo(done) => match self.session.undo(&done, now) {
                 Ok(sheet) => {
                     desk.undone();
-                    self.progress = self.session.progress()?;
                     Some(sheet)
                 }
                 Err(fault) => {
@@ -321,6 +319,7 @@ impl<'a, S: Store> Driver<'a, S> {
             Effect::Leave => return Ok(true),
             Effect::Suspend | Effect::Repaint => return Ok(false),
         };
+        self.tally = self.session.tally()?;
         match next {
             Some(sheet) => desk.open(sheet, self.knowledge),
             None => return Ok(true),
@@ -331,6 +330,7 @@ impl<'a, S: Store> Driver<'a, S> {
     fn go_to(&mut self, desk: &mut Clerk, sheet: &SheetId, now: i64) -> Result<bool, DeskError> {
         match self.session.claim(sheet, now)? {
             Some(mut opened) => {
+                self.tally = self.session.tally()?;
                 opened.again = self.session.keying(sheet, &opened.state)?;
                 desk.open(opened, self.knowledge);
             }

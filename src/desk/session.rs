@@ -4,7 +4,7 @@ use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedFie
 use crate::job::{JobSettings, Proposer};
 use crate::journal::{
     Act, ClaimRequest, Desk, Entry, FormatVersion, Holder, JournalError, KeyedRecord, Keying,
-    PassState, ProposalRecord, Result, Store,
+    PassState, ProposalRecord, Result, Store, Tally,
 };
 use crate::reading::Reading;
 use crate::value::{SheetId, SheetState};
@@ -47,15 +47,6 @@ pub struct Session<'a, S: Store> {
     last: Option<SheetId>,
 }
 
-/// How far the job is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Progress {
-    pub sheets: usize,
-    pub keyed: usize,
-    pub held: usize,
-    pub set_aside: usize,
-}
-
 impl<'a, S: Store> Session<'a, S> {
     pub fn new(
         store: &'a mut S,
@@ -81,18 +72,8 @@ impl<'a, S: Store> Session<'a, S> {
         })
     }
 
-    pub fn progress(&self) -> Result<Progress> {
-        let mut progress = Progress::default();
-        for (_, state) in self.store.states(self.pass)? {
-            progress.sheets += 1;
-            match state.state {
-                SheetState::Held => progress.held += 1,
-                SheetState::SetAside => progress.set_aside += 1,
-                SheetState::Waiting => {}
-                _ => progress.keyed += 1,
-            }
-        }
-        Ok(progress)
+    pub fn tally(&self) -> Result<Tally> {
+        self.store.tally(self.pass)
     }
 
     fn ask(&self, now: i64) -> ClaimRequest {

@@ -11,7 +11,7 @@ pub use paper::Theme;
 
 use super::clerk::{Clerk, Pane};
 use super::picture::{Shape, bands, close_up};
-use super::session::Progress;
+use crate::journal::Tally;
 use crate::value::{Bounds, shown};
 use image::{GrayImage, imageops};
 use ratatui::Frame;
@@ -35,7 +35,7 @@ pub struct Scene<'a> {
     pub strip_is_coming: bool,
     pub shape: Shape,
     pub theme: Theme,
-    pub progress: Progress,
+    pub tally: Tally,
     pub person: &'a str,
 }
 
@@ -85,12 +85,12 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
 
 fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
     let sheet = scene.desk.sheet();
-    let Progress {
+    let Tally {
         keyed,
         held,
         set_aside,
         ..
-    } = scene.progress;
+    } = scene.tally;
     let record = match scene.desk.record() {
         (_, 1) => String::new(),
         (at, of) => format!(" · record {} of {of}", at + 1),

@@ -155,6 +155,8 @@ fn a_second_pass_is_another_persons() {
         let states = store.states(2).unwrap();
         let told: Vec<SheetState> = states.into_iter().map(|(_, state)| state.state).collect();
         assert_eq!(told, [SheetState::Keyed, SheetState::Waiting]);
+        let tally = store.tally(2).unwrap();
+        assert_eq!((tally.sheets, tally.keyed, tally.waiting()), (2, 1, 1));
     }
 }
 

@@ -25,7 +25,7 @@ pub use error::JournalError;
 pub use memory::MemoryStore;
 pub use record::{FormatVersion, ProposalRecord, ReadingRecord, SheetRecord, SheetStatus};
 pub use sqlite::SqliteStore;
-pub use state::{PassState, replay};
+pub use state::{PassState, Tally, replay};
 
 use crate::value::SheetId;
 use std::collections::BTreeMap;
@@ -84,6 +84,19 @@ pub trait Store {
 
     /// Where every sheet present stands in a pass, in drawer order.
     fn states(&self, pass: u8) -> Result<Vec<(SheetId, PassState)>>;
+
+    /// How many sheets stand where in a pass.
+    fn tally(&self, pass: u8) -> Result<Tally> {
+        let states = self.states(pass)?;
+        let mut tally = Tally {
+            sheets: states.len(),
+            ..Tally::default()
+        };
+        for (_, state) in states {
+            tally.add(state.state, 1);
+        }
+        Ok(tally)
+    }
 
     /// Claims sheets for one person's process, as [`ClaimRequest`] says; none where nothing is free.
     fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>>;

@@ -19,6 +19,32 @@ pub struct PassState {
     pub by: Option<String>,
 }
 
+/// How many sheets stand where in a pass; the rest wait.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Tally {
+    pub sheets: usize,
+    pub keyed: usize,
+    pub held: usize,
+    pub set_aside: usize,
+}
+
+impl Tally {
+    /// Counts sheets of this state; waiting ones are the rest.
+    pub fn add(&mut self, state: SheetState, count: usize) {
+        match state {
+            SheetState::Waiting => {}
+            SheetState::Held => self.held += count,
+            SheetState::SetAside => self.set_aside += count,
+            _ => self.keyed += count,
+        }
+    }
+
+    pub fn waiting(&self) -> usize {
+        self.sheets
+            .saturating_sub(self.keyed + self.held + self.set_aside)
+    }
+}
+
 impl PassState {
     /// Who keyed the sheet, where it is keyed.
     pub fn keyed_by(&self) -> Option<String> {

@@ -4,9 +4,9 @@ use super::{Broken, SqliteStore, Stored, decode, encode};
 use crate::journal::claim::choose;
 use crate::journal::state::accept;
 use crate::journal::{
-    Claim, ClaimRequest, Entry, Holder, JournalError, PassState, Result, Standing, replay,
+    Claim, ClaimRequest, Entry, Holder, JournalError, PassState, Result, Standing, Tally, replay,
 };
-use crate::value::{SheetId, drawer_order};
+use crate::value::{SheetId, SheetState, drawer_order};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use std::collections::HashMap;
 
@@ -62,10 +62,11 @@ impl SqliteStore {
             let text = serde_json::to_string(&state).expect("a state is plain data");
             transaction
                 .prepare_cached(
-                    "INSERT INTO states (sheet, pass, payload) SELECT first_seen, ?2, ?3 FROM sheets WHERE sheet = ?1
-                     ON CONFLICT (sheet, pass) DO UPDATE SET payload = excluded.payload",
+                    "INSERT INTO states (sheet, pass, state, payload)
+                     SELECT first_seen, ?2, ?3, ?4 FROM sheets WHERE sheet = ?1
+                     ON CONFLICT (sheet, pass) DO UPDATE SET state = excluded.state, payload = excluded.payload",
                 )?
-                .execute(params![sheet, entry.pass, text])?;
+                .execute(params![sheet, entry.pass, state.state.to_string(), text])?;
             Ok(())
         })?;
         Ok(number)
@@ -124,6 +125,32 @@ impl SqliteStore {
                 .collect())
         };
         read().map_err(|broken| self.broken(broken))
+    }
+
+    pub(super) fn tally_of(&self, pass: u8) -> Result<Tally> {
+        let count = || -> rusqlite::Result<Tally> {
+            let ask = "SELECT count(*) FROM sheets WHERE NOT vanished";
+            let mut ask = self.connection.prepare_cached(ask)?;
+            let mut tally = Tally {
+                sheets: ask.query_row([], |row| row.get::<_, i64>(0))? as usize,
+                ..Tally::default()
+            };
+            let mut ask = self.connection.prepare_cached(
+                "SELECT p.state, count(*) FROM states p JOIN sheets s ON p.sheet = s.first_seen
+                 WHERE p.pass = ?1 AND NOT s.vanished GROUP BY p.state",
+            )?;
+            let mut rows = ask.query([pass])?;
+            while let Some(row) = rows.next()? {
+                let (state, count): (String, i64) = (row.get(0)?, row.get(1)?);
+                for known in [SheetState::Keyed, SheetState::Held, SheetState::SetAside] {
+                    if state == known.to_string() {
+                        tally.add(known, count as usize);
+                    }
+                }
+            }
+            Ok(tally)
+        };
+        count().map_err(|e| self.fault(e))
     }
 
     pub(super) fn claim_sheets(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {

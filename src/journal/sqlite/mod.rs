@@ -5,7 +5,7 @@ mod schema;
 
 use super::{
     ClaimRequest, Entry, Holder, JournalError, PassState, ProposalRecord, ReadingRecord, Result,
-    SheetRecord, SheetStatus, Store,
+    SheetRecord, SheetStatus, Store, Tally,
 };
 use crate::value::{SheetId, drawer_order, shown};
 use entries::Drawer;
@@ -204,6 +204,10 @@ impl Store for SqliteStore {
 
     fn states(&self, pass: u8) -> Result<Vec<(SheetId, PassState)>> {
         self.states_of(pass)
+    }
+
+    fn tally(&self, pass: u8) -> Result<Tally> {
+        self.tally_of(pass)
     }
 
     fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {

@@ -41,9 +41,11 @@ pub(super) const MIGRATIONS: [&str; 2] = [
         payload TEXT NOT NULL
     ) STRICT;
     CREATE INDEX entries_of_sheets ON entries (sheet, number);
+    -- `state` is in the payload too; here it can be counted.
     CREATE TABLE states (
         sheet INTEGER NOT NULL REFERENCES sheets (first_seen),
         pass INTEGER NOT NULL,
+        state TEXT NOT NULL,
         payload TEXT NOT NULL,
         PRIMARY KEY (sheet, pass)
     ) STRICT, WITHOUT ROWID;
