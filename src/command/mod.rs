@@ -13,6 +13,7 @@ mod manual;
 mod new;
 mod progress;
 mod read;
+mod rehearse;
 mod report;
 mod rules;
 mod score;
@@ -47,6 +48,7 @@ enum Verb {
     New(new::Arguments),
     Read(read::Arguments),
     Key(key::Arguments),
+    Rehearse(rehearse::Arguments),
     Rules(rules::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
@@ -84,6 +86,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::New(arguments) => new::run(&arguments),
         Verb::Read(arguments) => read::run(&arguments),
         Verb::Key(arguments) => key::run(&arguments),
+        Verb::Rehearse(arguments) => rehearse::run(&arguments),
         Verb::Rules(arguments) => rules::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),

@@ -3,6 +3,7 @@
 //! - [`clerk`]: the clerk's desk as a state machine without terminal, clock or database.
 //! - [`knowledge`]: what the job's rules and roster say of a value.
 //! - [`session`]: sheets claimed and opened, entries written.
+//! - [`rehearse`]: an ideal clerk at the real desk.
 //! - [`picture`]: a strip's picture in the cells of a terminal; [`supply`] makes the strips ahead.
 //! - [`view`]: the clerk's desk drawn in cells.
 //! - [`terminal`]: taken over and always given back; [`driver`] puts all of it together.
@@ -11,6 +12,7 @@ pub mod clerk;
 pub mod driver;
 pub mod knowledge;
 pub mod picture;
+pub mod rehearse;
 pub mod session;
 pub mod supply;
 pub mod terminal;

@@ -4,7 +4,7 @@ use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedFie
 use crate::job::{JobSettings, Proposer};
 use crate::journal::{
     Act, ClaimRequest, Desk, Entry, FormatVersion, Holder, JournalError, KeyedRecord, Keying,
-    PassState, ProposalRecord, Result, Store, Tally,
+    PassState, ProposalRecord, ReadingRecord, Result, SheetRecord, Store, Tally,
 };
 use crate::reading::Reading;
 use crate::value::{SheetId, SheetState};
@@ -174,30 +174,21 @@ impl<'a, S: Store> Session<'a, S> {
             }
             None => None,
         };
-        let record = self.store.sheet(sheet)?;
-        let (reading, findings) = match self.store.reading(sheet)? {
-            Some(record) => (record.reading, record.findings),
-            None => Default::default(),
-        };
+        let record = self
+            .store
+            .sheet(sheet)?
+            .ok_or_else(|| JournalError::UnknownSheet {
+                sheet: sheet.clone(),
+                what: "entry",
+            })?;
+        let reading = self.store.reading(sheet)?;
         let proposal = self.store.proposal(sheet)?;
-        let mut all_findings = findings;
-        if let Some(proposal) = &proposal {
-            all_findings.extend(proposal.proposal.findings.iter().cloned());
-        }
         Ok(DeskSheet {
-            sheet: sheet.clone(),
             place: place + 1,
             of: self.drawer.len(),
-            pass: self.pass,
             state: self.store.state(sheet, self.pass)?,
-            content_hash: record.map(|record| record.content_hash).unwrap_or_default(),
-            proposal: proposal.map(|record| frozen(record, &reading)),
-            reading,
-            findings: all_findings,
-            sees_proposal: self.settings.keying.pass_sees_proposal(self.pass),
-            unfilled: self.settings.keying.is_unfilled(sheet),
             before,
-            again: None,
+            ..seen(self.settings, &record, self.pass, reading, proposal)
         })
     }
 
@@ -263,6 +254,34 @@ impl<'a, S: Store> Session<'a, S> {
     /// Gives back what was claimed and not keyed.
     pub fn end(&mut self) -> Result<()> {
         self.store.release(&self.holder)
+    }
+}
+
+/// A sheet as a pass sees it, without its place in the drawer and what was keyed.
+pub fn seen(
+    settings: &JobSettings,
+    record: &SheetRecord,
+    pass: u8,
+    reading: Option<ReadingRecord>,
+    proposal: Option<ProposalRecord>,
+) -> DeskSheet {
+    let (reading, mut findings) = match reading {
+        Some(record) => (record.reading, record.findings),
+        None => Default::default(),
+    };
+    if let Some(proposal) = &proposal {
+        findings.extend(proposal.proposal.findings.iter().cloned());
+    }
+    DeskSheet {
+        sheet: record.sheet.clone(),
+        pass,
+        content_hash: record.content_hash.clone(),
+        proposal: proposal.map(|record| frozen(record, &reading)),
+        reading,
+        findings,
+        sees_proposal: settings.keying.pass_sees_proposal(pass),
+        unfilled: settings.keying.is_unfilled(&record.sheet),
+        ..DeskSheet::default()
     }
 }
 

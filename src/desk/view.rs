@@ -6,6 +6,8 @@
 mod fields;
 mod panes;
 mod paper;
+#[cfg(test)]
+mod tests;
 
 pub use paper::Theme;
 

@@ -1,0 +1,248 @@
+//! An ideal clerk at the real desk: knows what is on every strip, makes no mistakes, and takes the cheapest keys.
+//!
+//! What it counts is the least that the desk asks of anybody, and which wrong values a clerk who trusts the faces would
+//! let through: fields that are *sure* are not looked at.
+
+use super::clerk::{
+    Action, BINDINGS, Clerk, Code, DeskSheet, Effect, Key, Knowledge, Plan, Suggestion,
+};
+use crate::journal::{Act, KeyedRecord, KeyedValue};
+use crate::proposal::Face;
+use crate::value::{SheetId, SheetKind};
+use std::collections::HashMap;
+
+/// What is on one strip.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct KnownSheet {
+    pub kind: SheetKind,
+    /// Value by field; a field that is not on the strip is missing or empty.
+    pub values: HashMap<String, String>,
+}
+
+/// What one sheet took, and what went wrong on it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Rehearsed {
+    pub sheet: SheetId,
+    /// Keys pressed, and with Ctrl and Alt counted as keys.
+    pub keystrokes: usize,
+    pub keys: usize,
+    /// Fields stopped at, and the sheet itself.
+    pub looks: usize,
+    /// Accepted values that are not what is on the strip: (field, accepted, on the strip, face of the proposal).
+    pub wrong: Vec<(String, String, String, Face)>,
+    /// Fields by the face that was proposed: sure, look, empty.
+    pub faces: [usize; 3],
+    /// The sheet was not accepted: what stood in the way.
+    pub stuck: Option<String>,
+    /// What was keyed, for the sheet behind it.
+    pub records: Vec<KeyedRecord>,
+}
+
+/// Keys that a sheet may take before the clerk gives up; what takes more is a fault of the desk.
+const MOST_KEYS: usize = 2_000;
+
+/// Keys one sheet.
+pub fn rehearse(
+    plan: &Plan,
+    sheet: DeskSheet,
+    known: &KnownSheet,
+    knowledge: &dyn Knowledge,
+) -> Rehearsed {
+    let id = sheet.sheet.clone();
+    let mut clerk = Ideal {
+        desk: Clerk::new(plan.clone(), sheet, knowledge),
+        known,
+        knowledge,
+        now: 1_000,
+        done: Rehearsed {
+            sheet: id,
+            ..Rehearsed::default()
+        },
+        records: None,
+    };
+    clerk.desk.drawn(0);
+    clerk.key();
+    clerk.count();
+    clerk.done
+}
+
+struct Ideal<'a> {
+    desk: Clerk,
+    known: &'a KnownSheet,
+    knowledge: &'a dyn Knowledge,
+    now: i64,
+    done: Rehearsed,
+    records: Option<Vec<KeyedRecord>>,
+}
+
+impl Ideal<'_> {
+    fn press(&mut self, key: Key) {
+        self.now += 500;
+        self.done.keystrokes += 1;
+        self.done.keys += 1 + usize::from(key.ctrl) + usize::from(key.alt);
+        let effect = self.desk.press(key, self.now, self.knowledge);
+        if let Some(Effect::Append(Act::Keyed(keying))) = effect {
+            self.records = Some(keying.records);
+        }
+    }
+
+    fn act(&mut self, action: Action) {
+        let bound = BINDINGS.iter().find(|(_, bound, _)| *bound == action);
+        if let Some((key, ..)) = bound {
+            self.press(*key);
+        }
+    }
+
+    fn key(&mut self) {
+        self.done.looks = 1;
+        if self.known.kind != self.desk.kind() {
+            self.choose_kind();
+        }
+        let mut before = None;
+        while self.records.is_none() {
+            if self.done.keystrokes > MOST_KEYS {
+                self.done.stuck = self.desk.message().map(str::to_owned);
+                return;
+            }
+            if self.desk.ready() || self.known.kind != SheetKind::Record {
+                self.act(Action::Accept);
+                continue;
+            }
+            let at = (self.desk.record(), self.desk.focus());
+            // Coming back to a field means that Enter did not take it.
+            let again = before == Some(at);
+            if !again {
+                self.done.looks += 1;
+            }
+            before = Some(at);
+            self.field(again);
+        }
+    }
+
+    fn choose_kind(&mut self) {
+        self.act(Action::Kind);
+        let wanted = super::clerk::KINDS
+            .iter()
+            .position(|kind| *kind == self.known.kind);
+        let at = super::clerk::KINDS
+            .iter()
+            .position(|kind| *kind == self.desk.kind());
+        let (wanted, at) = (wanted.unwrap_or_default(), at.unwrap_or_default());
+        let code = if wanted > at { Code::Down } else { Code::Up };
+        for _ in 0..wanted.abs_diff(at) {
+            self.press(Key::plain(code));
+        }
+        self.act(Action::Accept);
+    }
+
+    /// Makes the field in hand right and accepts it.
+    fn field(&mut self, again: bool) {
+        let Some(field) = self.desk.in_hand() else {
+            return;
+        };
+        let wanted = self
+            .known
+            .values
+            .get(&field.plan.name)
+            .cloned()
+            .unwrap_or_default();
+        let is_right = is_same(&field.value(), &wanted);
+        if again && is_right && field.objection.is_some() {
+            // The strip itself breaks the rule.
+            self.act(Action::Overrule);
+            for c in "as typed".chars() {
+                self.press(Key::plain(Code::Char(c)));
+            }
+            return self.act(Action::Accept);
+        }
+        if wanted.is_empty() {
+            let is_needed = field.plan.required || !field.is_blank();
+            return self.act(if is_needed {
+                Action::NothingOnStrip
+            } else {
+                Action::Accept
+            });
+        }
+        if is_right {
+            return self.act(Action::Accept);
+        }
+        let offered = self.desk.suggestions().into_iter().zip('1'..='9');
+        let mut taken = offered.filter_map(|(suggestion, digit)| match suggestion {
+            Suggestion::Value(value, _) | Suggestion::AsRoster(value) => {
+                is_same(&value, &wanted).then_some(digit)
+            }
+            Suggestion::Row(_) => None,
+        });
+        if let Some(digit) = taken.next() {
+            return self.press(Key::alt(Code::Char(digit)));
+        }
+        if self.before_says(&wanted) {
+            return self.act(Action::Ditto);
+        }
+        let is_filled = self.desk.in_hand().is_some_and(|field| !field.is_blank());
+        if is_filled {
+            self.press(Key::ctrl('u'));
+        }
+        for c in wanted.chars() {
+            self.press(Key::plain(Code::Char(c)));
+        }
+        self.act(Action::Accept);
+    }
+
+    fn before_says(&self, wanted: &str) -> bool {
+        let name = self.desk.in_hand().map(|field| field.plan.name.as_str());
+        let record = self
+            .desk
+            .sheet()
+            .before
+            .as_ref()
+            .and_then(|(_, records)| records.first());
+        let mut fields = record.into_iter().flat_map(|record| &record.fields);
+        fields.any(|field| {
+            Some(field.field.as_str()) == name
+                && matches!(&field.value, KeyedValue::Text(value) if value == wanted)
+        })
+    }
+
+    fn count(&mut self) {
+        let frozen = self.desk.sheet().proposal.as_ref();
+        for proposed in frozen.iter().flat_map(|frozen| &frozen.proposal.fields) {
+            let at = match proposed.face {
+                Face::Sure => 0,
+                Face::Look => 1,
+                Face::Empty => 2,
+            };
+            self.done.faces[at] += 1;
+        }
+        let Some(records) = self.records.take() else {
+            return;
+        };
+        for field in records
+            .first()
+            .into_iter()
+            .flat_map(|record| &record.fields)
+        {
+            let accepted = match &field.value {
+                KeyedValue::Text(value) => value.clone(),
+                _ => String::new(),
+            };
+            let wanted = self
+                .known
+                .values
+                .get(&field.field)
+                .cloned()
+                .unwrap_or_default();
+            if !is_same(&accepted, &wanted) {
+                let face = field.proposed.as_ref().map_or(Face::Empty, |p| p.face);
+                self.done
+                    .wrong
+                    .push((field.field.clone(), accepted, wanted, face));
+            }
+        }
+        self.done.records = records;
+    }
+}
+
+fn is_same(a: &str, b: &str) -> bool {
+    a.trim().to_uppercase() == b.trim().to_uppercase()
+}
