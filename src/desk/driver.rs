@@ -5,7 +5,7 @@
 
 use super::clerk::{Clerk, DeskSheet, Effect, Knowledge, Plan};
 use super::knowledge::JobKnowledge;
-use super::picture::Shape;
+use super::picture::{Memo, Shape};
 use super::session::{Session, plan};
 use super::supply::{self, Supplied, Wanted};
 use super::terminal::{Guard, Input, give_back, next_input, probed_shape};
@@ -100,6 +100,7 @@ struct Driver<'a, S: Store> {
     folder: PathBuf,
     tally: Tally,
     strips: HashMap<SheetId, Option<GrayImage>>,
+    memo: Memo,
     /// Pictures in the order in which they came.
     order: Vec<SheetId>,
     asked: HashSet<SheetId>,
@@ -122,6 +123,7 @@ impl<'a, S: Store> Driver<'a, S> {
             folder,
             tally: Tally::default(),
             strips: HashMap::new(),
+            memo: Memo::default(),
             order: Vec::new(),
             asked: HashSet::new(),
             begun: Instant::now(),
@@ -187,6 +189,7 @@ impl<'a, S: Store> Driver<'a, S> {
         let scene = Scene {
             desk,
             strip: strip.and_then(Option::as_ref),
+            memo: &self.memo,
             strip_is_coming: strip.is_none(),
             shape,
             theme: self.options.theme,

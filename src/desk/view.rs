@@ -12,8 +12,9 @@ mod tests;
 pub use paper::Theme;
 
 use super::clerk::{Clerk, Pane};
-use super::picture::{Shape, bands, close_up};
+use super::picture::{Memo, Shape, View, bands, close_up};
 use crate::journal::Tally;
+use crate::reading::Reading;
 use crate::value::{Bounds, shown};
 use image::{GrayImage, imageops};
 use ratatui::Frame;
@@ -21,6 +22,8 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
+use std::borrow::Cow;
+use std::cell::LazyCell;
 
 /// Smallest screen that the desk is drawn on.
 const LEAST: (u16, u16) = (40, 10);
@@ -36,6 +39,8 @@ pub struct Scene<'a> {
     /// Its picture is still being made.
     pub strip_is_coming: bool,
     pub shape: Shape,
+    /// Pictures of this and other sheets that were drawn before.
+    pub memo: &'a Memo,
     pub theme: Theme,
     pub tally: Tally,
     pub person: &'a str,
@@ -136,12 +141,29 @@ fn draw_strip(frame: &mut Frame, area: Rect, scene: &Scene) {
         return;
     };
     let wishes = desk.wishes();
-    let changed = changed(strip, wishes.turned, wishes.mirrored, wishes.inverted);
-    let strip = changed.as_ref().unwrap_or(strip);
-    let reading = &desk.sheet().reading;
+    // Made only where a picture of it is not there yet.
+    let changed = LazyCell::new(|| {
+        let changed = changed(strip, wishes.turned, wishes.mirrored, wishes.inverted);
+        changed.map_or(Cow::Borrowed(strip), Cow::Owned)
+    });
     let (columns, greys) = (u32::from(area.width), scene.theme.has_greys());
+    let view = |rows: u16| View {
+        sheet: desk.sheet().sheet.clone(),
+        size: (columns, u32::from(rows)),
+        shape: scene.shape,
+        greys,
+        turned: wishes.turned,
+        mirrored: wishes.mirrored,
+        inverted: wishes.inverted,
+    };
     // After a turn the boxes no longer lie where they were read.
     let has_moved = wishes.turned || wishes.mirrored;
+    let unread = Reading::default();
+    let reading = if has_moved {
+        &unread
+    } else {
+        &desk.sheet().reading
+    };
     let field = desk.in_hand().and_then(|field| field.bounds());
     let field = field.filter(|_| !has_moved);
     let whole = Bounds::new(0, 0, strip.width(), strip.height());
@@ -149,10 +171,15 @@ fn draw_strip(frame: &mut Frame, area: Rect, scene: &Scene) {
     let mut top = area.top();
     if !wishes.close {
         let rows = area.height - if shows_field { CLOSE_UP } else { 0 };
-        let size = (strip.width(), strip.height());
-        for band in bands(size, reading, columns, u32::from(rows), scene.shape, greys) {
-            let cells = band.cells(strip, columns, scene.shape, greys);
-            top = paper::put(frame, area, top, &cells, scene.theme);
+        let made = scene.memo.bands(view(rows), || {
+            let size = (strip.width(), strip.height());
+            bands(size, reading, columns, u32::from(rows), scene.shape, greys)
+                .iter()
+                .map(|band| band.cells(&changed, columns, scene.shape, greys))
+                .collect()
+        });
+        for cells in made.iter() {
+            top = paper::put(frame, area, top, cells, scene.theme);
         }
     }
     if wishes.close || shows_field {
@@ -163,15 +190,11 @@ fn draw_strip(frame: &mut Frame, area: Rect, scene: &Scene) {
         } else {
             left.min(MOST_CLOSE_UP)
         };
-        let window = close_up(
-            strip,
-            reading,
-            field.unwrap_or(whole),
-            wishes.pan,
-            (columns, u32::from(rows)),
-            scene.shape,
-            greys,
-        );
+        let (field, pan) = (field.unwrap_or(whole), wishes.pan);
+        let window = scene.memo.close_up(view(rows), field, pan, || {
+            let size = (columns, u32::from(rows));
+            close_up(&changed, reading, field, pan, size, scene.shape, greys)
+        });
         top = paper::put(frame, area, top, &window.cells, scene.theme);
         if let Some(field) = desk.in_hand().filter(|_| !has_moved)
             && top < area.bottom()

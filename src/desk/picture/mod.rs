@@ -6,8 +6,10 @@
 
 mod band;
 mod cells;
+mod memo;
 mod shape;
 
 pub use band::{Band, Window, bands, close_up};
 pub use cells::{Cell, Cells, even_light, picture};
+pub use memo::{Memo, View};
 pub use shape::Shape;

@@ -129,6 +129,7 @@ fn drawn(
 ) -> Terminal<TestBackend> {
     let mut terminal = Terminal::new(TestBackend::new(size.0, size.1)).unwrap();
     let scene = Scene {
+        memo: &Memo::default(),
         desk,
         strip,
         strip_is_coming: false,
