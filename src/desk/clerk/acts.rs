@@ -220,6 +220,15 @@ impl Clerk {
             .collect()
     }
 
+    /// Accepts all that is filled in and undisputed, of all records; the sheet itself takes an Enter of its own.
+    pub(super) fn accept_filled(&mut self) {
+        self.remember(None);
+        for field in self.records.iter_mut().flatten() {
+            field.accepted |= !field.is_blank() && field.objection.is_none();
+        }
+        self.to_next_open_field();
+    }
+
     pub(super) fn ditto(&mut self, knowledge: &dyn Knowledge) {
         let Some(name) = self.in_hand().map(|field| field.plan.name.clone()) else {
             return;
