@@ -136,6 +136,7 @@ impl Clerk {
         let field = &mut self.records[self.record][self.focus];
         field.set(value, source, knowledge);
         field.accepted = field.objection.is_none();
+        self.relink(knowledge);
         self.to_next_open_field();
     }
 
@@ -169,6 +170,7 @@ impl Clerk {
             ),
         });
         self.rows[self.record] = Some(row);
+        self.picked[self.record] = true;
         self.to_next_open_field();
     }
 
