@@ -125,6 +125,17 @@ pattern = {}
 # What the index says of a field: as typed on the strip, unless it is named here.
 [index]
 both = [{}]
+
+# How sheets are keyed: by one or two people, and what each starts from: the proposal filled in, or the picture alone.
+# `unfilled` is the share of sheets that come with nothing filled in all the same, chosen by `seed`; `overrule` lets a
+# value be kept against a check, with a reason.
+# [keying]
+# passes = 1
+# sees = \"proposal\"
+# second_sees = \"picture\"
+# unfilled = 0.02
+# seed = 1
+# overrule = true
 ",
             list(self.both.iter().map(|field| text(field)))
         )

@@ -6,6 +6,7 @@ mod batch;
 mod check;
 mod demonstrate;
 mod find;
+mod history;
 mod index;
 mod job_file;
 mod key;
@@ -53,6 +54,7 @@ enum Verb {
     Check(check::Arguments),
     Index(index::Arguments),
     Find(find::Arguments),
+    History(history::Arguments),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -91,6 +93,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
         Verb::Find(arguments) => find::run(&arguments),
+        Verb::History(arguments) => history::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),

@@ -16,7 +16,7 @@ use crate::value::SheetId;
 use image::GrayImage;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
 use std::collections::{HashMap, HashSet};
 use std::io::{self, Stdout, stdout};
@@ -65,6 +65,8 @@ pub enum DeskError {
 enum Event {
     Input(Input),
     Picture(Supplied),
+    /// The program goes on after a stop from outside.
+    Continued,
     /// The terminal is lost, or somebody ends the program.
     Ended,
 }
@@ -214,6 +216,11 @@ impl<'a, S: Store> Driver<'a, S> {
         while let Some(happened) = event {
             let effect = match happened {
                 Event::Ended => return Ok(Some(true)),
+                Event::Continued => {
+                    guard.take_again()?;
+                    repaint(screen)?;
+                    None
+                }
                 Event::Picture(picture) => {
                     self.keep(picture);
                     None
@@ -232,9 +239,9 @@ impl<'a, S: Store> Driver<'a, S> {
                 match effect {
                     Effect::Suspend => {
                         guard.suspend()?;
-                        screen.clear()?;
+                        repaint(screen)?;
                     }
-                    Effect::Repaint => screen.clear()?,
+                    Effect::Repaint => repaint(screen)?,
                     effect => {
                         if self.carry_out(desk, effect)? {
                             return Ok(Some(true));
@@ -333,9 +340,16 @@ impl<'a, S: Store> Driver<'a, S> {
     }
 }
 
+/// Has everything drawn anew. `Terminal::clear` would ask the terminal for its cursor, and the thread that waits for keys
+/// would take the answer.
+fn repaint(screen: &mut Terminal<CrosstermBackend<Stdout>>) -> io::Result<()> {
+    let whole = screen.size()?;
+    screen.resize(whole.into())
+}
+
 /// Starts the threads that wait for keys and for the end.
 fn listen(send: Sender<Event>) -> io::Result<()> {
-    let mut signals = Signals::new([SIGTERM, SIGHUP, SIGINT])?;
+    let mut signals = Signals::new([SIGTERM, SIGHUP, SIGINT, SIGCONT])?;
     let keys = send.clone();
     thread::spawn(move || {
         loop {
@@ -350,10 +364,18 @@ fn listen(send: Sender<Event>) -> io::Result<()> {
         }
     });
     thread::spawn(move || {
-        if signals.forever().next().is_some() {
-            // A lost terminal may never take what is drawn next.
-            give_back();
-            let _ = send.send(Event::Ended);
+        for signal in signals.forever() {
+            let event = match signal {
+                SIGCONT => Event::Continued,
+                _ => {
+                    // A lost terminal may never take what is drawn next.
+                    give_back();
+                    Event::Ended
+                }
+            };
+            if send.send(event).is_err() {
+                return;
+            }
         }
     });
     Ok(())

@@ -41,6 +41,11 @@ impl Guard {
         signal_hook::low_level::emulate_default_handler(signal_hook::consts::SIGTSTP)?;
         enter()
     }
+
+    /// Takes the terminal over after a stop from outside, after which the shell may have left it in any state.
+    pub fn take_again(&self) -> io::Result<()> {
+        enter()
+    }
 }
 
 impl Drop for Guard {

@@ -17,7 +17,7 @@ pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
 pub use trial::Tried;
 
-use crate::journal::{JournalError, SqliteStore, Store};
+use crate::journal::{JournalError, SqliteStore, Store, network_finding};
 use crate::reading::PoolError;
 use crate::roster::TableError;
 use crate::rules::{Fault, Faults, RuleBook};
@@ -33,7 +33,7 @@ pub struct Job<S = SqliteStore> {
     pub text: String,
     pub proposer: Proposer,
     pub store: S,
-    /// Of the roster.
+    /// Of the roster, and of the drive that the job is on.
     pub findings: Vec<Finding>,
 }
 
@@ -81,7 +81,8 @@ impl Job {
     /// # Errors
     /// Every fault of the job file and the rule files at once, each with its place.
     pub fn open(folder: &Path) -> Result<Self, JobError> {
-        let (settings, text, proposer, findings) = prepare(folder)?;
+        let (settings, text, proposer, mut findings) = prepare(folder)?;
+        findings.extend(network_finding(folder));
         let store = SqliteStore::open(&folder.join("headword.db"))?;
         Ok(Self {
             settings,

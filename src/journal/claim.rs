@@ -11,7 +11,8 @@ use std::collections::HashMap;
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Holder {
     pub by: String,
-    /// The machine since it was last started: the kernel's boot id, or the host name where there is none.
+    /// The machine since it was last started (the kernel's boot id, or the host name where there is none), and the space in
+    /// which its processes are numbered.
     pub machine: String,
     pub process: u32,
     /// When the process began, in the kernel's ticks since the machine's start: numbers of processes come again.
@@ -40,16 +41,20 @@ impl Holder {
 
 fn machine() -> String {
     let read = |path| std::fs::read_to_string(path).map(|text| text.trim().to_owned());
-    read("/proc/sys/kernel/random/boot_id")
-        .or_else(|_| read("/etc/hostname"))
-        .unwrap_or_else(|_| "unknown".to_owned())
+    let boot = read("/proc/sys/kernel/random/boot_id").or_else(|_| read("/etc/hostname"));
+    // Containers on one machine count their processes apart.
+    let space = std::fs::read_link("/proc/self/ns/pid").unwrap_or_default();
+    format!("{} {}", boot.unwrap_or_default(), space.display())
 }
 
-/// Field 22 of `/proc/PID/stat` (proc(5)); the program's name before it may hold blanks and brackets.
+/// Field 22 of `/proc/PID/stat` (proc(5)); the program's name before it may hold blanks and brackets. None too for a
+/// process that is dead and only waits for its parent to notice.
 fn started(process: u32) -> Option<u64> {
     let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).ok()?;
     let (_, behind_name) = stat.rsplit_once(')')?;
-    behind_name.split_whitespace().nth(19)?.parse().ok()
+    let mut fields = behind_name.split_whitespace();
+    let is_dead = matches!(fields.next()?, "Z" | "X");
+    fields.nth(18)?.parse().ok().filter(|_| !is_dead)
 }
 
 /// A claim as the journal keeps it.

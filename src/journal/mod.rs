@@ -5,6 +5,7 @@
 //! measurements that must leave nothing behind. One story of tests runs on both.
 
 mod claim;
+mod drive;
 mod entry;
 #[cfg(test)]
 mod entry_tests;
@@ -17,6 +18,7 @@ mod state;
 mod story;
 
 pub use claim::{Claim, ClaimRequest, Holder, Standing};
+pub use drive::network_finding;
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
     Seen, UNREADABLE,

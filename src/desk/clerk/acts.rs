@@ -205,11 +205,12 @@ impl Clerk {
     }
 
     pub(super) fn accept(&mut self, now: i64) -> Option<Effect> {
-        if self.kind != SheetKind::Record || self.ready() {
+        if self.ready() {
             let keying = self.keying(now);
             return Some(self.append(Act::Keyed(keying)));
         }
         let may_overrule = self.plan.may_overrule;
+        let needs_values = self.kind == SheetKind::Record;
         let field = self.in_hand_mut()?;
         let name = field.plan.name.clone();
         if let Some(objection) = field
@@ -224,7 +225,7 @@ impl Clerk {
             self.say(format!("{name}: {objection}; {remedy}."));
             return None;
         }
-        if field.is_blank() && field.plan.required {
+        if field.is_blank() && field.plan.required && needs_values {
             self.say(format!(
                 "{name} is needed: key it, or Alt+0 for nothing on the strip, Alt+X if it cannot be read."
             ));
@@ -270,6 +271,15 @@ impl Clerk {
                 roster_key: row.as_ref().map(|row| row.key.clone()),
             })
             .collect()
+    }
+
+    /// Accepts all that is filled in and undisputed, of all records; the sheet itself takes an Enter of its own.
+    pub(super) fn accept_filled(&mut self) {
+        self.remember(None);
+        for field in self.records.iter_mut().flatten() {
+            field.accepted |= !field.is_blank() && field.objection.is_none();
+        }
+        self.to_next_open_field();
     }
 
     pub(super) fn ditto(&mut self, knowledge: &dyn Knowledge) {

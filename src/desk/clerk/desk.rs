@@ -269,7 +269,7 @@ impl Clerk {
     /// What a key does at this time, in milliseconds of any clock that only goes forward.
     pub fn press(&mut self, key: Key, now: i64, knowledge: &dyn Knowledge) -> Option<Effect> {
         let asked = action(key);
-        if asked == Some(Action::Accept) {
+        if matches!(asked, Some(Action::Accept | Action::AcceptFilled)) {
             let before = self.last_enter.replace(now);
             let settled = self.drawn_at.is_some_and(|drawn| now - drawn >= SETTLING);
             if !settled {
@@ -320,6 +320,7 @@ impl Clerk {
         };
         match asked {
             Action::Accept => return self.accept(now),
+            Action::AcceptFilled => self.accept_filled(),
             Action::NextField => self.move_focus(1),
             Action::PreviousField => self.move_focus(-1),
             Action::Step => self.step_back(),

@@ -81,6 +81,7 @@ impl Key {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Action {
     Accept,
+    AcceptFilled,
     NextField,
     PreviousField,
     Step,
@@ -124,6 +125,11 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         Key::ctrl('j'),
         Action::Accept,
         "the same, from the number pad of some terminals",
+    ),
+    (
+        Key::alt(Code::Enter),
+        Action::AcceptFilled,
+        "accept everything that is filled in, when all of it is on the strip",
     ),
     (Key::plain(Code::Tab), Action::NextField, "next field"),
     (

@@ -80,8 +80,13 @@ impl Clerk {
 
     /// Whether the next Enter accepts the sheet.
     pub fn ready(&self) -> bool {
+        let needs_values = self.kind == SheetKind::Record;
+        let has_values = needs_values || self.kind == SheetKind::Divider;
         let mut fields = self.records.iter().flatten();
-        !fields.any(|field| field.needs_a_look() || field.is_blank() && field.plan.required)
+        let is_open = |field: &Field| {
+            field.needs_a_look() || needs_values && field.is_blank() && field.plan.required
+        };
+        !(has_values && fields.any(is_open))
     }
 
     /// What Alt and a digit put in, in the order of the digits.
