@@ -2,7 +2,8 @@
 
 use super::clerk::{Knowledge, RosterRow};
 use crate::job::Proposer;
-use crate::value::comparison_form;
+use crate::roster::{Query, QueryColumn};
+use crate::value::{Probability, comparison_form};
 
 /// The rules and the roster of a job, ready for a search at every letter.
 pub struct JobKnowledge<'a> {
@@ -75,6 +76,31 @@ impl Knowledge for JobKnowledge<'_> {
         }
         let found = first.into_iter().chain(later).take(most);
         found.filter_map(|at| self.roster_row(at)).collect()
+    }
+
+    fn holds(&self, field: &str) -> bool {
+        let mut columns = self.proposer.roster_columns().iter();
+        columns.any(|(held, _)| held == field)
+    }
+
+    fn likeliest(&self, values: &[(&str, String)]) -> Option<RosterRow> {
+        let plan = self.proposer.roster_plan()?;
+        let columns = values.iter().filter_map(|(field, value)| {
+            Some(QueryColumn {
+                column: plan.column(field)?.to_owned(),
+                values: vec![(value.clone(), Probability::ONE)],
+            })
+        });
+        let query = Query {
+            columns: columns.collect(),
+            joint: Vec::new(),
+        };
+        if query.columns.is_empty() {
+            return None;
+        }
+        let ranking = plan.roster.rank(&query, plan.prior, 1);
+        let best = ranking.rows.first()?;
+        (best.probability > ranking.none).then(|| self.roster_row(best.row))?
     }
 
     fn row(&self, key: &str) -> Option<RosterRow> {

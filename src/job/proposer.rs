@@ -113,6 +113,15 @@ impl Proposer {
         self.roster.as_ref().map_or(&[], |linked| &linked.columns)
     }
 
+    /// The roster with what is believed of it before anything is read.
+    pub fn roster_plan(&self) -> Option<RosterPlan<'_>> {
+        self.roster.as_ref().map(|linked| RosterPlan {
+            roster: &linked.roster,
+            columns: &linked.columns,
+            prior: linked.prior,
+        })
+    }
+
     /// Whether a sheet may take values from those before it, so that their order matters.
     pub fn looks_back(&self) -> bool {
         self.rules
@@ -171,11 +180,7 @@ impl Proposer {
             reading: sheet.reading,
             extractions,
             fields: &self.fields,
-            roster: self.roster.as_ref().map(|linked| RosterPlan {
-                roster: &linked.roster,
-                columns: &linked.columns,
-                prior: linked.prior,
-            }),
+            roster: self.roster_plan(),
             calibration: self.calibration,
             before,
             band: band_colour(sheet.lay.and_then(|lay| lay.band)),

@@ -34,6 +34,70 @@ impl Clerk {
         if has_changed {
             field.source = KeyedSource::Typed;
             field.edited(knowledge);
+            self.relink(knowledge);
+        }
+    }
+
+    /// Another value may mean another row of the roster, or none: the old one would go into the index unseen. A row
+    /// that the person chose stays; where nothing may be seen but the picture, none is looked up.
+    pub(super) fn relink(&mut self, knowledge: &dyn Knowledge) {
+        let held = self
+            .in_hand()
+            .is_some_and(|f| knowledge.holds(&f.plan.name));
+        if !held || self.picked[self.record] || !self.shows_proposal() {
+            return;
+        }
+        let fields = self.fields().iter().filter(|field| !field.is_blank());
+        let fields = fields.filter(|field| field.mark.is_none());
+        let values: Vec<(&str, String)> = fields
+            .map(|field| (field.plan.name.as_str(), field.value()))
+            .collect();
+        let row = knowledge.likeliest(&values);
+        for field in &mut self.records[self.record] {
+            let says = row.as_ref().and_then(|row| row.says(&field.plan.name));
+            field.as_roster = says.map(str::to_owned);
+        }
+        self.rows[self.record] = row;
+    }
+
+    fn snapshot(&self, typing_in: Option<(usize, usize)>) -> Snapshot {
+        Snapshot {
+            records: self.records.clone(),
+            rows: self.rows.clone(),
+            picked: self.picked.clone(),
+            record: self.record,
+            focus: self.focus,
+            kind: self.kind,
+            typing_in,
+        }
+    }
+
+    fn go_back_to(&mut self, snapshot: Snapshot) {
+        self.records = snapshot.records;
+        self.rows = snapshot.rows;
+        self.picked = snapshot.picked;
+        self.record = snapshot.record;
+        self.focus = snapshot.focus;
+        self.kind = snapshot.kind;
+    }
+
+    /// Keeps what was begun on the sheet in hand and is not written yet.
+    pub(super) fn keep_work(&mut self) {
+        if !self.history.is_empty() {
+            let work = (self.sheet.content_hash.clone(), self.snapshot(None));
+            self.left.insert(self.sheet.sheet.clone(), work);
+        }
+    }
+
+    /// Goes on with what was begun on the sheet in hand, unless its image is another one now. Undo gives it up.
+    pub(super) fn take_up_work(&mut self) {
+        let Some((hash, work)) = self.left.remove(&self.sheet.sheet) else {
+            return;
+        };
+        if hash == self.sheet.content_hash {
+            self.remember(None);
+            self.go_back_to(work);
+            self.say("Here is what you had begun; Alt+U gives it up.");
         }
     }
 
@@ -55,23 +119,13 @@ impl Clerk {
         if self.history.last().is_some_and(goes_on) {
             return;
         }
-        self.history.push(Snapshot {
-            records: self.records.clone(),
-            rows: self.rows.clone(),
-            record: self.record,
-            focus: self.focus,
-            kind: self.kind,
-            typing_in,
-        });
+        let snapshot = self.snapshot(typing_in);
+        self.history.push(snapshot);
     }
 
     pub(super) fn undo(&mut self) -> Option<Effect> {
         if let Some(before) = self.history.pop() {
-            self.records = before.records;
-            self.rows = before.rows;
-            self.record = before.record;
-            self.focus = before.focus;
-            self.kind = before.kind;
+            self.go_back_to(before);
             return None;
         }
         match self.done.last() {
@@ -196,8 +250,7 @@ impl Clerk {
             records,
             seen: Seen {
                 proposal: self.shows_proposal(),
-                suggestions: self.has_seen_suggestions
-                    || (self.shows_proposal() && !self.suggestions().is_empty()),
+                suggestions: self.has_seen_suggestions,
                 proposal_key: frozen.map(|frozen| frozen.key.clone()),
                 content_hash: self.sheet.content_hash.clone(),
                 unfilled: self.sheet.unfilled,
@@ -257,6 +310,7 @@ impl Clerk {
             field.set(&value, KeyedSource::Ditto, knowledge);
             field.accepted = true;
         }
+        self.relink(knowledge);
         self.say(format!("{name} as on {sheet}."));
         self.to_next_open_field();
     }
@@ -281,6 +335,7 @@ impl Clerk {
         self.records
             .push(self.fields_of(&empty, self.records.len()));
         self.rows.push(None);
+        self.picked.push(false);
         self.record = self.records.len() - 1;
         self.focus = 0;
     }
@@ -297,6 +352,7 @@ impl Clerk {
             self.remember(None);
             self.records.remove(self.record);
             self.rows.remove(self.record);
+            self.picked.remove(self.record);
             self.record -= 1;
         }
         self.wishes = PictureWishes::default();

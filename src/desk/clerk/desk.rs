@@ -8,6 +8,7 @@ use super::pane::{KINDS, Pane, Purpose, moved};
 use super::sheet::{DeskSheet, FieldPlace, Knowledge, Plan, RosterRow};
 use crate::journal::{Act, Keying, UNREADABLE};
 use crate::value::{SheetId, SheetKind};
+use std::collections::HashMap;
 
 /// An Enter within this time after the strip was drawn is not meant for it, in milliseconds.
 pub const SETTLING: i64 = 250;
@@ -58,6 +59,8 @@ pub struct Clerk {
     pub(super) sheet: DeskSheet,
     pub(super) records: Vec<Vec<Field>>,
     pub(super) rows: Vec<Option<RosterRow>>,
+    /// Of each record: the person chose its row, and it stays whatever is typed.
+    pub(super) picked: Vec<bool>,
     pub(super) record: usize,
     pub(super) focus: usize,
     pub(super) kind: SheetKind,
@@ -65,6 +68,8 @@ pub struct Clerk {
     pub(super) wishes: PictureWishes,
     pub(super) message: Option<String>,
     pub(super) done: Vec<Done>,
+    /// Work on sheets that were left before they were accepted, with the hash of their image.
+    pub(super) left: HashMap<SheetId, (String, Snapshot)>,
     pub(super) history: Vec<Snapshot>,
     pub(super) drawn_at: Option<i64>,
     last_enter: Option<i64>,
@@ -79,6 +84,7 @@ pub struct Clerk {
 pub(super) struct Snapshot {
     pub(super) records: Vec<Vec<Field>>,
     pub(super) rows: Vec<Option<RosterRow>>,
+    pub(super) picked: Vec<bool>,
     pub(super) record: usize,
     pub(super) focus: usize,
     pub(super) kind: SheetKind,
@@ -93,6 +99,7 @@ impl Clerk {
             sheet: DeskSheet::default(),
             records: Vec::new(),
             rows: Vec::new(),
+            picked: Vec::new(),
             record: 0,
             focus: 0,
             kind: SheetKind::Record,
@@ -100,6 +107,7 @@ impl Clerk {
             wishes: PictureWishes::default(),
             message: None,
             done: Vec::new(),
+            left: HashMap::new(),
             history: Vec::new(),
             drawn_at: None,
             last_enter: None,
@@ -113,7 +121,9 @@ impl Clerk {
     }
 
     /// Takes another sheet in hand. Until [`Self::drawn`] is called no Enter counts for it.
+    /// What was begun on the sheet in hand is kept, and comes back with it.
     pub fn open(&mut self, sheet: DeskSheet, knowledge: &dyn Knowledge) {
+        self.keep_work();
         let is_shown = sheet.sees_proposal && !sheet.unfilled;
         let proposal = sheet.proposal.as_ref().map(|frozen| &frozen.proposal);
         let count = 1 + proposal.filter(|_| is_shown).map_or(0, |p| p.more.len());
@@ -127,6 +137,7 @@ impl Clerk {
             knowledge.row(&link?.key)
         };
         self.rows = (0..count).map(link).collect();
+        self.picked = vec![false; count];
         self.kind = match proposal {
             Some(proposal) if is_shown => proposal.kind,
             _ => SheetKind::Record,
@@ -149,6 +160,7 @@ impl Clerk {
         self.has_seen_suggestions = false;
         self.waits = false;
         self.to_next_open_field();
+        self.take_up_work();
     }
 
     pub(super) fn fields_of(&self, sheet: &DeskSheet, record: usize) -> Vec<Field> {
@@ -184,10 +196,12 @@ impl Clerk {
             let more = self.fields_of(sheet, self.records.len());
             self.records.push(more);
             self.rows.push(None);
+            self.picked.push(false);
         }
         for (at, record) in again.records.iter().enumerate() {
             let key = record.roster_key.as_deref();
             self.rows[at] = key.and_then(|key| knowledge.row(key));
+            self.picked[at] = self.rows[at].is_some();
             for keyed in &record.fields {
                 let fields = self.records[at].iter_mut();
                 for field in fields.filter(|field| field.plan.name == keyed.field) {
@@ -215,6 +229,7 @@ impl Clerk {
             }
             Act::Returned | Act::Undone { .. } => return,
         };
+        self.history.clear();
         self.done.push(Done {
             sheet: self.sheet.sheet.clone(),
             entry,
@@ -268,6 +283,8 @@ impl Clerk {
         if self.waits {
             return None;
         }
+        // They were on the screen when the key was pressed.
+        self.has_seen_suggestions |= self.drawn_at.is_some() && !self.suggestions().is_empty();
         self.keystrokes += 1;
         self.message = None;
         match asked {

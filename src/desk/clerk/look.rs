@@ -141,6 +141,7 @@ impl Clerk {
         let field = &mut self.records[self.record][self.focus];
         field.set(value, source, knowledge);
         field.accepted = field.objection.is_none();
+        self.relink(knowledge);
         self.to_next_open_field();
     }
 
@@ -174,6 +175,7 @@ impl Clerk {
             ),
         });
         self.rows[self.record] = Some(row);
+        self.picked[self.record] = true;
         self.to_next_open_field();
     }
 

@@ -73,6 +73,15 @@ pub struct RosterRow {
     pub columns: Vec<(String, String)>,
 }
 
+impl RosterRow {
+    /// What it says of a field that the roster holds.
+    pub fn says(&self, field: &str) -> Option<&str> {
+        let mut fields = self.fields.iter();
+        let (_, value) = fields.find(|(name, _)| name == field)?;
+        Some(value)
+    }
+}
+
 /// Whom the desk asks about values.
 pub trait Knowledge {
     /// What speaks against a value, in words.
@@ -83,4 +92,10 @@ pub trait Knowledge {
 
     /// The row of this key.
     fn row(&self, key: &str) -> Option<RosterRow>;
+
+    /// Whether a column of the roster holds this field.
+    fn holds(&self, field: &str) -> bool;
+
+    /// The row that is meant by values of these fields, where one is more probable than none.
+    fn likeliest(&self, values: &[(&str, String)]) -> Option<RosterRow>;
 }

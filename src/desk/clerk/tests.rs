@@ -1,5 +1,7 @@
 //! The desk as a table: a sheet, keys, and what comes of them.
 
+mod whole_sheets;
+
 use super::*;
 use crate::journal::{Act, KeyedRecord, KeyedSource, KeyedValue, Keying, UNREADABLE};
 use crate::proposal::{Face, Link, Proposal, ProposedField};
@@ -22,6 +24,17 @@ impl Knowledge for Told {
 
     fn row(&self, key: &str) -> Option<RosterRow> {
         (key == "509").then(|| row("DALE", "509"))
+    }
+
+    fn holds(&self, field: &str) -> bool {
+        field != "part"
+    }
+
+    fn likeliest(&self, values: &[(&str, String)]) -> Option<RosterRow> {
+        let (_, number) = values.iter().find(|(field, _)| *field == "number")?;
+        let rows = [("DALE", "509"), ("DALTON", "519")].into_iter();
+        let mut named = rows.filter(|(_, key)| number == key);
+        named.next().map(|(name, key)| row(name, key))
     }
 }
 
@@ -474,58 +487,4 @@ fn sheets_are_put_off_set_aside_noted_and_told_apart() {
     assert_eq!((keying.kind, keying.records.len()), (SheetKind::Target, 0));
     let jump = press(&mut open(["", "", ""]), "{Ctrl+G}12\n");
     assert_eq!(jump, [Effect::Jump("12".to_owned())]);
-}
-
-#[test]
-fn two_records_on_one_sheet() {
-    let mut desk = open(["=DALE", "=509", "=1"]);
-    press(&mut desk, "{Alt+N}QUAY\n519\n\n");
-    assert_eq!(
-        (desk.record(), shown(&desk).as_str()),
-        ((1, 2), "QUAY+ 519+ >none+")
-    );
-    let effects = press(&mut desk, "\n");
-    let keying = keyed(&effects);
-    assert_eq!(keying.records.len(), 2);
-    assert_eq!(
-        keying.records[1].fields[0].value,
-        KeyedValue::Text("QUAY".to_owned())
-    );
-    // Esc gives an empty one up, and none that holds something.
-    let mut desk = open(["=DALE", "=509", "=1"]);
-    press(&mut desk, "{Alt+N}{Esc}");
-    assert_eq!(desk.record(), (0, 1));
-    press(&mut desk, "{Alt+N}Q{Esc}");
-    assert_eq!(desk.record(), (1, 2));
-}
-
-#[test]
-fn what_was_not_seen_is_not_said_to_be() {
-    let blind = |sheet: DeskSheet| {
-        let mut desk = Clerk::new(plan(), sheet, &Told);
-        desk.drawn(0);
-        desk
-    };
-    let mut unfilled = sheet(["=DALE", "=509", "=1"]);
-    unfilled.unfilled = true;
-    let mut unseen = sheet(["=DALE", "=509", "=1"]);
-    unseen.sees_proposal = false;
-    for sheet in [unfilled, unseen] {
-        let mut desk = blind(sheet.clone());
-        assert_eq!(shown(&desk), ">_ _ _");
-        assert!(desk.suggestions().is_empty());
-        let effects = press(&mut desk, "DALE\n509\n\n\n");
-        let keying = keyed(&effects);
-        assert!(!keying.seen.proposal && !keying.seen.suggestions);
-        assert_eq!(keying.seen.unfilled, sheet.unfilled);
-        // What was proposed goes along all the same, for measuring.
-        let proposed = keying.records[0].fields[0].proposed.as_ref().unwrap();
-        assert_eq!(
-            (proposed.value.as_str(), proposed.face),
-            ("DALE", Face::Sure)
-        );
-        // Whoever looks into the roster has seen suggestions.
-        let effects = press(&mut blind(sheet), "DALE\n{Ctrl+F}{Esc}509\n\n\n");
-        assert!(keyed(&effects).seen.suggestions);
-    }
 }

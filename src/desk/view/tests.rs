@@ -28,6 +28,14 @@ impl Knowledge for Told {
     fn row(&self, _: &str) -> Option<RosterRow> {
         Some(row("QUAYLE"))
     }
+
+    fn holds(&self, _: &str) -> bool {
+        false
+    }
+
+    fn likeliest(&self, _: &[(&str, String)]) -> Option<RosterRow> {
+        None
+    }
 }
 
 fn row(name: &str) -> RosterRow {
