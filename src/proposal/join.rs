@@ -2,7 +2,7 @@
 
 use super::{Evidence, RosterPlan};
 use crate::roster::{Agreement, Query, QueryColumn, RankedRow, Ranking};
-use crate::rules::{Extracted, Extraction};
+use crate::rules::{Extracted, Extraction, Source};
 use crate::value::Probability;
 
 /// Extractions less probable than this are left out.
@@ -103,9 +103,11 @@ pub fn ways<'a>(evidence: &Evidence<'a>) -> Vec<Way<'a>> {
     ways
 }
 
-/// What an extraction says of the roster's columns.
+/// What an extraction says of the roster's columns. A ditto mark says nothing: it stands for what another strip says.
 pub fn query(plan: &RosterPlan, extraction: &Extraction) -> Query {
-    let columns = extraction.fields.iter().filter_map(|field| {
+    let fields = extraction.fields.iter();
+    let fields = fields.filter(|field| field.source != Source::Ditto);
+    let columns = fields.filter_map(|field| {
         let column = plan.column(&field.field)?.to_owned();
         let values = field.candidates.iter();
         let values = values.filter(|candidate| candidate.probability.get() >= LEAST_CANDIDATE);
@@ -137,7 +139,8 @@ fn weigh(evidence: &Evidence, extraction: &Extraction, ranking: Option<&Ranking>
                 offered: true,
             })
             .collect();
-        if let (Some(plan), Some(ranking)) = (&evidence.roster, ranking)
+        if field.source != Source::Ditto
+            && let (Some(plan), Some(ranking)) = (&evidence.roster, ranking)
             && let Some(column) = plan.column(&field.field)
         {
             put_forward(evidence, plan, column, field, ranking, &mut values);

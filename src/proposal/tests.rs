@@ -451,3 +451,46 @@ fn the_picture_decides_between_what_was_read_and_what_the_roster_holds() {
         ("DALTON", "DALTQN")
     );
 }
+
+#[test]
+fn a_ditto_mark_is_not_asked_of_the_roster() {
+    let roster = roster();
+    let proposal = |source: Source| {
+        let mut way = extraction("r:0.9999 number=100001-1+ surname=DO");
+        way.fields[1].source = source;
+        let columns = FIELDS.map(|name| (name.to_owned(), name.to_owned()));
+        propose(&Evidence {
+            before: &Before {
+                divider: None,
+                record: Some(EarlierSheet {
+                    sheet: crate::value::SheetId::new("before.tif"),
+                    values: vec![(
+                        "surname".to_owned(),
+                        "DALTON".to_owned(),
+                        Probability::new(0.999),
+                        Face::Sure,
+                    )],
+                }),
+            },
+            band: "none",
+            findings: &[],
+            reading: &Reading::default(),
+            extractions: std::slice::from_ref(&way),
+            fields: &plans(),
+            roster: Some(RosterPlan {
+                roster: &roster,
+                columns: &columns,
+                prior: Prior::default(),
+            }),
+            calibration: Calibration::default(),
+            scorer: None,
+        })
+    };
+    let (mark, text) = (proposal(Source::Ditto), proposal(Source::Strip));
+    let linked = |proposal: &Proposal| proposal.link.as_ref().map(|link| link.probability.get());
+    // The same row as without the surname, and not less probable for a mark that no surname looks like.
+    let without = run(&["r:0.9999 number=100001-1+"], &[], Some(&roster));
+    assert_eq!(linked(&mark), linked(&without));
+    assert!(linked(&mark) > linked(&text), "{mark:?} {text:?}");
+    assert_eq!(mark.fields[1].as_typed, "DALTON");
+}

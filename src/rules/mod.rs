@@ -13,6 +13,7 @@ mod fault;
 mod field;
 mod file;
 mod flat;
+mod hypotheses;
 mod judge;
 mod kind;
 mod looks;
