@@ -106,7 +106,7 @@ impl Clerk {
         if let Some(field) = self.in_hand_mut() {
             field.set_mark(mark);
         }
-        self.to_next_open_field();
+        self.go_to_next_open_field();
     }
 
     fn in_hand_mut(&mut self) -> Option<&mut Field> {
@@ -197,7 +197,7 @@ impl Clerk {
                     field.overruled = Some(reason);
                     field.accepted = true;
                 }
-                self.to_next_open_field();
+                self.go_to_next_open_field();
                 return None;
             }
         };
@@ -235,7 +235,7 @@ impl Clerk {
             field.set_mark(Mark::NothingOnStrip);
         }
         field.accepted = true;
-        self.to_next_open_field();
+        self.go_to_next_open_field();
         None
     }
 
@@ -279,7 +279,7 @@ impl Clerk {
         for field in self.records.iter_mut().flatten() {
             field.accepted |= !field.is_blank() && field.objection.is_none();
         }
-        self.to_next_open_field();
+        self.go_to_next_open_field();
     }
 
     pub(super) fn ditto(&mut self, knowledge: &dyn Knowledge) {
@@ -312,7 +312,7 @@ impl Clerk {
         }
         self.relink(knowledge);
         self.say(format!("{name} as on {sheet}."));
-        self.to_next_open_field();
+        self.go_to_next_open_field();
     }
 
     pub(super) fn open_roster(&mut self, knowledge: &dyn Knowledge) {

@@ -159,7 +159,7 @@ impl Clerk {
         self.keystrokes = 0;
         self.has_seen_suggestions = false;
         self.waits = false;
-        self.to_next_open_field();
+        self.go_to_next_open_field();
         self.take_up_work();
     }
 
@@ -276,7 +276,7 @@ impl Clerk {
                 return None;
             }
             let is_held = before.is_some_and(|before| (0..HELD_KEY).contains(&(now - before)));
-            if is_held && self.ready() && self.pane == Pane::Fields {
+            if is_held && self.pane == Pane::Fields {
                 return None;
             }
         }

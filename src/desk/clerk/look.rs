@@ -142,7 +142,7 @@ impl Clerk {
         field.set(value, source, knowledge);
         field.accepted = field.objection.is_none();
         self.relink(knowledge);
-        self.to_next_open_field();
+        self.go_to_next_open_field();
     }
 
     /// Links the record to a row. Fields that nobody typed or accepted take what the row says; what was typed stays,
@@ -176,7 +176,7 @@ impl Clerk {
         });
         self.rows[self.record] = Some(row);
         self.picked[self.record] = true;
-        self.to_next_open_field();
+        self.go_to_next_open_field();
     }
 
     pub(super) fn move_focus(&mut self, by: isize) {
@@ -186,7 +186,7 @@ impl Clerk {
     }
 
     /// To the next field that needs a look, from the one in hand on and round; stays where none does.
-    pub(super) fn to_next_open_field(&mut self) {
+    pub(super) fn go_to_next_open_field(&mut self) {
         let from = (self.record, self.focus);
         let all = self.records.iter().enumerate();
         let open: Vec<(usize, usize)> = all
