@@ -66,7 +66,7 @@ struct Outcome {
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     if !(stdin().is_terminal() && stdout().is_terminal()) {
         return Err(CommandError::input(
-            "headword key: expected a terminal to key in, found a pipe or a file; run it in a terminal window",
+            "expected a terminal to key in, found a pipe or a file; run it in a terminal window",
         ));
     }
     let mut job = Job::open(&arguments.job)?;
@@ -76,7 +76,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     };
     if person.is_empty() {
         return Err(CommandError::input(
-            "headword key: expected a name to write on every entry, found none; say --as NAME",
+            "expected a name to write on every entry, found none; say --as NAME",
         ));
     }
     let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());

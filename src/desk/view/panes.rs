@@ -139,7 +139,7 @@ pub fn help(frame: &mut Frame, area: Rect, top: usize, _theme: Theme) {
     let lines: Vec<String> = help_lines()
         .into_iter()
         .skip(top)
-        .map(|(key, words)| format!(" {key:<12} {words}"))
+        .map(|(key, words)| format!(" {key:<15} {words}"))
         .collect();
     let mut all = vec![" All keys. Letters and digits always type. Esc goes back.".to_owned()];
     all.extend(lines);
