@@ -6,6 +6,7 @@ use crate::desk::picture::Shape;
 use crate::desk::view::Theme;
 use crate::job::Job;
 use crate::journal::Tally;
+use crate::value::shown;
 use jiff::Timestamp;
 use serde::Serialize;
 use std::io::{IsTerminal, stdin, stdout};
@@ -90,6 +91,13 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         clock: || Timestamp::now().as_millisecond(),
     };
     let sitting = key_sheets(&mut job, &options).map_err(CommandError::input)?;
+    if sitting.tally.sheets == 0 {
+        let job = arguments.job.display().to_string();
+        return Err(CommandError::input(format!(
+            "{0}: expected sheets that were read, found none in its journal; run `headword read {0}` first",
+            shown(&job)
+        )));
+    }
     let waiting = sitting.tally.waiting();
     let Tally {
         sheets,

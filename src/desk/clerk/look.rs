@@ -9,6 +9,8 @@ use crate::value::{Probability, SheetKind};
 
 /// Other values that are offered for a field.
 const MOST_VALUES: usize = 6;
+/// Values less probable than this are not worth a line.
+const LEAST_PROBABILITY: f64 = 0.005;
 
 /// Something that Alt and its number put in.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,6 +100,8 @@ impl Clerk {
         let proposed = field.proposed.iter().map(|p| (&p.value, p.probability));
         let others = field.alternatives.iter().map(|(value, p)| (value, *p));
         let mut values: Vec<Suggestion> = Vec::new();
+        let worth_it = |probability: &Probability| probability.get() >= LEAST_PROBABILITY;
+        let others = others.filter(|(_, probability)| worth_it(probability));
         for (other, probability) in proposed.chain(others) {
             let known = |s: &Suggestion| matches!(s, Suggestion::Value(v, _) if v == other);
             if !other.is_empty() && *other != value && !values.iter().any(known) {
