@@ -1,35 +1,9 @@
 //! Clerks at their desks, in terminals, with the real program.
 
 use crate::pseudo_terminal::Terminal;
-use crate::support::headword;
+use crate::support::drawn_job;
 use rusqlite::Connection;
-use std::path::{Path, PathBuf};
-use tempfile::TempDir;
-
-/// A job of a few easy sheets, read and proposed.
-fn job(sheets: usize) -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let job = folder.path().join("job");
-    let sheets = sheets.to_string();
-    let path = job.to_str().unwrap();
-    let run = headword([
-        "demo",
-        path,
-        "--headless",
-        "--sheets",
-        &sheets,
-        "--seed",
-        "104",
-        "--noise",
-        "default",
-    ]);
-    assert!(matches!(run.code, Some(0 | 1)), "{run:#?}");
-    // Which sheets come with nothing filled in would change the keys below.
-    let file = job.join("job.toml");
-    let text = std::fs::read_to_string(&file).unwrap();
-    std::fs::write(&file, format!("{text}\n[keying]\nunfilled = 0\n")).unwrap();
-    (folder, job)
-}
+use std::path::Path;
 
 fn desk(job: &Path, person: &str, size: (u16, u16)) -> Terminal {
     let path = job.to_str().unwrap();
@@ -62,7 +36,7 @@ fn value(act: &serde_json::Value, record: usize, field: usize) -> &str {
 
 #[test]
 fn a_clerk_keys_a_drawer_with_all_that_happens() {
-    let (_folder, job) = job(14);
+    let (_folder, job) = drawn_job(14, "default");
     let mut desk = desk(&job, "mia", (100, 30));
     desk.shows(&["1 of 14", "0 keyed", "surname", "Enter accepts the field"]);
     assert_eq!(desk.is_taken(), (true, true));
@@ -180,7 +154,7 @@ fn a_clerk_keys_a_drawer_with_all_that_happens() {
 
 #[test]
 fn two_clerks_never_have_the_same_sheet_and_a_killed_one_gives_hers_back() {
-    let (_folder, job) = job(14);
+    let (_folder, job) = drawn_job(14, "default");
     let mut mia = desk(&job, "mia", (80, 24));
     mia.shows(&["1 of 14", "surname"]);
     let mut kim = desk(&job, "kim", (80, 24));

@@ -1,34 +1,10 @@
 //! Trouble at the clerk's desk: keys nobody meant, terminals that lack something, stops and ends from outside.
 
 use crate::pseudo_terminal::{Manner, Terminal};
-use crate::support::headword;
+use crate::support::drawn_job;
 use rustix::process::{Pid, Signal, kill_process};
-use std::path::PathBuf;
 use std::thread::sleep;
 use std::time::Duration;
-use tempfile::TempDir;
-
-/// A job of a few easy sheets, read and proposed, none of them unfilled.
-fn job(sheets: usize) -> (TempDir, PathBuf) {
-    let folder = tempfile::tempdir().unwrap();
-    let job = folder.path().join("job");
-    let sheets = sheets.to_string();
-    let path = job.to_str().unwrap();
-    let run = headword([
-        "demo",
-        path,
-        "--headless",
-        "--sheets",
-        &sheets,
-        "--seed",
-        "104",
-    ]);
-    assert!(matches!(run.code, Some(0 | 1)), "{run:#?}");
-    let file = job.join("job.toml");
-    let text = std::fs::read_to_string(&file).unwrap();
-    std::fs::write(&file, format!("{text}\n[keying]\nunfilled = 0\n")).unwrap();
-    (folder, job)
-}
 
 /// Mia at her desk, on a terminal that answers and has colours unless said otherwise.
 fn desk(job: &std::path::Path, more: &[&str], manner: Manner) -> Terminal {
@@ -73,7 +49,7 @@ fn signal(desk: &Terminal, signal: Signal) {
 
 #[test]
 fn keys_that_nobody_meant_accept_nothing() {
-    let (_folder, job) = job(4);
+    let (_folder, job) = drawn_job(4, "mixed");
     let mut desk = desk(&job, &[], ANSWERS);
     // Typed ahead, before anything is there.
     desk.send(&"\r".repeat(40));
@@ -93,7 +69,7 @@ fn keys_that_nobody_meant_accept_nothing() {
 
 #[test]
 fn a_stop_and_a_redraw_leave_the_desk_whole() {
-    let (_folder, job) = job(4);
+    let (_folder, job) = drawn_job(4, "mixed");
     let mut desk = desk(&job, &[], ANSWERS);
     desk.shows(&["1 of 4", "Enter accepts"]);
     // Drawn anew: the terminal is not asked for its cursor while keys are waited for.
@@ -124,7 +100,7 @@ fn a_stop_and_a_redraw_leave_the_desk_whole() {
 
 #[test]
 fn a_terminal_without_answers_and_colours_gets_half_blocks() {
-    let (_folder, job) = job(4);
+    let (_folder, job) = drawn_job(4, "mixed");
     let mute = Manner {
         answers: false,
         no_color: true,
@@ -145,7 +121,7 @@ fn a_terminal_without_answers_and_colours_gets_half_blocks() {
 
 #[test]
 fn a_divider_is_looked_at_field_by_field_as_the_desk_says() {
-    let (_folder, job) = job(4);
+    let (_folder, job) = drawn_job(4, "mixed");
     let mut desk = desk(&job, &[], ANSWERS);
     desk.shows(&["1 of 4", "Enter accepts the field"]);
     desk.press("\x0b");

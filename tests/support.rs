@@ -73,6 +73,30 @@ pub fn repository(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(path)
 }
 
+/// A job of a few sheets of seed 104, read and proposed; its folder goes with it. None comes with nothing filled in.
+pub fn drawn_job(sheets: usize, noise: &str) -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job");
+    let sheets = sheets.to_string();
+    let path = job.to_str().unwrap();
+    let run = headword([
+        "demo",
+        path,
+        "--headless",
+        "--sheets",
+        &sheets,
+        "--seed",
+        "104",
+        "--noise",
+        noise,
+    ]);
+    assert!(matches!(run.code, Some(0 | 1)), "{run:#?}");
+    let file = job.join("job.toml");
+    let text = fs::read_to_string(&file).unwrap();
+    fs::write(&file, format!("{text}\n[keying]\nunfilled = 0\n")).unwrap();
+    (folder, job)
+}
+
 /// A job in a folder of its own that goes with it.
 pub struct TestJob {
     folder: TempDir,
