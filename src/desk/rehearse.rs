@@ -1,7 +1,7 @@
 //! An ideal clerk at the real desk: knows what is on every strip, makes no mistakes, and takes the cheapest keys.
 //!
 //! What it counts is the least that the desk asks of anybody, and which wrong values a clerk who trusts the faces would
-//! let through: fields that are *sure* are not looked at.
+//! let through: fields that are *sure* are not looked at. A capital counts as one key, as with the lock on.
 
 use super::clerk::{
     Action, BINDINGS, Clerk, Code, DeskSheet, Effect, Key, Knowledge, Plan, Suggestion,
