@@ -1,0 +1,152 @@
+//! The clerk's desk at speed: a key to the drawn screen, and a sheet accepted to the next one drawn; bytes sent.
+//!
+//! `cargo bench --profile dev --no-default-features --bench desk -- JOB [SHEETS]`, JOB being a folder of `headword demo JOB
+//! --keep readings --sheets 20000`; it keys SHEETS of them, so use a copy. The strips are drawn bars.
+
+use headword::desk::clerk::{Clerk, Code, Effect, Key};
+use headword::desk::knowledge::JobKnowledge;
+use headword::desk::picture::{Memo, Shape, even_light};
+use headword::desk::session::{Session, plan};
+use headword::desk::view::{Scene, Theme, draw};
+use headword::job::Job;
+use headword::journal::Holder;
+use image::{GrayImage, Luma};
+use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
+use ratatui::{Terminal, TerminalOptions, Viewport};
+use std::cell::RefCell;
+use std::io::{self, Write};
+use std::path::Path;
+use std::rc::Rc;
+use std::time::Instant;
+
+/// Counts what a terminal would get.
+#[derive(Clone, Default)]
+struct Counter(Rc<RefCell<usize>>);
+
+impl Write for Counter {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        *self.0.borrow_mut() += bytes.len();
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+#[derive(Default)]
+struct Times {
+    milliseconds: Vec<f64>,
+    bytes: usize,
+}
+
+impl Times {
+    fn print(mut self, what: &str) {
+        self.milliseconds.sort_by(f64::total_cmp);
+        let count = self.milliseconds.len();
+        let at = |share: f64| self.milliseconds[((count - 1) as f64 * share) as usize];
+        println!(
+            "{what}: {count} times, p50 {:.2} ms, p99 {:.2} ms, slowest {:.1} ms; {} bytes on average",
+            at(0.5),
+            at(0.99),
+            at(1.0),
+            self.bytes / count
+        );
+    }
+}
+
+fn main() {
+    let arguments: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|a| a != "--bench")
+        .collect();
+    let Some(folder) = arguments.first() else {
+        println!(
+            "nothing measured: name a job made by `headword demo JOB --keep readings --sheets 20000`"
+        );
+        return;
+    };
+    let sheets: usize = arguments
+        .get(1)
+        .map_or(500, |n| n.parse().expect("a number"));
+    for (columns, rows) in [(80, 24), (120, 40), (200, 50)] {
+        println!("{columns} x {rows}");
+        measure(Path::new(folder), sheets, columns, rows);
+    }
+}
+
+fn measure(folder: &Path, sheets: usize, columns: u16, rows: u16) {
+    let mut job = Job::open(folder).expect("a job");
+    let knowledge = JobKnowledge::new(&job.proposer);
+    let plan = plan(&job.settings, &job.proposer);
+    let holder = Holder::here("bench");
+    let mut session = Session::new(&mut job.store, &job.settings, holder, 1).expect("a session");
+    let counter = Counter::default();
+    let size = TerminalOptions {
+        viewport: Viewport::Fixed(Rect::new(0, 0, columns, rows)),
+    };
+    let backend = CrosstermBackend::new(counter.clone());
+    let mut terminal = Terminal::with_options(backend, size).expect("a terminal");
+    let memo = Memo::default();
+    let first = session.next(0, false).expect("a journal").expect("a sheet");
+    let mut desk = Clerk::new(plan, first, &knowledge);
+    let (mut keys, mut next) = (Times::default(), Times::default());
+    let mut now = 0;
+    for number in 0..sheets {
+        // Another picture for each sheet, made ahead as the supply does.
+        let strip = even_light(&GrayImage::from_fn(2_000, 120, |x, y| {
+            let is_ink = (x / 9 + y / 50 + number as u32) % 3 == 0 && y % 50 < 30;
+            Luma([if is_ink { 30 } else { 230 }])
+        }));
+        let mut show = |desk: &Clerk, tally| {
+            let scene = Scene {
+                desk,
+                strip: Some(&strip),
+                strip_is_coming: false,
+                shape: Shape::Sextant,
+                memo: &memo,
+                theme: Theme::Greys,
+                tally,
+                person: "bench",
+            };
+            terminal
+                .draw(|frame| draw(frame, &scene))
+                .expect("a screen");
+        };
+        let tally = session.tally().expect("a tally");
+        show(&desk, tally);
+        desk.drawn(now);
+        for key in [Code::Char('X'), Code::Backspace, Code::Tab, Code::Left].map(Key::plain) {
+            now += 400;
+            let (before, start) = (*counter.0.borrow(), Instant::now());
+            desk.press(key, now, &knowledge);
+            show(&desk, tally);
+            keys.milliseconds.push(start.elapsed().as_secs_f64() * 1e3);
+            keys.bytes += *counter.0.borrow() - before;
+        }
+        now += 400;
+        desk.press(Key::ctrl('o'), now, &knowledge);
+        now += 400;
+        let (before, start) = (*counter.0.borrow(), Instant::now());
+        let Some(Effect::Append(act)) = desk.press(Key::plain(Code::Enter), now, &knowledge) else {
+            panic!("a sheet is put off by its reason");
+        };
+        let entry = session
+            .append(desk.sheet(), act.clone(), now)
+            .expect("an entry");
+        desk.written(entry, &act);
+        let sheet = session
+            .next(now, false)
+            .expect("a journal")
+            .expect("another sheet");
+        desk.open(sheet, &knowledge);
+        let tally = session.tally().expect("a tally");
+        show(&desk, tally);
+        next.milliseconds.push(start.elapsed().as_secs_f64() * 1e3);
+        next.bytes += *counter.0.borrow() - before;
+    }
+    session.end().expect("the claims go back");
+    keys.print("a key to the drawn screen");
+    next.print("a sheet written down to the next one drawn");
+}
