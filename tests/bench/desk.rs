@@ -96,7 +96,8 @@ fn measure(folder: &Path, sheets: usize, columns: u16, rows: u16) {
     for number in 0..sheets {
         // Another picture for each sheet, made ahead as the supply does.
         let strip = even_light(&GrayImage::from_fn(2_000, 120, |x, y| {
-            let is_ink = (x / 9 + y / 50 + number as u32) % 3 == 0 && y % 50 < 30;
+            let is_bar = (x / 9 + y / 50 + number as u32).is_multiple_of(3);
+            let is_ink = is_bar && y % 50 < 30;
             Luma([if is_ink { 30 } else { 230 }])
         }));
         let mut show = |desk: &Clerk, tally| {
