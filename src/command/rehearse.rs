@@ -27,34 +27,7 @@ pub struct Arguments {
     truth: PathBuf,
     /// How fast the clerk types
     #[arg(long, value_enum, default_value_t)]
-    skill: SkillName,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
-pub enum SkillName {
-    /// 135 words a minute
-    Best,
-    /// 90 words a minute
-    Good,
-    /// 55 words a minute
-    #[default]
-    Average,
-    /// 40 words a minute
-    Occasional,
-    /// Does not know the keyboard
-    Beginner,
-}
-
-impl From<SkillName> for Skill {
-    fn from(name: SkillName) -> Self {
-        match name {
-            SkillName::Best => Self::Best,
-            SkillName::Good => Self::Good,
-            SkillName::Average => Self::Average,
-            SkillName::Occasional => Self::Occasional,
-            SkillName::Beginner => Self::Beginner,
-        }
-    }
+    skill: Skill,
 }
 
 #[derive(Debug, Default, Serialize)]
@@ -107,11 +80,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         let done = rehearse(&plan, desk_sheet, truth, &knowledge);
         add(&mut figures, &done, &strip);
         keystrokes.add(done.keystrokes as f64);
-        seconds.add(keystroke_seconds(
-            done.keys,
-            done.looks,
-            arguments.skill.into(),
-        ));
+        seconds.add(keystroke_seconds(done.keys, done.looks, arguments.skill));
         before = Some((sheet, done));
     }
     figures.keystrokes_a_sheet = keystrokes.value().unwrap_or(0.0);
@@ -151,7 +120,7 @@ fn add(figures: &mut Figures, done: &Rehearsed, strip: &str) {
     }
 }
 
-fn text(figures: &Figures, skill: SkillName) -> String {
+fn text(figures: &Figures, skill: Skill) -> String {
     let share = |part: usize, of: usize| 100.0 * part as f64 / of.max(1) as f64;
     let mut text = String::new();
     let [sure, look, empty] = figures.fields;

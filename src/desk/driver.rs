@@ -149,10 +149,7 @@ impl<'a, S: Store> Driver<'a, S> {
         loop {
             self.want_pictures(&desk, &pictures)?;
             self.draw(&mut screen, &mut desk, shape)?;
-            let Some(ended) = self.wait(&mut desk, &events, &guard, &mut screen)? else {
-                continue;
-            };
-            if ended {
+            if self.wait(&mut desk, &events, &guard, &mut screen)? {
                 return Ok(desk.done().len());
             }
         }
@@ -204,21 +201,21 @@ impl<'a, S: Store> Driver<'a, S> {
         Ok(())
     }
 
-    /// Waits for something to happen and does it, and all that came meanwhile; `Some(true)` when the sitting is over.
+    /// Waits for something to happen and does it, and all that came meanwhile; `true` when the sitting is over.
     fn wait(
         &mut self,
         desk: &mut Clerk,
         events: &Receiver<Event>,
         guard: &Guard,
         screen: &mut Terminal<CrosstermBackend<Stdout>>,
-    ) -> Result<Option<bool>, DeskError> {
+    ) -> Result<bool, DeskError> {
         let Ok(first) = events.recv() else {
-            return Ok(Some(true));
+            return Ok(true);
         };
         let mut event = Some(first);
         while let Some(happened) = event {
             let effect = match happened {
-                Event::Ended => return Ok(Some(true)),
+                Event::Ended => return Ok(true),
                 Event::Continued => {
                     guard.take_again()?;
                     repaint(screen)?;
@@ -247,16 +244,16 @@ impl<'a, S: Store> Driver<'a, S> {
                     Effect::Repaint => repaint(screen)?,
                     effect => {
                         if self.carry_out(desk, effect)? {
-                            return Ok(Some(true));
+                            return Ok(true);
                         }
                         // The next sheet is drawn before a key can mean it.
-                        return Ok(None);
+                        return Ok(false);
                     }
                 }
             }
             event = events.try_recv().ok();
         }
-        Ok(None)
+        Ok(false)
     }
 
     fn keep(&mut self, picture: Supplied) {

@@ -19,11 +19,9 @@ const LEASE: i64 = 15 * 60 * 1_000;
 pub fn plan(settings: &JobSettings, proposer: &Proposer) -> Plan {
     let fields = proposer.rules().fields().iter();
     Plan {
-        title: settings.title.clone(),
         fields: fields
             .map(|field| PlannedField {
                 name: field.name.clone(),
-                kind: field.kind.name().to_owned(),
                 required: field.required,
             })
             .collect(),

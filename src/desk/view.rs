@@ -58,7 +58,7 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
         return;
     }
     if let Pane::Help(top) = scene.desk.pane() {
-        panes::help(frame, area, *top, scene.theme);
+        panes::help(frame, area, *top);
         return;
     }
     let desk = scene.desk;

@@ -2,18 +2,18 @@
 //! and looks, without errors. Its own authors give a prediction error of 21 % for single tasks.
 
 /// How fast somebody types; seconds a key by Card, Moran and Newell (1983).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
 pub enum Skill {
-    /// 135 words a minute.
+    /// 135 words a minute
     Best,
-    /// 90 words a minute.
+    /// 90 words a minute
     Good,
-    /// 55 words a minute: a skilled typist.
+    /// 55 words a minute
     #[default]
     Average,
-    /// 40 words a minute, no typist by trade.
+    /// 40 words a minute, no typist by trade
     Occasional,
-    /// Who does not know the keyboard.
+    /// Does not know the keyboard
     Beginner,
 }
 

@@ -87,7 +87,7 @@ line = "{surname}"
 
     #[test]
     fn says_what_speaks_against_a_value() {
-        // 079: the check digit of ISO/IEC 7064's own MOD 11-2 example (0794 with check digit 0).
+        // 0794 has the check digit 0 in MOD 11-2: the usual example of ISO/IEC 7064, from memory.
         check("number", "000794-0", None);
         check("number", "000794-1", Some("check character"));
         check("number", "", None);

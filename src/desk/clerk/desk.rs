@@ -3,7 +3,7 @@
 use super::acts::MOST_ROWS;
 use super::editor::Editor;
 use super::field::{Field, Mark};
-use super::key::{Action, Code, Key, action, suggestion};
+use super::key::{Action, Key, action, suggestion};
 use super::pane::{KINDS, Pane, Purpose, moved};
 use super::sheet::{DeskSheet, FieldPlace, Knowledge, Plan, RosterRow};
 use crate::journal::{Act, Keying, UNREADABLE};
@@ -11,10 +11,10 @@ use crate::value::{SheetId, SheetKind};
 use std::collections::HashMap;
 
 /// An Enter within this time after the strip was drawn is not meant for it, in milliseconds.
-pub const SETTLING: i64 = 250;
+pub(super) const SETTLING: i64 = 250;
 /// Enters closer together than this are a key held down, in milliseconds: keyboards repeat 10 to 40 times a second, and
 /// nobody presses that fast on purpose.
-pub const HELD_KEY: i64 = 120;
+pub(super) const HELD_KEY: i64 = 120;
 
 /// What the driver has to do.
 #[derive(Debug, Clone, PartialEq)]
@@ -436,9 +436,4 @@ impl Clerk {
         }
         None
     }
-}
-
-/// Whether the key moves the text cursor only, for drivers that draw nothing else anew.
-pub fn moves_cursor(key: Key) -> bool {
-    matches!(key.code, Code::Left | Code::Right | Code::Home | Code::End) && !key.ctrl && !key.alt
 }

@@ -3,7 +3,7 @@
 use super::desk::{Clerk, Done, PictureWishes};
 use super::field::Field;
 use super::pane::Pane;
-use super::sheet::{DeskSheet, Knowledge, Plan, RosterRow};
+use super::sheet::{DeskSheet, Knowledge, RosterRow};
 use crate::journal::KeyedSource;
 use crate::value::{Probability, SheetKind};
 
@@ -22,10 +22,6 @@ pub enum Suggestion {
 }
 
 impl Clerk {
-    pub fn plan(&self) -> &Plan {
-        &self.plan
-    }
-
     pub fn sheet(&self) -> &DeskSheet {
         &self.sheet
     }
@@ -100,8 +96,7 @@ impl Clerk {
         let proposed = field.proposed.iter().map(|p| (&p.value, p.probability));
         let others = field.alternatives.iter().map(|(value, p)| (value, *p));
         let mut values: Vec<Suggestion> = Vec::new();
-        let worth_it = |probability: &Probability| probability.get() >= LEAST_PROBABILITY;
-        let others = others.filter(|(_, probability)| worth_it(probability));
+        let others = others.filter(|(_, probability)| probability.get() >= LEAST_PROBABILITY);
         for (other, probability) in proposed.chain(others) {
             let known = |s: &Suggestion| matches!(s, Suggestion::Value(v, _) if v == other);
             if !other.is_empty() && *other != value && !values.iter().any(known) {
@@ -110,21 +105,14 @@ impl Clerk {
         }
         values.truncate(MOST_VALUES);
         let differing = field.as_roster.clone().filter(|_| field.differs());
-        let has = |other: &String| {
-            values
-                .iter()
-                .any(|s| matches!(s, Suggestion::Value(v, _) if v == other))
+        let is_new = |other: &String| {
+            let known = |s: &Suggestion| matches!(s, Suggestion::Value(v, _) if v == other);
+            !values.iter().any(known)
         };
-        let as_roster = differing
-            .filter(|other| !has(other))
-            .map(Suggestion::AsRoster);
-        let row = self.row().into_iter().cloned().map(Suggestion::Row);
+        let as_roster = differing.filter(is_new).map(Suggestion::AsRoster);
+        values.extend(as_roster);
+        values.extend(self.row().cloned().map(Suggestion::Row));
         values
-            .clone()
-            .into_iter()
-            .chain(as_roster)
-            .chain(row)
-            .collect()
     }
 
     pub(super) fn take_suggestion(&mut self, number: usize, knowledge: &dyn Knowledge) {

@@ -15,7 +15,7 @@ mod sheet;
 #[cfg(test)]
 mod tests;
 
-pub use desk::{Clerk, Done, Effect, HELD_KEY, PictureWishes, SETTLING, moves_cursor};
+pub use desk::{Clerk, Done, Effect, PictureWishes};
 pub use editor::Editor;
 pub use field::{DOUBTFUL, Field, Mark};
 pub use key::{Action, BINDINGS, Code, Key};

@@ -8,7 +8,6 @@ use crate::value::{Bounds, Finding, SheetId};
 /// What holds for all sheets of a job.
 #[derive(Debug, Clone, Default)]
 pub struct Plan {
-    pub title: String,
     pub fields: Vec<PlannedField>,
     pub hold_reasons: Vec<String>,
     pub set_aside_reasons: Vec<String>,
@@ -19,8 +18,6 @@ pub struct Plan {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct PlannedField {
     pub name: String,
-    /// The kind of its values, as rule files name it.
-    pub kind: String,
     pub required: bool,
 }
 

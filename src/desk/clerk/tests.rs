@@ -53,11 +53,9 @@ fn row(name: &str, key: &str) -> RosterRow {
 fn plan() -> Plan {
     let field = |name: &str, required| PlannedField {
         name: name.to_owned(),
-        kind: "text".to_owned(),
         required,
     };
     Plan {
-        title: "Board".to_owned(),
         fields: vec![
             field("surname", true),
             field("number", true),

@@ -58,15 +58,6 @@ impl Shape {
             Self::Braille => braille(bits),
         }
     }
-
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Sextant => "sextants",
-            Self::Quadrant => "quadrants",
-            Self::Half => "halves",
-            Self::Braille => "braille",
-        }
-    }
 }
 
 const HALVES: [char; 4] = [' ', '▀', '▄', '█'];

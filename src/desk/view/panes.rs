@@ -1,6 +1,6 @@
 //! What lies below the fields: suggestions, or a pane that asks for something.
 
-use super::{Scene, Theme};
+use super::Scene;
 use crate::desk::clerk::{Clerk, Editor, KINDS, Pane, Purpose, RosterRow, Suggestion, help_lines};
 use crate::value::shown;
 use ratatui::Frame;
@@ -135,7 +135,7 @@ fn why(frame: &mut Frame, area: Rect, scene: &Scene) {
     put(frame, area, &lines, None);
 }
 
-pub fn help(frame: &mut Frame, area: Rect, top: usize, _theme: Theme) {
+pub fn help(frame: &mut Frame, area: Rect, top: usize) {
     let lines: Vec<String> = help_lines()
         .into_iter()
         .skip(top)

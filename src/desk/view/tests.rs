@@ -83,12 +83,10 @@ fn desk() -> (Clerk, GrayImage) {
         ..Proposal::default()
     };
     let plan = Plan {
-        title: "Board".to_owned(),
         fields: fields
             .iter()
             .map(|(name, ..)| PlannedField {
                 name: (*name).to_owned(),
-                kind: "text".to_owned(),
                 required: *name != "part",
             })
             .collect(),
