@@ -81,6 +81,7 @@ impl Ideal<'_> {
         self.done.keystrokes += 1;
         self.done.keys += 1 + usize::from(key.ctrl) + usize::from(key.alt);
         let effect = self.desk.press(key, self.now, self.knowledge);
+        self.desk.settle(self.knowledge);
         if let Some(Effect::Append(Act::Keyed(keying))) = effect {
             self.records = Some(keying.records);
         }
@@ -192,7 +193,7 @@ impl Ideal<'_> {
             Suggestion::Value(value, _) | Suggestion::AsRoster(value) => {
                 is_same(&value, &wanted).then_some(digit)
             }
-            Suggestion::Row(_) => None,
+            Suggestion::Linked(_) | Suggestion::Row(..) => None,
         });
         if let Some(digit) = taken.next() {
             return self.press(Key::alt(Code::Char(digit)));
