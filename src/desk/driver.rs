@@ -94,6 +94,7 @@ pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError
         plan,
         folder: job.settings.sheets_folder(),
         tally: Tally::default(),
+        is_behind: true,
         begun: Instant::now(),
     };
     let Some(first) = driver.session.next((options.clock)(), options.held)? else {
@@ -117,6 +118,8 @@ struct Driver<'a, S: Store> {
     plan: Plan,
     folder: PathBuf,
     tally: Tally,
+    /// A sheet came, and what can wait was not done yet.
+    is_behind: bool,
     begun: Instant,
 }
 
@@ -158,7 +161,6 @@ impl<S: Store> Driver<'_, S> {
                 let _ = ready.send(Event::Picture(picture));
             },
         );
-        self.tally = self.session.tally()?;
         let recalled = self.session.recall(RECALLED)?;
         let before = recalled.len();
         let knowledge = self.knowledge;
@@ -182,11 +184,26 @@ impl<S: Store> Driver<'_, S> {
             loop {
                 self.prepare(&desk, &mut room)?;
                 self.draw(&mut room, &mut desk)?;
+                if self.catch_up()? {
+                    self.prepare(&desk, &mut room)?;
+                    self.draw(&mut room, &mut desk)?;
+                }
                 if self.wait(&mut desk, &mut room)? {
                     return Ok(desk.done().len().saturating_sub(before));
                 }
             }
         })
+    }
+
+    /// What can wait until a sheet is drawn: counting, and claiming the sheets behind. `true` where it was due.
+    fn catch_up(&mut self) -> Result<bool, DeskError> {
+        if !std::mem::take(&mut self.is_behind) {
+            return Ok(false);
+        }
+        self.tally = self.session.tally()?;
+        let now = (self.options.clock)();
+        self.session.refill(now, self.options.held)?;
+        Ok(true)
     }
 
     /// Has everything made that the sheet in hand and those behind it will need.
@@ -373,7 +390,7 @@ impl<S: Store> Driver<'_, S> {
             Effect::Leave => return Ok(true),
             Effect::Suspend | Effect::Repaint | Effect::ReadAgain(_) => return Ok(false),
         };
-        self.tally = self.session.tally()?;
+        self.is_behind = true;
         match next {
             Some(sheet) => desk.open(sheet, &self.knowledge),
             None => return Ok(true),
@@ -384,7 +401,7 @@ impl<S: Store> Driver<'_, S> {
     fn go_to(&mut self, desk: &mut Clerk, sheet: &SheetId, now: i64) -> Result<bool, DeskError> {
         match self.session.claim(sheet, now)? {
             Some(mut opened) => {
-                self.tally = self.session.tally()?;
+                self.is_behind = true;
                 opened.again = self.session.keying(sheet, &opened.state)?;
                 desk.open(opened, &self.knowledge);
             }

@@ -13,6 +13,8 @@ use std::collections::{HashMap, VecDeque};
 
 /// Sheets that are claimed at once: a few minutes' work, so that little waits for a clerk who went for coffee.
 const RUN: usize = 12;
+/// Sheets left of a run at which the next one is claimed.
+const FEW: usize = 4;
 /// How long a claim holds without a sign of life, in milliseconds.
 const LEASE: i64 = 15 * 60 * 1_000;
 
@@ -113,6 +115,25 @@ impl<'a, S: Store> Session<'a, S> {
                 return self.open(&sheet).map(Some);
             }
         }
+    }
+
+    /// Claims more before the sheets run out, so that those are prepared too and nobody waits for them.
+    pub fn refill(&mut self, now: i64, held: bool) -> Result<()> {
+        if self.queue.len() >= FEW {
+            return Ok(());
+        }
+        let ask = ClaimRequest {
+            held,
+            behind: self.queue.back().or(self.last.as_ref()).cloned(),
+            ..self.ask(now)
+        };
+        for sheet in self.store.claim(&ask)? {
+            let is_known = self.last.as_ref() == Some(&sheet) || self.queue.contains(&sheet);
+            if !is_known {
+                self.queue.push_back(sheet);
+            }
+        }
+        Ok(())
     }
 
     /// The sheets that come after the one in hand, for preparing their pictures.
@@ -341,7 +362,9 @@ pub fn seen(
     reading: Option<ReadingRecord>,
     proposal: Option<ProposalRecord>,
 ) -> DeskSheet {
-    let has_no_strip = reading.as_ref().is_none_or(|record| record.lay.is_none());
+    let has_no_strip = reading
+        .as_ref()
+        .is_none_or(|record| record.lay.is_none() && record.reading.lines.is_empty());
     let (reading, mut findings) = match reading {
         Some(record) => (record.reading, record.findings),
         None => Default::default(),

@@ -58,38 +58,47 @@ impl Memo {
 
 /// The last so many results, the oldest going first.
 #[derive(Debug)]
-struct Made<K, V>(Mutex<(HashMap<K, Arc<V>>, VecDeque<K>)>);
+struct Made<K, V>(Mutex<Kept<K, V>>);
+
+#[derive(Debug)]
+struct Kept<K, V> {
+    known: HashMap<K, Arc<V>>,
+    /// Its keys, the oldest first.
+    order: VecDeque<K>,
+}
 
 impl<K, V> Default for Made<K, V> {
     fn default() -> Self {
-        Self(Mutex::default())
+        Self(Mutex::new(Kept {
+            known: HashMap::new(),
+            order: VecDeque::new(),
+        }))
     }
 }
 
 impl<K: Hash + Eq + Clone, V> Made<K, V> {
     fn get(&self, key: K, make: impl FnOnce() -> V) -> Arc<V> {
         let locked = || self.0.lock().expect("no picture is made under the lock");
-        if let Some(known) = locked().0.get(&key) {
+        if let Some(known) = locked().known.get(&key) {
             return known.clone();
         }
         let made = Arc::new(make());
-        let (known, order) = &mut *locked();
-        if known.insert(key.clone(), made.clone()).is_none() {
-            order.push_back(key);
+        let mut kept = locked();
+        if kept.known.insert(key.clone(), made.clone()).is_none() {
+            kept.order.push_back(key);
         }
-        if order.len() > KEPT
-            && let Some(oldest) = order.pop_front()
+        if kept.order.len() > KEPT
+            && let Some(oldest) = kept.order.pop_front()
         {
-            known.remove(&oldest);
+            kept.known.remove(&oldest);
         }
         made
     }
 
     fn retain(&self, wanted: impl Fn(&K) -> bool) {
-        let mut made = self.0.lock().expect("no picture is made under the lock");
-        let (known, order) = &mut *made;
-        known.retain(|key, _| wanted(key));
-        order.retain(|key| wanted(key));
+        let mut kept = self.0.lock().expect("no picture is made under the lock");
+        kept.known.retain(|key, _| wanted(key));
+        kept.order.retain(|key| wanted(key));
     }
 }
 
@@ -135,7 +144,7 @@ mod tests {
             ask(columns, false);
         });
         let before = made.get();
-        assert_eq!(memo.bands.0.lock().unwrap().0.len(), KEPT);
+        assert_eq!(memo.bands.0.lock().unwrap().known.len(), KEPT);
         assert_eq!(ask(99 + 2 * KEPT as u32, false), before);
         assert_eq!(ask(81, false), before + 1);
     }
