@@ -10,7 +10,7 @@ mod paper;
 #[cfg(test)]
 mod tests;
 
-pub use paper::Theme;
+pub use paper::{Theme, put_cells};
 
 use super::clerk::{Clerk, Pane};
 use super::picture::{Canvas, Gaze, Memo, Shape, Subject, compose};
@@ -190,8 +190,8 @@ fn draw_cells(frame: &mut Frame, area: Rect, image: &GrayImage, shape: Shape, sc
     let canvas = canvas_of(area, shape, scene.theme);
     let composed = compose(scene.memo, subject, canvas, gaze);
     let mut top = area.top();
-    for cells in composed.bands.iter() {
-        top = paper::put(frame, area, top, cells, scene.theme);
+    for band in composed.bands.iter() {
+        top = paper::put(frame, area, top, &band.cells, scene.theme);
     }
     let Some(window) = composed.window else {
         return;

@@ -265,7 +265,7 @@ impl Clerk {
         };
         match asked {
             Action::Accept => return self.accept(now, knowledge),
-            Action::AcceptFilled => self.accept_filled(),
+            Action::AcceptFilled => return self.accept_filled(now, knowledge),
             Action::Doubtful => self.go_to_doubtful(),
             Action::NextField => self.move_focus(1),
             Action::PreviousField => self.move_focus(-1),

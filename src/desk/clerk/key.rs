@@ -136,7 +136,7 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
     (
         Key::alt(Code::Enter),
         Action::AcceptFilled,
-        "accept everything that is filled in, when all of it is on the strip",
+        "accept all that is filled in, and the sheet if that is everything",
     ),
     (
         Key::alt(Code::Char('g')),

@@ -29,7 +29,7 @@ pub struct Band {
     pub rows: u32,
 }
 
-/// A close-up and where it lies.
+/// A part of a picture in cells, and where it lies.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Window {
     pub cells: Cells,
@@ -78,10 +78,13 @@ pub fn bands(strip: (u32, u32), reading: &Reading, canvas: Canvas) -> Vec<Band> 
 }
 
 impl Band {
-    pub fn cells(&self, strip: &GrayImage, canvas: Canvas) -> Cells {
-        let (width, height) = (self.to - self.from, self.bottom - self.top);
-        let part = crop_imm(strip, self.from, self.top, width, height).to_image();
-        picture(&part, canvas.columns, self.rows, canvas.shape, canvas.greys)
+    pub fn window(&self, strip: &GrayImage, canvas: Canvas) -> Window {
+        let canvas = Canvas {
+            rows: self.rows,
+            ..canvas
+        };
+        let shows = Bounds::new(self.from, self.top, self.to, self.bottom);
+        Window::new(strip, shows, canvas)
     }
 }
 

@@ -1,7 +1,7 @@
 //! A sheet's picture put together: its strip in bands, and the field in hand close up below.
 
 use super::band::{Window, bands, close_up};
-use super::cells::{Cells, picture};
+use super::cells::picture;
 use super::memo::{Memo, Reversal, View};
 use super::shape::Shape;
 use crate::reading::Reading;
@@ -53,7 +53,7 @@ pub struct Gaze {
 /// The cells, from the top.
 #[derive(Debug, Clone)]
 pub struct Composed {
-    pub bands: Arc<Vec<Cells>>,
+    pub bands: Arc<Vec<Window>>,
     pub window: Option<Arc<Window>>,
 }
 
@@ -94,13 +94,13 @@ pub fn compose(memo: &Memo, subject: Subject, canvas: Canvas, gaze: Gaze) -> Com
         composed.bands = memo.bands(&view(canvas), || {
             bands(size, reading, canvas)
                 .iter()
-                .map(|band| band.cells(&image, canvas))
+                .map(|band| band.window(&image, canvas))
                 .collect()
         });
         left -= composed
             .bands
             .iter()
-            .map(|band| band.len() as u32)
+            .map(|band| band.cells.len() as u32)
             .sum::<u32>();
     }
     if gaze.close || shows_field {
@@ -216,7 +216,7 @@ mod tests {
         };
         let rows = |canvas, gaze| {
             let composed = compose(&Memo::default(), subject, canvas, gaze);
-            let bands = composed.bands.iter().map(Vec::len).sum::<usize>();
+            let bands = composed.bands.iter().map(|b| b.cells.len()).sum::<usize>();
             (
                 bands,
                 composed.window.map_or(0, |window| window.cells.len()),
