@@ -1,6 +1,6 @@
 //! A sheet's picture put together: its strip in bands, and the field in hand close up below.
 
-use super::band::{Window, bands, close_up};
+use super::band::{Aim, Window, bands, close_up};
 use super::cells::picture;
 use super::memo::{Memo, Reversal, View};
 use super::shape::Shape;
@@ -12,9 +12,8 @@ use std::borrow::Cow;
 use std::cell::LazyCell;
 use std::sync::Arc;
 
-/// Rows that a close-up gets at least, its marks included, and at most beside the whole strip.
+/// Rows that a close-up gets at least, its marks included.
 const CLOSE_UP: u32 = 5;
-const MOST_CLOSE_UP: u32 = 8;
 /// Times that a whole sheet is enlarged when it is looked at closely.
 const CLOSER: u32 = 3;
 
@@ -104,17 +103,20 @@ pub fn compose(memo: &Memo, subject: Subject, canvas: Canvas, gaze: Gaze) -> Com
             .sum::<u32>();
     }
     if gaze.close || shows_field {
-        // The last row is for the marks under doubtful characters.
-        let left = left.saturating_sub(1).max(1);
-        let rows = if gaze.close {
-            left
-        } else {
-            left.min(MOST_CLOSE_UP)
-        };
-        let canvas = Canvas { rows, ..canvas };
         let whole = Bounds::new(0, 0, size.0, size.1);
-        let field = field.unwrap_or(whole);
-        let shows = close_up(size, reading, field, gaze.cursor, gaze.pan.0, canvas);
+        let aim = Aim {
+            field: field.unwrap_or(whole),
+            cursor: gaze.cursor,
+            pan: gaze.pan.0,
+            band: composed.bands.first().map(|band| band.shows.width()),
+        };
+        // The last row is for the marks under doubtful characters.
+        let room = Canvas {
+            rows: left.saturating_sub(1).max(1),
+            ..canvas
+        };
+        let (shows, rows) = close_up(size, reading, aim, room);
+        let canvas = Canvas { rows, ..canvas };
         let window = memo.window(&view(canvas), shows, || Window::new(&image, shows, canvas));
         composed.window = Some(window);
     }
