@@ -16,6 +16,8 @@ const SHARED: f64 = 0.8;
 const MARGIN: f64 = 0.35;
 /// Cells a character in a close-up, if there is room: one more than legible, for digits.
 const CLOSER: f64 = 1.0;
+/// Bands may be drawn lower than they are by this factor if one more fits in by that.
+const SQUEEZED: f64 = 1.25;
 /// Cells a character beyond which nothing is gained.
 const LARGEST: f64 = 8.0;
 /// Times that a close-up is larger than the band above it.
@@ -65,7 +67,7 @@ pub fn bands(strip: (u32, u32), reading: &Reading, canvas: Canvas) -> Vec<Band> 
     let wanted = ((needed / f64::from(columns)).ceil() as u32).clamp(1, MOST_BANDS);
     let count = (1..=wanted)
         .rev()
-        .find(|count| count * rows_of(*count) <= rows)
+        .find(|count| f64::from(count * rows_of(*count)) <= f64::from(rows) * SQUEEZED)
         .unwrap_or(1);
     let (each, step) = widths(typed, reading, count);
     let band = |at: u32| {
