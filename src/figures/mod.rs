@@ -7,6 +7,7 @@ mod keystroke;
 mod operating;
 mod recapture;
 mod sampling;
+mod sampling_tables;
 mod share;
 mod special;
 mod summary;
@@ -22,5 +23,5 @@ pub use recapture::Recapture;
 pub use sampling::{
     AcceptableQuality, Inspection, InspectionLevel, SamplingError, SamplingPlan, next_inspection,
 };
-pub use share::{Share, clustered_interval};
+pub use share::{Clusters, Share};
 pub use summary::{Mean, Quantiles};

@@ -39,7 +39,7 @@ impl Share {
     }
 
     /// Its Clopper-Pearson interval, which holds where what was counted is independent of each other: sheets by and
-    /// large are, the fields of a sheet are not (see [`clustered_interval`]).
+    /// large are, the fields of a sheet are not (see [`Clusters`]).
     pub fn interval(self, confidence: f64) -> Interval {
         clopper_pearson(self.hits, self.of, confidence)
     }
@@ -65,27 +65,60 @@ impl Sum for Share {
     }
 }
 
-/// The interval of a share that was counted in clusters: characters or fields by the sheet. A bad strip spoils several
-/// fields at once, so there is less news in them than in as many independent ones.
-///
-/// The variance of the share between clusters says how many independent ones they are worth, never more than there are;
-/// the Clopper-Pearson interval is taken of so many.
-///
-/// Source: Korn and Graubard, Survey Methodology 24 (1998), from memory, without their correction for few clusters; the
-/// variance is that of a ratio of cluster totals (Cochran, Sampling Techniques, chapter 6, from memory).
-pub fn clustered_interval(clusters: &[Share], confidence: f64) -> Interval {
-    let all: Share = clusters.iter().copied().sum();
-    let (Some(rate), count) = (all.rate(), clusters.len() as f64) else {
-        return all.interval(confidence);
-    };
-    let apart = |cluster: &Share| (cluster.hits as f64 - rate * cluster.of as f64).powi(2);
-    let squares: f64 = clusters.iter().map(apart).sum();
-    let variance = squares * count / ((count - 1.0) * (all.of as f64).powi(2));
-    let worth = rate * (1.0 - rate) / variance;
-    if worth.is_nan() || worth >= all.of as f64 {
-        return all.interval(confidence);
+/// A share that was counted in clusters: characters or fields by the sheet. A bad strip spoils several fields at once, so
+/// there is less news in them than in as many independent ones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Clusters {
+    pub all: Share,
+    /// Clusters counted.
+    pub count: u64,
+    /// Sums over clusters of hits squared, hits by size, and size squared.
+    products: [u64; 3],
+}
+
+impl Clusters {
+    /// Counts one cluster; one of nothing is none.
+    pub fn add(&mut self, Share { hits, of }: Share) {
+        if of > 0 {
+            self.all += Share { hits, of };
+            self.count += 1;
+            let products = [hits * hits, hits * of, of * of];
+            for (sum, product) in self.products.iter_mut().zip(products) {
+                *sum += product;
+            }
+        }
     }
-    clopper_pearson_of(rate * worth, worth, confidence)
+
+    /// The interval of the share.
+    ///
+    /// The variance of the share between clusters says how many independent ones they are worth, never more than there
+    /// are; the Clopper-Pearson interval is taken of so many.
+    ///
+    /// Source: Korn and Graubard, Survey Methodology 24 (1998), from memory, without their correction for few clusters;
+    /// the variance is that of a ratio of cluster totals (Cochran, Sampling Techniques, chapter 6, from memory).
+    pub fn interval(&self, confidence: f64) -> Interval {
+        let Some(rate) = self.all.rate() else {
+            return self.all.interval(confidence);
+        };
+        let [hits_squared, hits_by_size, size_squared] = self.products.map(|sum| sum as f64);
+        let squares = hits_squared - 2.0 * rate * hits_by_size + rate * rate * size_squared;
+        let (count, of) = (self.count as f64, self.all.of as f64);
+        let variance = squares * count / ((count - 1.0) * of * of);
+        let worth = rate * (1.0 - rate) / variance;
+        if worth > 0.0 && worth < of {
+            clopper_pearson_of(rate * worth, worth, confidence)
+        } else {
+            self.all.interval(confidence)
+        }
+    }
+}
+
+impl FromIterator<Share> for Clusters {
+    fn from_iter<I: IntoIterator<Item = Share>>(clusters: I) -> Self {
+        let mut all = Self::default();
+        clusters.into_iter().for_each(|cluster| all.add(cluster));
+        all
+    }
 }
 
 #[cfg(test)]
@@ -103,34 +136,28 @@ mod tests {
         assert_eq!(share.interval(0.95), clopper_pearson(2, 8, 0.95));
     }
 
+    fn interval(clusters: impl IntoIterator<Item = Share>) -> Interval {
+        clusters.into_iter().collect::<Clusters>().interval(0.95)
+    }
+
     #[test]
     fn clusters_that_stand_and_fall_together_count_once() {
-        // Ten in each cluster, all or none of them: worth about as much as the clusters themselves.
-        let whole: Vec<Share> = (0..200)
-            .map(|n| Share::new(10 * u64::from(n % 20 == 0), 10))
-            .collect();
-        let (clustered, alone) = (
-            clustered_interval(&whole, 0.95),
-            clopper_pearson(10, 200, 0.95),
-        );
-        assert!(
-            (clustered.low - alone.low).abs() < 3e-4,
-            "{clustered:?} {alone:?}"
-        );
-        assert!(
-            (clustered.high - alone.high).abs() < 1e-3,
-            "{clustered:?} {alone:?}"
-        );
-        // One in each: the plain interval.
-        let single: Vec<Share> = (0..200)
-            .map(|n| Share::new(u64::from(n % 20 == 0), 1))
-            .collect();
-        let plain = clustered_interval(&single, 0.95);
-        assert!((plain.low - alone.low).abs() < 3e-4 && (plain.high - alone.high).abs() < 1e-3);
+        let alone = clopper_pearson(10, 200, 0.95);
+        let one_in_twenty =
+            |size| (0..200).map(move |n| Share::new(size * u64::from(n % 20 == 0), size));
+        // Ten in each, all or none of them: worth as much as the clusters themselves, but for one of 200 that goes to
+        // the mean. One in each: the plain interval, but for the same.
+        for size in [1, 10] {
+            let found = interval(one_in_twenty(size));
+            assert!((found.low - alone.low).abs() < 5e-4, "{found:?} {alone:?}");
+            assert!(
+                (found.high - alone.high).abs() < 5e-4,
+                "{found:?} {alone:?}"
+            );
+        }
         // Spread more evenly than chance would: never taken for more than was counted.
-        let even = vec![Share::new(1, 10); 50];
         assert_eq!(
-            clustered_interval(&even, 0.95),
+            interval([Share::new(1, 10); 50]),
             clopper_pearson(50, 500, 0.95)
         );
     }
@@ -144,7 +171,7 @@ mod tests {
             vec![Share::new(5, 5); 2],
         ] {
             let all: Share = clusters.iter().copied().sum();
-            assert_eq!(clustered_interval(&clusters, 0.9), all.interval(0.9));
+            assert_eq!(interval(clusters), all.interval(0.95));
         }
     }
 }
