@@ -227,7 +227,7 @@ impl Clerk {
                 self.message = Some("The note is kept.".to_owned());
                 return;
             }
-            Act::Returned | Act::Undone { .. } => return,
+            Act::Settled(_) | Act::Returned | Act::Undone { .. } => return,
         };
         self.history.clear();
         self.done.push(Done {
