@@ -3,6 +3,7 @@
 mod keying;
 mod propose;
 mod proposer;
+mod quality;
 mod read;
 mod schema;
 mod settings;
@@ -11,6 +12,7 @@ mod trial;
 
 pub use keying::KeyingSettings;
 pub use proposer::{Proposer, Seen};
+pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::ReadSummary;
 pub use schema::job_schema;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
