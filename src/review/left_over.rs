@@ -57,13 +57,20 @@ impl PairCounts {
 /// What is known of errors that both keyings share.
 ///
 /// Taken as two searches for the right values, the keyings tell by Lincoln and Petersen, and by Chapman, in how many
-/// fields neither is right. Those of them in which the two differ were seen and settled; the rest is left over.
+/// fields neither is right. Both take errors to be independent, which hard strips make them not: so errors of the one
+/// keying in one field and of the other in another field of the same sheet are counted too, which nobody can make alike,
+/// and say how often both err in the same one. Those of them in which the two differ were seen and settled; the rest is
+/// left over.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct LeftOver {
     /// By field and face, since errors are independent, if at all, among fields that are alike.
     pub strata: BTreeMap<(String, &'static str), PairCounts>,
-    /// Proposals that were wrong, by who put them right; how many of them neither did.
+    /// Proposals that were wrong, by who put them right.
     pub wrong_proposals: PairCounts,
+    /// Sum over sheets of pairs of different fields, the one wrong in the first keying and the other in the second, each
+    /// by the number of such pairs that come to one pair in the same field (its other fields); and of the squares of
+    /// these weights.
+    across: [f64; 2],
 }
 
 impl LeftOver {
@@ -71,6 +78,7 @@ impl LeftOver {
     pub fn add(&mut self, first: &Keying, second: &Keying, truth: &Keying, comparer: &Comparer) {
         let ours = Comparison::of(first, truth, comparer);
         let theirs = Comparison::of(second, truth, comparer);
+        let mut sheet = PairCounts::default();
         for (n, right) in truth.records.iter().enumerate() {
             let one = beside(&ours, first, n);
             let other = beside(&theirs, second, n);
@@ -87,6 +95,7 @@ impl LeftOver {
                 let face = FACES[face_place(proposed.map(|proposed| proposed.face))];
                 let key = (name.clone(), face);
                 self.strata.entry(key).or_default().count(first, second);
+                sheet.count(first, second);
                 let value = proposed.map(|p| KeyedValue::Text(p.value.clone()));
                 let is_wrong = value.is_some_and(|value| {
                     comparer.compare(name, &value, &field.value) == Verdict::Different
@@ -95,6 +104,19 @@ impl LeftOver {
                     self.wrong_proposals.count(first, second);
                 }
             }
+        }
+        let PairCounts {
+            both,
+            only_first,
+            only_second,
+            neither,
+        } = sheet;
+        let wrong = [only_second + neither, only_first + neither];
+        let others = (both + only_first + only_second + neither).saturating_sub(1);
+        if others > 0 {
+            let pairs = (wrong[0] * wrong[1] - neither) as f64;
+            self.across[0] += pairs / others as f64;
+            self.across[1] += pairs / (others * others) as f64;
         }
     }
 
@@ -107,7 +129,7 @@ impl LeftOver {
 
     /// In how many fields neither keying is right, after Lincoln and Petersen, field by field and face by face; strata
     /// without a field that both keyed right add what Chapman's estimate says.
-    pub fn neither_right(&self) -> f64 {
+    pub fn lincoln_petersen(&self) -> f64 {
         let estimate = |counts: &PairCounts| {
             let searches = counts.as_searches();
             searches.missed().unwrap_or(searches.missed_chapman())
@@ -116,26 +138,37 @@ impl LeftOver {
     }
 
     /// The same over all fields at once, after Chapman, with its standard error.
-    pub fn neither_right_chapman(&self) -> (f64, f64) {
+    pub fn chapman(&self) -> (f64, f64) {
         let searches = self.all().as_searches();
         (searches.missed_chapman(), searches.chapman_standard_error())
     }
 
-    /// Fields left over at least: those in which neither is right, less those where that was seen.
-    pub fn fields(&self) -> f64 {
-        (self.neither_right() - self.all().neither as f64).max(0.0)
+    /// The same by errors in different fields of a sheet, with its standard error. It allows for strips that are hard
+    /// for both, not for characters that are.
+    pub fn across_fields(&self) -> (f64, f64) {
+        let [estimate, squares] = self.across;
+        (estimate, squares.sqrt())
+    }
+
+    /// Fields left over at least, with the standard error: those in which neither is right by errors in different
+    /// fields, less those where that was seen.
+    pub fn fields(&self) -> (f64, f64) {
+        let ((neither, error), seen) = (self.across_fields(), self.all().neither as f64);
+        ((neither - seen).max(0.0), error.hypot(seen.sqrt()))
     }
 
     /// Whether more fields were seen in which neither is right than independent errors explain (beyond two standard
-    /// deviations of a Poisson count): then far more may be left over than the estimate says.
+    /// deviations of a Poisson count): then the estimates that take them to be independent mean little.
     pub fn is_dependent(&self) -> bool {
-        let (expected, seen) = (self.neither_right(), self.all().neither as f64);
+        let (expected, seen) = (self.lincoln_petersen(), self.all().neither as f64);
         seen > expected + 2.0 * expected.max(1.0).sqrt()
     }
 
-    /// Wrong proposals that neither keying put right, after Lincoln and Petersen; none where there is nothing to go by.
+    /// Wrong proposals that both keyings left as they were, at least: those that neither put right, after Lincoln and
+    /// Petersen, less those where that was seen. None where there is nothing to go by.
     pub fn wrong_proposals_left(&self) -> Option<f64> {
-        self.wrong_proposals.as_searches().missed()
+        let missed = self.wrong_proposals.as_searches().missed()?;
+        Some((missed - self.wrong_proposals.neither as f64).max(0.0))
     }
 }
 
@@ -206,9 +239,11 @@ mod tests {
         assert_eq!(of("number"), counts(3, 1, 1, 0));
         assert_eq!(left.all(), counts(5, 1, 3, 1));
         // 0 x 2 / 2 and 1 x 1 / 3, by hand.
-        assert!((left.neither_right() - 1.0 / 3.0).abs() < 1e-12);
-        assert!((left.neither_right_chapman().0 - 1.0 * 3.0 / 6.0).abs() < 1e-12);
-        assert_eq!(left.fields(), 0.0);
+        assert!((left.lincoln_petersen() - 1.0 / 3.0).abs() < 1e-12);
+        assert!((left.chapman().0 - 1.0 * 3.0 / 6.0).abs() < 1e-12);
+        // The second sheet alone has errors in different fields: one pair, of two fields.
+        assert_eq!(left.across_fields(), (1.0, 1.0));
+        assert_eq!(left.fields(), (0.0, 2.0_f64.sqrt()));
     }
 
     #[test]

@@ -152,7 +152,7 @@ mod tests {
     fn states_follow_from_the_entries() {
         let (mia, kim) = (keyed(1, "mia", 1, "PIER"), keyed(2, "kim", 2, "PEER"));
         check(&[], SheetState::Waiting, None);
-        check(&[mia.clone()], SheetState::Keyed, None);
+        check(std::slice::from_ref(&mia), SheetState::Keyed, None);
         check(
             &[mia.clone(), keyed(2, "kim", 2, "PIER")],
             SheetState::KeyedTwice,
