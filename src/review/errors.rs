@@ -6,7 +6,6 @@ use crate::figures::{CharacterErrors, Clusters, Share, character_errors};
 use crate::journal::{KeyedRecord, KeyedValue, Keying};
 use crate::proposal::Face;
 use crate::value::SheetId;
-use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// One keying of a sheet laid beside the truth, or beside another keying.
@@ -134,7 +133,7 @@ fn plain(value: Option<&KeyedValue>) -> &str {
 pub type Breakdown = BTreeMap<String, Clusters>;
 
 /// Wrong characters, fields and sheets of many keyings. The sheet is the cluster of characters and fields.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Errors {
     /// Levenshtein distance by the length of what is right.
     pub characters: Clusters,

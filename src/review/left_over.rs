@@ -61,7 +61,7 @@ impl PairCounts {
 /// keying in one field and of the other in another field of the same sheet are counted too, which nobody can make alike,
 /// and say how often both err in the same one. Those of them in which the two differ were seen and settled; the rest is
 /// left over.
-#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct LeftOver {
     /// By field and face, since errors are independent, if at all, among fields that are alike.
     pub strata: BTreeMap<(String, &'static str), PairCounts>,

@@ -34,6 +34,17 @@ pub struct Merged {
     pub decided: Vec<(String, Taken)>,
 }
 
+impl Merged {
+    /// As a keying, to lay others beside.
+    pub fn into_keying(self) -> Keying {
+        Keying {
+            kind: self.kind,
+            records: self.records,
+            ..Keying::default()
+        }
+    }
+}
+
 /// Why two keyings cannot be made one yet.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum Undecided {

@@ -12,6 +12,7 @@ mod inspect;
 mod left_over;
 mod marks;
 mod merge;
+mod report;
 mod same;
 mod standing;
 #[cfg(test)]
@@ -25,6 +26,10 @@ pub use inspect::{Curve, Lot, NO_PROMISE, Ruling, Verdict as LotVerdict, judge};
 pub use left_over::{LeftOver, PairCounts, WHY_LOWER_BOUND};
 pub use marks::{Run, marked};
 pub use merge::{Decision, Merged, Take, Undecided, merge};
+pub use report::{
+    CalibrationPoint, Disagreements, ErrorReport, FacesReport, JobReport, LeftOverReport,
+    PassReport, Rate, SamplingReport, SheetFacts,
+};
 pub use same::Comparer;
 pub use standing::{Doubleness, Reviewed};
 pub use twice::{Chosen, second_keying};

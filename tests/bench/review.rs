@@ -309,12 +309,7 @@ fn job(script: &Script, sheets: usize, seed: u64) -> Outcome {
             history.push(settle(&reviewed, &right, &sheet));
         }
         let reviewed = Reviewed::of(&history, [1, 2], &comparer);
-        let truth = reviewed.truth().expect("agreed or settled");
-        let truth = Keying {
-            kind: truth.kind,
-            records: truth.records,
-            ..Keying::default()
-        };
+        let truth = reviewed.truth().expect("agreed or settled").into_keying();
         let (_, first) = reviewed.first.expect("a first keying");
         let (_, second) = reviewed.second.expect("a second keying");
         for (clerk, keying) in [first, second].into_iter().enumerate() {
