@@ -3,6 +3,7 @@
 mod keying;
 mod propose;
 mod proposer;
+mod quality;
 mod read;
 mod schema;
 mod settings;
@@ -12,6 +13,7 @@ mod trial;
 pub use keying::KeyingSettings;
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
+pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
 pub use schema::job_schema;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
