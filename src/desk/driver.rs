@@ -83,7 +83,7 @@ enum Event {
 /// Lets a person key until there is nothing left or he or she stops.
 pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError> {
     let knowledge = JobKnowledge::new(&job.proposer);
-    let plan = plan(&job.settings, &job.proposer);
+    let plan = plan(&job.settings, &job.proposer, options.pass);
     let holder = Holder::here(&options.person);
     let session = Session::new(&mut job.store, &job.settings, holder, options.pass)?;
     let mut driver = Driver {

@@ -52,7 +52,9 @@ impl Done {
             Act::Keyed(keying) => ("accepted".to_owned(), Some(keying.clone())),
             Act::Held { reason } => (format!("put off: {reason}"), None),
             Act::SetAside { reason } => (format!("set aside: {reason}"), None),
-            Act::Noted { .. } | Act::Settled(_) | Act::Returned | Act::Undone { .. } => return None,
+            Act::Noted { .. } | Act::Settled(_) | Act::Returned | Act::Undone { .. } => {
+                return None;
+            }
         };
         Some(Self {
             sheet: sheet.clone(),
