@@ -18,6 +18,7 @@ mod rehearse;
 mod report;
 mod rules;
 mod score;
+mod settle;
 mod worker;
 
 pub use report::{CommandError, Exit, Report};
@@ -50,6 +51,7 @@ enum Verb {
     Read(read::Arguments),
     Key(key::Arguments),
     Rehearse(rehearse::Arguments),
+    Settle(settle::Arguments),
     Rules(rules::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
@@ -89,6 +91,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Read(arguments) => read::run(&arguments),
         Verb::Key(arguments) => key::run(&arguments),
         Verb::Rehearse(arguments) => rehearse::run(&arguments),
+        Verb::Settle(arguments) => settle::run(&arguments),
         Verb::Rules(arguments) => rules::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
