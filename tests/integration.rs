@@ -11,6 +11,7 @@ mod layering;
 mod output;
 mod pseudo_terminal;
 mod reference;
+mod reporting;
 mod schemas;
 mod setting_up;
 // Journeys that read are left out without a reader, and what only they need with them.
