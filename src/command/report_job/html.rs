@@ -9,10 +9,13 @@ use std::fmt::Write;
 const WIDTH: f64 = 640.0;
 const HEIGHT: f64 = 260.0;
 const MARGIN: f64 = 48.0;
+/// Left, right, top and bottom of the area between the axes.
+const AXES: [f64; 4] = [MARGIN, WIDTH - 20.0, 30.0, HEIGHT - MARGIN];
 /// Height of a row of rates.
 const ROW: f64 = 24.0;
-/// Room for the names of rates.
+/// Room for the names of rates, and the characters that fit in.
 const NAMES: f64 = 250.0;
+const NAME: usize = 36;
 
 /// Colours that differ in lightness too, for print in grey.
 const PARTS: [&str; 7] = [
@@ -23,7 +26,8 @@ const STYLE: &str = "body{font:15px/1.5 system-ui,sans-serif;max-width:52rem;mar
     background:#fff}h1{font-size:1.6rem}h2{font-size:1.15rem;margin-top:2.2rem;border-bottom:1px solid #bbb}\
     table{border-collapse:collapse;margin:.8rem 0;break-inside:avoid}th,td{padding:.15rem .9rem .15rem 0;text-align:right;\
     font-variant-numeric:tabular-nums}th:first-child,td:first-child{text-align:left}th{border-bottom:1px solid #777;\
-    font-weight:600}svg{max-width:100%;height:auto;margin:.6rem 0}text{font:12px system-ui,sans-serif;fill:#333}";
+    font-weight:600}svg{max-width:100%;height:auto;margin:.6rem 0}text{font:12px system-ui,sans-serif;fill:#333;paint-order:stroke;\
+    stroke:#fff;stroke-width:3px}";
 
 pub fn page(title: &str, sections: &[Section]) -> String {
     let title = escaped(title);
@@ -155,7 +159,11 @@ fn intervals(rates: &[(String, Rate)]) -> String {
     content += &text(right, bottom + 34.0, "end", "in 1,000, with 95 % intervals");
     for (n, (name, rate)) in rates.iter().enumerate() {
         let y = ROW * (n as f64 + 0.5);
-        content += &text(NAMES - 10.0, y + 4.0, "end", name);
+        let mut short: String = name.chars().take(NAME).collect();
+        if short.len() < name.len() {
+            short.push('…');
+        }
+        content += &text(NAMES - 10.0, y + 4.0, "end", &short);
         let (low, high) = (at(1_000.0 * rate.low), at(1_000.0 * rate.high));
         content += &line([low, y], [high, y], INK);
         if let Some(rate) = rate.per_thousand {
@@ -171,7 +179,7 @@ fn intervals(rates: &[(String, Rate)]) -> String {
 
 /// A frame of axes; `x` and `y` name their ends' values.
 fn frame(x: [String; 2], y: [String; 2], names: [&str; 2]) -> String {
-    let (left, right, top, bottom) = (MARGIN, WIDTH - 20.0, 16.0, HEIGHT - MARGIN);
+    let [left, right, top, bottom] = AXES;
     let mut content = line([left, bottom], [right, bottom], AXIS);
     content += &line([left, top], [left, bottom], AXIS);
     content += &text(left, bottom + 16.0, "middle", &x[0]);
@@ -184,12 +192,12 @@ fn frame(x: [String; 2], y: [String; 2], names: [&str; 2]) -> String {
         "middle",
         names[0],
     );
-    content + &text(left + 6.0, top - 4.0, "start", names[1])
+    content + &text(left + 6.0, top - 14.0, "start", names[1])
 }
 
 /// Where a point of a frame lies; both shares are from 0 to 1.
 fn place(x: f64, y: f64) -> [f64; 2] {
-    let (left, right, top, bottom) = (MARGIN, WIDTH - 20.0, 16.0, HEIGHT - MARGIN);
+    let [left, right, top, bottom] = AXES;
     [
         left + (right - left) * x.clamp(0.0, 1.0),
         bottom - (bottom - top) * y.clamp(0.0, 1.0),

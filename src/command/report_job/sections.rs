@@ -203,7 +203,7 @@ fn errors(keyings: &[ErrorReport]) -> Section {
             ("fields", keying.fields),
             ("sheets", keying.sheets),
             ("critical fields", keying.critical_fields),
-            ("sheets with a critical error", keying.critical_sheets),
+            ("critical sheets", keying.critical_sheets),
         ];
         let counted = units.into_iter().filter(|(_, rate)| rate.of > 0);
         let units: BTreeMap<String, Rate> = counted.map(|(u, r)| (u.to_owned(), r)).collect();
