@@ -194,7 +194,7 @@ fn a_sheet_is_read_again_and_what_was_done_before_the_sitting_is_undone() {
     first.shows(&["being read again"]);
     first.shows(&["The sheet was read again"]);
     // All at a glance, the sheet with it.
-    first.press("\x1b\r");
+    first.press("\x19");
     first.shows(&["2 of 4", "1 keyed", "Done last", "accepted"]);
     first.press("\x1bq");
     assert_eq!(first.ends(), 0);
@@ -219,7 +219,7 @@ fn a_sheet_is_read_again_and_what_was_done_before_the_sitting_is_undone() {
     let path = job.to_str().unwrap();
     let mut bare = Terminal::start(&["key", path, "--as", "mia", "--picture", "off"], (80, 24));
     bare.shows(&["1 of 4", "Read on the strip:"]);
-    bare.press("\x1b\r");
+    bare.press("\x19");
     bare.shows(&["2 of 4", "1 keyed"]);
     bare.press("\x1bq");
     assert_eq!(bare.ends(), 0);

@@ -90,7 +90,7 @@ fn the_desk_works_in_tmux() {
     screen.press("C-j");
     screen.shows(&["Enter accepts the sheet"]);
     screen.press("M-u");
-    screen.press("M-Enter");
+    screen.press("C-y");
     screen.shows(&["2 of 4", "1 keyed"]);
     screen.run(&["resize-window", "-x", "80", "-y", "24"]);
     screen.shows(&["2 of 4"]);

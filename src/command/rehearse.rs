@@ -64,7 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
     let known = read_truth(&arguments.truth)?;
     let knowledge = JobKnowledge::new(&job.proposer);
-    let plan = plan(&job.settings, &job.proposer);
+    let plan = plan(&job.settings, &job.proposer, 1);
     let mut figures = Figures::default();
     let [mut keystrokes, mut filled, mut seconds] = [(); 3].map(|()| Mean::default());
     let overview = job.store.overview().map_err(CommandError::input)?;

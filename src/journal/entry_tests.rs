@@ -146,6 +146,7 @@ fn a_second_pass_is_another_persons() {
             behind: None,
             wanted: None,
             held: false,
+            among: None,
         };
         assert!(store.claim(&ask("mia")).unwrap().is_empty());
         assert_eq!(
@@ -193,6 +194,7 @@ fn claims_are_renewed_lapse_and_are_given_back() {
             behind: None,
             wanted: None,
             held: false,
+            among: None,
         };
         let names = |sheets: Vec<SheetId>| -> Vec<String> {
             sheets.iter().map(|s| s.as_str().to_owned()).collect()

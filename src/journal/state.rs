@@ -18,7 +18,7 @@ pub struct PassState {
     pub entry: Option<i64>,
     /// Who made that entry.
     pub by: Option<String>,
-    /// Everybody who ever keyed the sheet in this pass, whether that still counts or not: they have seen it.
+    /// Everybody who ever keyed or settled the sheet in this pass, whether that still counts or not: they have seen it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub keyers: Vec<String>,
 }
@@ -64,7 +64,8 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     let mut keyers: Vec<String> = Vec::new();
     let mut last = None;
     for entry in entries {
-        if matches!(entry.act, Act::Keyed(_)) && !keyers.contains(&entry.by) {
+        let is_keying = matches!(entry.act, Act::Keyed(_) | Act::Settled(_));
+        if is_keying && !keyers.contains(&entry.by) {
             keyers.push(entry.by.clone());
         }
         match &entry.act {
@@ -137,7 +138,7 @@ pub fn accept(entry: &Entry, earlier: &[Entry], after: Option<i64>) -> Result<()
             }
         }
         Act::Keyed(_) | Act::Settled(_) => {
-            // Whoever keyed or settled it before has seen it, whether that still counts or not.
+            // Whoever keyed it before has seen it, whether that still counts or not.
             let same = earlier.iter().any(|other| {
                 let is_keying = matches!(other.act, Act::Keyed(_) | Act::Settled(_));
                 is_keying && other.pass != entry.pass && other.by == entry.by

@@ -67,7 +67,7 @@ fn opened(job: &Job, sheet: &SheetId) -> Option<(Clerk, GrayImage)> {
     let image = strip::open(&path).ok()?.image;
     let strip = lying.put(&strip::find(&image).strip?);
     let knowledge = JobKnowledge::new(&job.proposer);
-    let plan = plan(&job.settings, &job.proposer);
+    let plan = plan(&job.settings, &job.proposer, 1);
     let mut desk = Clerk::new(plan, desk_sheet, &knowledge);
     desk.settle(&knowledge);
     Some((desk, strip.image))

@@ -52,7 +52,7 @@ impl Done {
             Act::Keyed(keying) => ("accepted".to_owned(), Some(keying.clone())),
             Act::Held { reason } => (format!("put off: {reason}"), None),
             Act::SetAside { reason } => (format!("set aside: {reason}"), None),
-            Act::Settled(_) | Act::Noted { .. } | Act::Returned | Act::Undone { .. } => {
+            Act::Noted { .. } | Act::Settled(_) | Act::Returned | Act::Undone { .. } => {
                 return None;
             }
         };
