@@ -193,6 +193,7 @@ fn a_job_is_reported_in_figures_text_and_a_page() {
     assert_eq!(at("/passes/0/keyed"), SHEETS - 1);
     assert_eq!(at("/passes/0/keystrokes_an_hour"), 7_200.0);
     assert_eq!(at("/passes/1/waiting"), 11);
+    assert_eq!(at("/errors/1/drawn_fields"), serde_json::Value::Null);
     // Lot 120, level II: F, 20 sheets; at 4.0 % two of them may be bad.
     assert_eq!(at("/sampling/lot/plan/acceptance_number"), 2);
     let sample = at("/sampling/lot/sample");
@@ -223,6 +224,19 @@ fn a_job_is_reported_in_figures_text_and_a_page() {
     let by_kim = people.pointer("/errors/1/by_person/kim/hits");
     assert_eq!(by_kim, Some(&settled.into()));
     keep_for_a_look(&page);
+    // Keyed twice by chance alone: fewer wait, and what holds for the job is told apart.
+    let file = job.join("job.toml");
+    let text = fs::read_to_string(&file).unwrap();
+    let share = "[quality]\nsecond = \"share\"\nsecond_share = 0.5\n";
+    fs::write(&file, text.replace("[quality]\n", share)).unwrap();
+    let drawn = headword(["report", path, "--json"]).exits(0).json();
+    let count = |pointer: &str| drawn.pointer(pointer).and_then(|n| n.as_u64()).unwrap();
+    let (of, all) = (
+        count("/errors/1/drawn_sheets/of"),
+        count("/errors/1/sheets/of"),
+    );
+    assert!(of > 30 && of < 80 && all == twice as u64, "{of} of {all}");
+    assert!(count("/passes/1/waiting") < 11);
 }
 
 /// Where `HEADWORD_KEEP` names a folder, the page stays there to be looked at.

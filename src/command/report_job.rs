@@ -6,9 +6,9 @@ mod sections;
 use super::{CommandError, Exit, Report};
 use crate::delivery::write_together;
 use crate::job::Job;
-use crate::journal::{Entry, JournalError, Store};
+use crate::journal::{Entry, JournalError, ProposalRecord, Store};
 use crate::proposal::Proposal;
-use crate::review::{Comparer, JobReport, SheetFacts};
+use crate::review::{Chosen, Comparer, JobReport, SheetFacts, second_keying};
 use crate::value::SheetId;
 use sections::{Section, sections};
 use std::collections::HashMap;
@@ -63,24 +63,40 @@ fn report<S: Store>(job: &Job<S>) -> Result<JobReport, JournalError> {
             history.push(entry);
         }
     }
-    let mut proposals: HashMap<SheetId, Proposal> = HashMap::new();
+    let settings = &job.settings;
+    let chosen = |sheet: &SheetId, proposal: Option<&Proposal>| {
+        let seed = settings.keying.seed;
+        let chosen = second_keying(&settings.quality, seed, sheet, proposal);
+        chosen.filter(|_| settings.keying.passes > 1)
+    };
+    // Of each proposal no more is kept than a report needs.
+    let mut proposed: HashMap<SheetId, (Option<String>, Option<Chosen>)> = HashMap::new();
     for record in job.store.proposals()? {
-        let record = record?;
-        proposals.insert(record.sheet, record.proposal);
+        let ProposalRecord {
+            sheet, proposal, ..
+        } = record?;
+        let second = chosen(&sheet, Some(&proposal));
+        proposed.insert(sheet, (proposal.rule, second));
     }
     let overview = job.store.overview()?;
     let facts: Vec<SheetFacts> = overview
         .iter()
-        .map(|status| SheetFacts {
-            sheet: &status.record.sheet,
-            history: histories
-                .get(&status.record.sheet)
-                .map_or(&[], Vec::as_slice),
-            proposal: proposals.get(&status.record.sheet),
+        .map(|status| {
+            let sheet = &status.record.sheet;
+            let (rule, second) = match proposed.get(sheet) {
+                Some((rule, second)) => (rule.as_deref(), *second),
+                None => (None, chosen(sheet, None)),
+            };
+            SheetFacts {
+                sheet,
+                history: histories.get(sheet).map_or(&[], Vec::as_slice),
+                rule,
+                second,
+            }
         })
         .collect();
-    let comparer = Comparer::new(&job.settings.quality, job.proposer.rules().fields());
-    Ok(JobReport::of(&job.settings, &comparer, &facts))
+    let comparer = Comparer::new(&settings.quality, job.proposer.rules().fields());
+    Ok(JobReport::of(settings, &comparer, &facts))
 }
 
 /// Puts the page where it was wanted, whole or not at all.

@@ -177,6 +177,25 @@ fn disagreements(found: &Disagreements) -> Section {
     ] {
         tables.extend(by(name, "differ", rates));
     }
+    let rows = found.coded.iter().map(|(field, agreement)| {
+        vec![
+            field.clone(),
+            format!("{:.3}", agreement.observed),
+            format!("{:.3}", agreement.expected),
+            agreement
+                .kappa
+                .map_or("-".to_owned(), |kappa| format!("{kappa:.3}")),
+            agreement.pairs.to_string(),
+        ]
+    });
+    let head = [
+        "field of few values",
+        "agree",
+        "by chance",
+        "Cohen's kappa",
+        "pairs",
+    ];
+    tables.extend(table(&head, rows.collect()));
     let plot: Vec<(String, Rate)> = found
         .by_field
         .iter()
@@ -205,7 +224,17 @@ fn errors(keyings: &[ErrorReport]) -> Section {
             ("critical fields", keying.critical_fields),
             ("critical sheets", keying.critical_sheets),
         ];
-        let counted = units.into_iter().filter(|(_, rate)| rate.of > 0);
+        let drawn = [
+            ("fields of sheets drawn at random", keying.drawn_fields),
+            ("sheets drawn at random", keying.drawn_sheets),
+        ];
+        let drawn = drawn
+            .into_iter()
+            .filter_map(|(unit, rate)| Some((unit, rate?)));
+        let counted = units
+            .into_iter()
+            .filter(|(_, rate)| rate.of > 0)
+            .chain(drawn);
         let units: BTreeMap<String, Rate> = counted.map(|(u, r)| (u.to_owned(), r)).collect();
         plot.extend(
             units

@@ -76,7 +76,8 @@ mod tests {
         let facts = SheetFacts {
             sheet: &sheet,
             history,
-            proposal: None,
+            rule: None,
+            second: None,
         };
         let found = inspected(&facts, &Comparer::default(), pass);
         assert_eq!(found, is_bad, "{history:?}");
