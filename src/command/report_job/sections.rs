@@ -177,14 +177,14 @@ fn disagreements(found: &Disagreements) -> Section {
     ] {
         tables.extend(by(name, "differ", rates));
     }
+    let figure = |figure: Option<f64>| figure.map_or("-".to_owned(), |f| format!("{f:.3}"));
     let rows = found.coded.iter().map(|(field, agreement)| {
         vec![
             field.clone(),
             format!("{:.3}", agreement.observed),
             format!("{:.3}", agreement.expected),
-            agreement
-                .kappa
-                .map_or("-".to_owned(), |kappa| format!("{kappa:.3}")),
+            figure(agreement.kappa),
+            figure(agreement.alpha),
             agreement.pairs.to_string(),
         ]
     });
@@ -193,6 +193,7 @@ fn disagreements(found: &Disagreements) -> Section {
         "agree",
         "by chance",
         "Cohen's kappa",
+        "Krippendorff's alpha",
         "pairs",
     ];
     tables.extend(table(&head, rows.collect()));

@@ -1,9 +1,10 @@
 //! Counts for a report, sheet by sheet.
 
 use super::{
-    CalibrationPoint, Disagreements, ErrorReport, FacesReport, LeftOverReport, SheetFacts, rates,
+    CalibrationPoint, CodedAgreement, Disagreements, ErrorReport, FacesReport, LeftOverReport,
+    SheetFacts, rates,
 };
-use crate::figures::{Agreement, Clusters, Mean, Share};
+use crate::figures::{Clusters, Mean, Share};
 use crate::job::JobSettings;
 use crate::journal::{Act, Entry, KeyedValue, Keying};
 use crate::proposal::Face;
@@ -156,10 +157,8 @@ impl Gathered {
     pub(super) fn disagreements(&self) -> Disagreements {
         let errors = &self.disagreements;
         let some = |clusters: &Clusters| (clusters.all.of > 0).then(|| clusters.into());
-        let coded = self.coded.iter().filter_map(|(field, pairs)| {
-            let pairs = pairs.iter().map(|(first, second)| (first, second));
-            Some((field.clone(), Agreement::of(pairs)?.into()))
-        });
+        let coded = self.coded.iter();
+        let coded = coded.filter_map(|(field, p)| Some((field.clone(), CodedAgreement::of(p)?)));
         Disagreements {
             sheets_keyed_twice: self.sheets_keyed_twice,
             double: self.double,

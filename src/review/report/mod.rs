@@ -7,7 +7,7 @@ use super::errors::Breakdown;
 use super::inspect::{Lot, Ruling, Verdict as LotVerdict};
 use super::same::Comparer;
 use super::twice::Chosen;
-use crate::figures::{Agreement, Clusters, Interval, Mean, Quantiles, Share};
+use crate::figures::{Agreement, Clusters, Interval, Mean, Quantiles, Share, krippendorffs_alpha};
 use crate::job::{JobSettings, QualitySettings, SecondKeying};
 use crate::journal::{Act, Entry, replay};
 use crate::value::{SheetId, SheetState};
@@ -118,16 +118,22 @@ pub struct CodedAgreement {
     pub expected: f64,
     /// Cohen's; none where everybody keyed one value throughout.
     pub kappa: Option<f64>,
+    /// Krippendorff's, nominal: it takes both people to use each value alike often.
+    pub alpha: Option<f64>,
 }
 
-impl From<Agreement> for CodedAgreement {
-    fn from(agreement: Agreement) -> Self {
-        Self {
+impl CodedAgreement {
+    /// Of values as both keyed them; none where there are none.
+    fn of(pairs: &[(String, String)]) -> Option<Self> {
+        let both = pairs.iter().map(|(first, second)| (first, second));
+        let agreement = Agreement::of(both.clone())?;
+        Some(Self {
             pairs: agreement.count,
             observed: agreement.observed,
             expected: agreement.expected,
             kappa: agreement.cohens_kappa(),
-        }
+            alpha: krippendorffs_alpha(both.map(|(first, second)| vec![first, second])),
+        })
     }
 }
 
