@@ -11,6 +11,7 @@ mod layering;
 mod output;
 mod pseudo_terminal;
 mod reference;
+mod reporting;
 mod schemas;
 mod setting_up;
 mod settle_journeys;

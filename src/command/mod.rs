@@ -16,6 +16,7 @@ mod progress;
 mod read;
 mod rehearse;
 mod report;
+mod report_job;
 mod rules;
 mod score;
 mod settle;
@@ -57,6 +58,7 @@ enum Verb {
     Index(index::Arguments),
     Find(find::Arguments),
     History(history::Arguments),
+    Report(report_job::Arguments),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -97,6 +99,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Index(arguments) => index::run(&arguments),
         Verb::Find(arguments) => find::run(&arguments),
         Verb::History(arguments) => history::run(&arguments),
+        Verb::Report(arguments) => report_job::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),
