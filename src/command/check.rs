@@ -1,6 +1,6 @@
 //! `headword check`: what stands between the batch and its delivery.
 
-use super::batch::{Delivery, worst};
+use super::batch::{Delivery, Scope, worst};
 use super::report::counted;
 use super::{CommandError, Exit, Report};
 use crate::job::Job;
@@ -20,7 +20,7 @@ const NAMED: usize = 3;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
-    let delivery = Delivery::of(&job)?;
+    let delivery = Delivery::of(&job, Scope::Draft)?;
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check

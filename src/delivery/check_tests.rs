@@ -17,7 +17,7 @@ fn record(sheet: &str, values: &str) -> Record {
         kind: SheetKind::Record,
         state: SheetState::Waiting,
         values: values.collect(),
-        findings: Vec::new(),
+        ..Record::default()
     }
 }
 
