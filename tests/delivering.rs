@@ -1,4 +1,5 @@
 //! What was keyed, delivered: the index and its lists, the scans under their names, and corrections later.
 
+mod check;
 mod hands;
 mod index;

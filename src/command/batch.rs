@@ -2,12 +2,16 @@
 
 use super::CommandError;
 use crate::delivery::{
-    Batch, Check, DeliveryPlan, FileNames, Record, check_batch, name_sheets, standing, unused_rows,
+    Accounts, Batch, Check, DeliveryPlan, FileNames, Record, check_batch, name_sheets, standing,
+    unused_rows,
 };
 use crate::job::Job;
-use crate::journal::{JournalError, Store};
-use crate::value::{Finding, Severity, SheetId, SheetKind, SheetState};
+use crate::journal::{JournalError, SheetRecord, Store};
+use crate::value::{Finding, Severity, SheetId, SheetKind, SheetState, sha256_file};
 use std::collections::{BTreeSet, HashSet};
+use std::fs::{self, Metadata};
+use std::path::Path;
+use std::time::UNIX_EPOCH;
 
 /// What counts for a sheet that nobody has finished.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,6 +29,7 @@ pub struct Delivery {
     pub records: Vec<Record>,
     pub names: FileNames,
     pub checks: Vec<Check>,
+    pub accounts: Accounts,
     /// Sheets that were never read or proposed, and that nobody has keyed; `read` takes them.
     pub unread: Vec<SheetId>,
 }
@@ -41,19 +46,23 @@ impl Delivery {
         let Gathered {
             records,
             unread,
-            hashes,
+            files,
         } = gathered;
         let names = name_sheets(&records, &plan.naming);
         let batch = Batch {
             records: &records,
-            content_hashes: &hashes,
+            content_hashes: &files.hashes,
             without_proposal: &unread,
             roster_rows: job.proposer.roster().map(|roster| {
                 let unused = unused_rows(roster, &records).len();
                 (roster.len(), roster.len() - unused)
             }),
+            rules: Some(rules),
         };
+        let accounts = Accounts::of(&records, unread.len(), job.settings.batch.sheets);
         let mut checks = check_batch(&batch, &plan.checks);
+        checks.extend(accounts.check());
+        checks.extend(files.checks());
         checks.extend(names.checks());
         checks.sort_by_key(|check| std::cmp::Reverse(check.severity));
         Ok(Self {
@@ -61,6 +70,7 @@ impl Delivery {
             records,
             names,
             checks,
+            accounts,
             unread,
         })
     }
@@ -71,8 +81,7 @@ impl Delivery {
 struct Gathered {
     records: Vec<Record>,
     unread: Vec<SheetId>,
-    /// SHA-256 of each sheet's image as last read.
-    hashes: Vec<(SheetId, String)>,
+    files: ImageFiles,
 }
 
 impl Gathered {
@@ -80,11 +89,10 @@ impl Gathered {
         let mut gathered = Self::default();
         let mut present = HashSet::new();
         for status in job.store.overview()? {
-            let sheet = status.record.sheet;
+            let sheet = status.record.sheet.clone();
             present.insert(sheet.clone());
-            gathered
-                .hashes
-                .push((sheet.clone(), status.record.content_hash));
+            let path = job.settings.sheets_folder().join(sheet.as_str());
+            gathered.files.add(&path, status.record);
             gathered.add(job, sheet, scope)?;
         }
         if scope == Scope::Keyed {
@@ -140,6 +148,44 @@ impl Gathered {
             _ => self.unread.push(sheet),
         }
         Ok(())
+    }
+}
+
+/// The sheets' image files as they are now.
+#[derive(Default)]
+struct ImageFiles {
+    /// SHA-256 of each that can be read.
+    hashes: Vec<(SheetId, String)>,
+    /// Those that are not there any more, or cannot be read.
+    gone: Vec<SheetId>,
+}
+
+impl ImageFiles {
+    /// A file of the same size and time is taken to be the same; another is read.
+    fn add(&mut self, path: &Path, known: SheetRecord) {
+        let same = |found: &Metadata| {
+            let modified = found.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+            let modified = i64::try_from(modified.as_nanos()).ok()?;
+            (found.len() == known.bytes && modified == known.modified).then_some(())
+        };
+        let hash = match fs::metadata(path) {
+            Ok(found) if same(&found).is_some() => Ok(known.content_hash),
+            Ok(_) => sha256_file(path),
+            Err(error) => Err(error),
+        };
+        match hash {
+            Ok(hash) => self.hashes.push((known.sheet, hash)),
+            Err(_) => self.gone.push(known.sheet),
+        }
+    }
+
+    fn checks(self) -> Option<Check> {
+        (!self.gone.is_empty()).then(|| Check {
+            severity: Severity::Warning,
+            code: "image-gone",
+            sheets: self.gone,
+            message: "the image file is gone or cannot be read; bring it back".to_owned(),
+        })
     }
 }
 

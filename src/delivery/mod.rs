@@ -3,8 +3,10 @@
 //! Everything here is decided without touching a disk, except [`replace_folder`], which puts finished files in their
 //! folder.
 
+mod accounts;
 mod check;
 mod csvw;
+mod dates;
 mod files;
 mod index;
 mod lists;
@@ -17,7 +19,8 @@ mod record;
 mod standing;
 mod xlsx;
 
-pub use check::{Batch, Check, CheckPlan, check_batch};
+pub use accounts::{Accounts, Count};
+pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
 pub use csvw::csvw_metadata;
 pub use files::{WriteError, replace_folder};
 pub use index::{Column, IndexLayout, csv_of, index_rows, spreadsheet_csv};

@@ -75,10 +75,13 @@ impl Record {
         proposal: &Proposal,
         written: impl Fn(&str, &str) -> String,
     ) -> Vec<Self> {
-        let others = proposal.more.iter().map(|record| &record.fields);
-        std::iter::once(&proposal.fields)
+        let others = proposal
+            .more
+            .iter()
+            .map(|record| (&record.fields, &record.link));
+        std::iter::once((&proposal.fields, &proposal.link))
             .chain(others)
-            .map(|fields| Self {
+            .map(|(fields, link)| Self {
                 sheet: sheet.clone(),
                 kind: proposal.kind,
                 state: SheetState::Waiting,
@@ -94,6 +97,7 @@ impl Record {
                     })
                     .collect(),
                 findings: proposal.findings.clone(),
+                roster_key: link.as_ref().map(|link| link.key.clone()),
                 ..Self::default()
             })
             .collect()

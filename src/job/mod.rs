@@ -1,5 +1,6 @@
 //! One client's work opened: its sheets read and proposed, again after a change.
 
+mod delivering;
 mod keying;
 mod propose;
 mod proposer;
@@ -9,6 +10,7 @@ mod settings;
 mod sheets;
 mod trial;
 
+pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use proposer::{Proposer, Seen};
 pub use read::ReadSummary;

@@ -58,6 +58,15 @@ pub fn job_schema() -> Value {
                 "hold": fields("Reasons offered for putting a sheet off"),
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
+            "batch": section(&[], json!({
+                "sheets": { "type": "integer", "minimum": 0, "description": "Sheets that there should be" },
+            })),
+            "scans": section(&["folder"], json!({
+                "folder": text("Where the scans are, one a sheet: files, or folders of images"),
+                "name": text("Their names: {sheet} is the image's name without its ending, {digits} the last number in it"),
+                "list": text("Or a CSV file with the columns sheet and scan; with neither, they pair by their order"),
+                "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
+            })),
         }),
     );
     schema["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
@@ -106,7 +115,8 @@ mod tests {
         };
         assert_eq!(keys(&schema), known(""));
         for section in [
-            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying",
+            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "batch",
+            "scans",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

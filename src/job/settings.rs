@@ -1,5 +1,6 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
+use super::delivering::{self, BatchSettings, ScanSettings};
 use super::keying::{self, KeyingSettings};
 use crate::rules::{
     Fault, FaultList, Faults, STYLE_KEYS, Section, Styles, all_of, document, styles,
@@ -31,6 +32,8 @@ pub struct JobSettings {
     pub parts: Option<Parts>,
     pub index: Index,
     pub keying: KeyingSettings,
+    pub batch: BatchSettings,
+    pub scans: Option<ScanSettings>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -145,7 +148,7 @@ impl JobSettings {
 }
 
 /// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
-pub(super) const KEYS: [&str; 10] = [
+pub(super) const KEYS: [&str; 12] = [
     "title",
     "collection",
     "sheets",
@@ -156,6 +159,8 @@ pub(super) const KEYS: [&str; 10] = [
     "parts",
     "index",
     "keying",
+    "batch",
+    "scans",
 ];
 pub(super) const SHEETS: [&str; 1] = ["folder"];
 pub(super) const RULES: [&str; 1] = ["files"];
@@ -234,6 +239,25 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         false,
     );
     let keying = keying.map(|keying| keying::read(&keying, faults));
+    let batch = section(
+        root,
+        faults,
+        "batch",
+        "section [batch]",
+        &delivering::BATCH,
+        false,
+    );
+    let batch = batch.map(|batch| delivering::batch(&batch, faults));
+    let scans = section(
+        root,
+        faults,
+        "scans",
+        "section [scans]",
+        &delivering::SCANS,
+        false,
+    );
+    let has_scans = scans.is_some();
+    let scans = scans.and_then(|scans| delivering::scans(&scans, faults));
     Some(JobSettings {
         folder: folder.to_owned(),
         title: title?.into_inner(),
@@ -246,6 +270,8 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         parts,
         index: index.unwrap_or_default(),
         keying: keying.unwrap_or_default(),
+        batch: batch.unwrap_or_default(),
+        scans: if has_scans { Some(scans?) } else { None },
     })
 }
 
