@@ -4,6 +4,8 @@
 //! folder.
 
 mod accounts;
+mod bag;
+mod bagit;
 mod check;
 mod csvw;
 mod dates;
@@ -11,15 +13,19 @@ mod files;
 mod index;
 mod lists;
 mod names;
+mod pairing;
 mod parts;
 mod pattern;
 mod plan;
 mod portable;
 mod record;
+mod scans;
 mod standing;
+mod verify;
 mod xlsx;
 
 pub use accounts::{Accounts, Count};
+pub use bag::{BagError, BagFile, BagPlan, Made};
 pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
 pub use csvw::csvw_metadata;
 pub use files::{WriteError, replace_folder};
@@ -28,12 +34,15 @@ pub use lists::{
     Exception, exceptions_csv, provenance_csv, rescans_csv, unused_roster_csv, unused_rows,
 };
 pub use names::{Clash, FileNames, NameChange, name_sheets};
+pub use pairing::{ListedPair, PairingFault, pair};
 pub use parts::PartFields;
 pub use pattern::{NamePattern, PatternFault};
 pub use plan::DeliveryPlan;
 pub use portable::{is_portable, portable_value};
 pub use record::{KeyedBy, Legibility, Record, RecordValue};
+pub use scans::{Scan, ScanFault, ScanFile, list_scans};
 pub use standing::{Standing, standing};
+pub use verify::{Verified, verify};
 pub use xlsx::{XlsxFault, xlsx_of};
 
 /// At most 60 characters of a text, harmless on a screen.
