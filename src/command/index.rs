@@ -4,15 +4,17 @@ use super::batch::{Delivery, Scope};
 use super::report::counted;
 use super::{CommandError, Exit, Report};
 use crate::delivery::{
-    Exception, IndexLayout, Record, csv_of, csvw_metadata, exceptions_csv, index_rows,
-    provenance_csv, replace_folder, rescans_csv, spreadsheet_csv, unused_roster_csv, xlsx_of,
+    Deliveries, Exception, FileNames, IndexLayout, Record, csv_of, csvw_metadata, exceptions_csv,
+    frozen, index_rows, is_open, provenance_csv, replace_folder, rescans_csv, spreadsheet_csv,
+    unused_roster_csv, xlsx_of,
 };
 use crate::job::Job;
 use crate::journal::Store;
 use crate::proposal::Face;
 use crate::roster::Roster;
-use crate::value::{SheetKind, SheetState};
+use crate::value::{SheetId, SheetKind, SheetState};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::PathBuf;
 
@@ -153,7 +155,14 @@ fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
         let json = serde_json::json!({ "waiting": delivery.records.len() });
         return Ok(Report::new(text, json, Exit::Findings));
     }
-    let (files, no_workbook) = index_files(&delivery, job.proposer.roster());
+    let roster = job.proposer.roster();
+    let names = with_delivered_names(job, &delivery.names)?;
+    let (files, no_workbook) = index_files(
+        &delivery.records,
+        &names,
+        &delivery.plan.layout,
+        roster.map(|roster| (roster, &delivery.records[..])),
+    );
     let folder = job.settings.out_folder().join("index");
     replace_folder(&folder, &files, &FILES).map_err(CommandError::input)?;
     let written = Validated {
@@ -196,43 +205,52 @@ fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
     Ok(Report::new(text, &written, exit))
 }
 
-/// Whether people still have to do something about a sheet.
-pub(super) fn is_open(record: &Record) -> bool {
-    record.reason.is_some() && record.state != SheetState::SetAside
+/// The names, those of delivered sheets as the client has them.
+fn with_delivered_names<S>(job: &Job<S>, names: &FileNames) -> Result<FileNames, CommandError> {
+    let deliveries = Deliveries::look(&job.settings.out_folder()).map_err(CommandError::input)?;
+    let named = names
+        .iter()
+        .map(|(sheet, name)| (sheet.clone(), name.to_owned()));
+    let mut named: BTreeMap<SheetId, String> = named.collect();
+    for (sheet, (_, delivered)) in frozen(&deliveries.ledgers()) {
+        if let Some(name) = named.get_mut(&sheet)
+            && !delivered.records.is_empty()
+        {
+            *name = delivered.file_name().to_owned();
+        }
+    }
+    Ok(FileNames::decided(named))
 }
 
-pub(super) fn exceptions(records: &[Record]) -> Vec<Exception> {
+fn exceptions(records: &[Record]) -> Vec<Exception> {
     let mut exceptions: Vec<Exception> = records.iter().filter_map(Exception::of).collect();
     // Two records of one sheet say it twice.
     exceptions.dedup();
     exceptions
 }
 
-/// The files of a validated index, and why there is no workbook among them, where there is none.
+/// The files of a validated index, and why there is no workbook among them, where there is none. With a roster comes the
+/// list of its rows that none of the records beside it uses.
 pub(super) fn index_files(
-    delivery: &Delivery,
-    roster: Option<&Roster>,
+    records: &[Record],
+    names: &FileNames,
+    layout: &IndexLayout,
+    roster: Option<(&Roster, &[Record])>,
 ) -> (Vec<(&'static str, Vec<u8>)>, Option<String>) {
-    let Delivery {
-        records,
-        names,
-        plan,
-        ..
-    } = delivery;
-    let rows = index_rows(records, names, &plan.layout);
+    let rows = index_rows(records, names, layout);
     let mut files = vec![
         ("index.csv", csv_of(&rows)),
         (
             "index.csv-metadata.json",
-            csvw_metadata("index.csv", &plan.layout),
+            csvw_metadata("index.csv", layout),
         ),
         ("index-for-spreadsheets.csv", spreadsheet_csv(&rows)),
         ("provenance.csv", provenance_csv(records, names)),
         ("exceptions.csv", exceptions_csv(&exceptions(records))),
         ("rescans.csv", rescans_csv(records, names)),
     ];
-    if let Some(roster) = roster {
-        files.push(("unused-roster.csv", unused_roster_csv(roster, records)));
+    if let Some((roster, users)) = roster {
+        files.push(("unused-roster.csv", unused_roster_csv(roster, users)));
     }
     let no_workbook = match xlsx_of(&rows) {
         Ok(workbook) => {

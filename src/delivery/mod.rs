@@ -7,10 +7,13 @@ mod accounts;
 mod bag;
 mod bagit;
 mod check;
+mod consignment;
 mod csvw;
 mod dates;
+mod deliveries;
 mod files;
 mod index;
+mod ledger;
 mod lists;
 mod names;
 mod pairing;
@@ -25,11 +28,20 @@ mod verify;
 mod xlsx;
 
 pub use accounts::{Accounts, Count};
-pub use bag::{BagError, BagFile, BagPlan, Made};
+pub use bag::{BagError, BagFile, BagPlan, Made, fill, put_in_place};
+pub use bagit::PAYLOAD;
 pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
+pub use consignment::{
+    Change, Consigned, Consigning, Consignment, amendments_csv, consign, is_open,
+};
 pub use csvw::csvw_metadata;
+pub use deliveries::{Deliveries, DeliveriesError, Kept, LEDGER};
 pub use files::{WriteError, replace_folder};
 pub use index::{Column, IndexLayout, csv_of, index_rows, spreadsheet_csv};
+pub use ledger::{
+    Delivered, DeliveredFile, DeliveredValue, FORMAT, Frozen, Ledger, delivered_values, frozen,
+    looks_the_same, value_changes,
+};
 pub use lists::{
     Exception, exceptions_csv, provenance_csv, rescans_csv, unused_roster_csv, unused_rows,
 };
