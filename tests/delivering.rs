@@ -4,3 +4,4 @@ mod check;
 mod deliver;
 mod hands;
 mod index;
+mod world;
