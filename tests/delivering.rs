@@ -3,5 +3,6 @@
 mod check;
 mod deliver;
 mod hands;
+mod hostile;
 mod index;
 mod world;

@@ -6,6 +6,7 @@ mod delivering;
 mod fuzz_rules;
 mod hostile_rules;
 mod key_journeys;
+mod key_multiplexer;
 mod key_trouble;
 mod layering;
 mod output;

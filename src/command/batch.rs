@@ -5,8 +5,9 @@ use crate::delivery::{
     Accounts, Batch, Check, DeliveryPlan, FileNames, Record, check_batch, name_sheets, standing,
     unused_rows,
 };
-use crate::job::Job;
+use crate::job::{Job, SecondKeying};
 use crate::journal::{JournalError, SheetRecord, Store};
+use crate::review::{Comparer, second_keying};
 use crate::value::{Finding, Severity, SheetId, SheetKind, SheetState, sha256_file};
 use std::collections::{BTreeSet, HashSet};
 use std::fs::{self, Metadata};
@@ -88,12 +89,13 @@ impl Gathered {
     fn of<S: Store>(job: &Job<S>, scope: Scope) -> Result<Self, JournalError> {
         let mut gathered = Self::default();
         let mut present = HashSet::new();
+        let comparer = Comparer::new(&job.settings.quality, job.proposer.rules().fields());
         for status in job.store.overview()? {
             let sheet = status.record.sheet.clone();
             present.insert(sheet.clone());
             let path = job.settings.sheets_folder().join(sheet.as_str());
             gathered.files.add(&path, status.record);
-            gathered.add(job, sheet, scope)?;
+            gathered.add(job, sheet, scope, &comparer)?;
         }
         if scope == Scope::Keyed {
             for sheet in vanished(&job.store, &present)? {
@@ -116,14 +118,15 @@ impl Gathered {
         job: &Job<S>,
         sheet: SheetId,
         scope: Scope,
+        comparer: &Comparer,
     ) -> Result<(), JournalError> {
         let rules = job.proposer.rules();
         let written = |field: &str, value: &str| rules.written(field, value);
         let history = job.store.history(&sheet)?;
-        let now = standing(&history, job.settings.keying.passes);
+        let now = standing(&history, wants_second(job, &sheet)?, comparer);
         let lacks = now.lacks.filter(|_| scope == Scope::Keyed);
         if let Some(entry) = now.entry {
-            for mut record in Record::keyed(entry, now.state, written) {
+            for mut record in Record::keyed(entry, &now, written) {
                 record.reason = record.reason.or_else(|| lacks.map(str::to_owned));
                 self.records.push(record);
             }
@@ -149,6 +152,21 @@ impl Gathered {
         }
         Ok(())
     }
+}
+
+/// Whether the job has a sheet keyed twice.
+fn wants_second<S: Store>(job: &Job<S>, sheet: &SheetId) -> Result<bool, JournalError> {
+    let (quality, keying) = (&job.settings.quality, &job.settings.keying);
+    if keying.passes < 2 {
+        return Ok(false);
+    }
+    // Only where doubt decides does the proposal have to be read.
+    let proposal = match quality.second {
+        SecondKeying::Doubtful => job.store.proposal(sheet)?,
+        _ => None,
+    };
+    let proposal = proposal.map(|record| record.proposal);
+    Ok(second_keying(quality, keying.seed, sheet, proposal.as_ref()).is_some())
 }
 
 /// The sheets' image files as they are now.

@@ -1,5 +1,6 @@
 //! What is delivered of a sheet.
 
+use super::Standing;
 use crate::journal::{Act, Desk, Entry, KeyedRecord, KeyedSource, KeyedValue, UNREADABLE};
 use crate::proposal::{Face, Proposal};
 use crate::value::{Finding, Probability, Severity, SheetId, SheetKind, SheetState};
@@ -103,31 +104,29 @@ impl Record {
             .collect()
     }
 
-    /// The records that an entry gives its sheet, which is in this state, values written as `written` (field, value)
-    /// says. One without values where it gives no row.
+    /// The records of a sheet that people worked on, values written as `written` (field, value) says. One without
+    /// values where it gives no row.
     pub fn keyed(
         entry: &Entry,
-        state: SheetState,
+        standing: &Standing,
         written: impl Fn(&str, &str) -> String,
     ) -> Vec<Self> {
-        let mut sheet = Self {
+        let sheet = Self {
             sheet: entry.sheet.clone(),
-            state,
-            entry: Some(KeyedBy::of(entry)),
+            kind: standing.kind,
+            state: standing.state,
+            entry: Some(KeyedBy::of(entry, &standing.content_hash)),
+            reason: match &entry.act {
+                Act::Held { reason } | Act::SetAside { reason } => Some(reason.clone()),
+                _ => None,
+            },
             ..Self::default()
         };
-        match &entry.act {
-            Act::Held { reason } | Act::SetAside { reason } => sheet.reason = Some(reason.clone()),
-            Act::Keyed(keying) => {
-                sheet.kind = keying.kind;
-                if keying.kind == SheetKind::Record && !keying.records.is_empty() {
-                    let records = keying.records.iter();
-                    return records.map(|record| sheet.with(record, &written)).collect();
-                }
-            }
-            Act::Returned | Act::Noted { .. } | Act::Undone { .. } => {}
+        if sheet.kind != SheetKind::Record || standing.records.is_empty() {
+            return vec![sheet];
         }
-        vec![sheet]
+        let records = standing.records.iter();
+        records.map(|record| sheet.with(record, &written)).collect()
     }
 
     fn with(&self, keyed: &KeyedRecord, written: impl Fn(&str, &str) -> String) -> Self {
@@ -200,21 +199,19 @@ impl Record {
 }
 
 impl KeyedBy {
-    fn of(entry: &Entry) -> Self {
-        let seen = match &entry.act {
-            Act::Keyed(keying) => Some(&keying.seen),
-            _ => None,
-        };
+    fn of(entry: &Entry, content_hash: &str) -> Self {
         Self {
             number: entry.number,
             by: entry.by.clone(),
             at: entry.at,
             pass: entry.pass,
             desk: entry.desk,
-            saw_proposal: seen.is_some_and(|seen| seen.proposal || seen.suggestions),
-            content_hash: seen
-                .map(|seen| seen.content_hash.clone())
-                .unwrap_or_default(),
+            saw_proposal: match &entry.act {
+                Act::Keyed(keying) => keying.seen.proposal || keying.seen.suggestions,
+                Act::Settled(settlement) => settlement.saw_proposal,
+                _ => false,
+            },
+            content_hash: content_hash.to_owned(),
         }
     }
 }

@@ -4,12 +4,14 @@
 //! let through: fields that are *sure* are not looked at. A capital counts as one key, as with the lock on.
 
 use super::clerk::{
-    Action, BINDINGS, Clerk, Code, DeskSheet, Effect, Key, Knowledge, Plan, Suggestion,
+    Action, BINDINGS, Clerk, Code, DeskSheet, Editor, Effect, Key, Knowledge, Pane, Plan,
+    Suggestion,
 };
 use crate::journal::{Act, KeyedRecord, KeyedValue};
 use crate::proposal::Face;
 use crate::value::{SheetId, SheetKind};
 use std::collections::HashMap;
+use unicode_segmentation::UnicodeSegmentation;
 
 /// What is on one strip.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -30,8 +32,11 @@ pub struct Rehearsed {
     pub looks: usize,
     /// Accepted values that are not what is on the strip: (field, accepted, on the strip, face of the proposal).
     pub wrong: Vec<(String, String, String, Face)>,
-    /// Fields by the face that was proposed: sure, look, empty.
+    /// Fields by the face that was proposed, sure, look, empty; and those of them of which the proposal was wrong.
     pub faces: [usize; 3],
+    pub misproposed: [usize; 3],
+    /// It came with nothing filled in.
+    pub unfilled: bool,
     /// The sheet was not accepted: what stood in the way.
     pub stuck: Option<String>,
     /// What was keyed, for the sheet behind it.
@@ -81,6 +86,7 @@ impl Ideal<'_> {
         self.done.keystrokes += 1;
         self.done.keys += 1 + usize::from(key.ctrl) + usize::from(key.alt);
         let effect = self.desk.press(key, self.now, self.knowledge);
+        self.desk.settle(self.knowledge);
         if let Some(Effect::Append(Act::Keyed(keying))) = effect {
             self.records = Some(keying.records);
         }
@@ -123,20 +129,19 @@ impl Ideal<'_> {
         }
     }
 
-    /// Whether several fields are open, all of them filled in rightly: then one key accepts them. Each costs a look.
+    /// Whether one key accepts all that is filled in, rightly, and saves another one by that. Each field costs a look.
     fn is_right_at_a_glance(&mut self) -> bool {
-        let open = self
-            .desk
-            .fields()
-            .iter()
-            .filter(|f| f.needs_a_look() && !f.is_blank());
-        let open: Vec<_> = open.collect();
-        let is_right = open.iter().all(|field| {
+        let fields = self.desk.fields().iter();
+        let (blank, filled): (Vec<_>, Vec<_>) = fields
+            .filter(|field| field.needs_a_look())
+            .partition(|field| field.is_blank());
+        let is_right = filled.iter().all(|field| {
             let wanted = self.known.values.get(&field.plan.name);
-            field.objection.is_none() && wanted.is_some_and(|w| is_same(&field.value(), w))
+            field.fault().is_none() && wanted.is_some_and(|w| is_same(&field.value(), w))
         });
-        let is_worth_it = open.len() > 1 && is_right && self.desk.record().1 == 1;
-        self.done.looks += if is_worth_it { open.len() } else { 0 };
+        let saves_a_key = filled.len() > 1 || filled.len() == 1 && blank.is_empty();
+        let is_worth_it = is_right && saves_a_key && self.desk.record().1 == 1;
+        self.done.looks += if is_worth_it { filled.len() } else { 0 };
         is_worth_it
     }
 
@@ -168,9 +173,13 @@ impl Ideal<'_> {
             .cloned()
             .unwrap_or_default();
         let is_right = is_same(&field.value(), &wanted);
-        if again && is_right && field.objection.is_some() {
+        if again && is_right && field.fault().is_some() {
             // The strip itself breaks the rule.
             self.act(Action::Overrule);
+            let offered = matches!(self.desk.pane(), Pane::Reasons(r) if !r.listed.is_empty());
+            if offered {
+                return self.press(Key::alt(Code::Char('1')));
+            }
             for c in "as typed".chars() {
                 self.press(Key::plain(Code::Char(c)));
             }
@@ -192,7 +201,7 @@ impl Ideal<'_> {
             Suggestion::Value(value, _) | Suggestion::AsRoster(value) => {
                 is_same(&value, &wanted).then_some(digit)
             }
-            Suggestion::Row(_) => None,
+            Suggestion::Linked(_) | Suggestion::Row(..) => None,
         });
         if let Some(digit) = taken.next() {
             return self.press(Key::alt(Code::Char(digit)));
@@ -200,12 +209,9 @@ impl Ideal<'_> {
         if self.before_says(&wanted) {
             return self.act(Action::Ditto);
         }
-        let is_filled = self.desk.in_hand().is_some_and(|field| !field.is_blank());
-        if is_filled {
-            self.press(Key::ctrl('u'));
-        }
-        for c in wanted.chars() {
-            self.press(Key::plain(Code::Char(c)));
+        let stands = self.desk.in_hand().map(|field| field.editor.clone());
+        for key in cheapest(&stands.unwrap_or_default(), &wanted) {
+            self.press(key);
         }
         self.act(Action::Accept);
     }
@@ -234,7 +240,13 @@ impl Ideal<'_> {
                 Face::Empty => 2,
             };
             self.done.faces[at] += 1;
+            let wanted = self.known.values.get(&proposed.field);
+            let wanted = wanted.map_or("", String::as_str);
+            if !is_same(&proposed.as_typed, wanted) {
+                self.done.misproposed[at] += 1;
+            }
         }
+        self.done.unfilled = !self.desk.shows_proposal();
         let Some(records) = self.records.take() else {
             return;
         };
@@ -264,6 +276,84 @@ impl Ideal<'_> {
     }
 }
 
+/// The fewest keys that make a text of what stands there, with the cursor at its end: written anew, or mended from either
+/// end.
+fn cheapest(stands: &Editor, wanted: &str) -> Vec<Key> {
+    let from: Vec<&str> = stands.graphemes().iter().map(String::as_str).collect();
+    let to: Vec<&str> = wanted.graphemes(true).collect();
+    let shorter = from.len().min(to.len());
+    let same =
+        |pairs: &mut dyn Iterator<Item = (&&str, &&str)>| pairs.take_while(|(a, b)| a == b).count();
+    let start = same(&mut from.iter().zip(&to));
+    let end = same(&mut from.iter().rev().zip(to.iter().rev())).min(shorter - start);
+    let (gone, new) = (from.len() - start - end, &to[start..to.len() - end]);
+    let typed = |text: &[&str]| -> Vec<Key> {
+        let characters = text.iter().flat_map(|text| text.chars());
+        characters.map(|c| Key::plain(Code::Char(c))).collect()
+    };
+    let times = |code: Code, count: usize| vec![Key::plain(code); count];
+    let is_bare = from.is_empty() || stands.is_marked();
+    let anew = [
+        if is_bare {
+            vec![]
+        } else {
+            vec![Key::ctrl('u')]
+        },
+        typed(&to),
+    ]
+    .concat();
+    // Without a move or a deletion the first letter would take the place of a marked text.
+    let stay = if end + gone == 0 && is_bare { 1 } else { 0 };
+    let from_end = [
+        times(Code::End, stay),
+        times(Code::Left, end),
+        times(Code::Backspace, gone),
+        typed(new),
+    ]
+    .concat();
+    let from_start = [
+        times(Code::Home, 1),
+        times(Code::Right, start),
+        times(Code::Delete, gone),
+        typed(new),
+    ]
+    .concat();
+    let ways = [from_end, from_start, anew].into_iter();
+    ways.min_by_key(Vec::len).unwrap_or_default()
+}
+
 fn is_same(a: &str, b: &str) -> bool {
     a.trim().to_uppercase() == b.trim().to_uppercase()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_text_is_mended_with_the_fewest_keys() {
+        for (stands, is_marked, wanted, keys) in [
+            ("", false, "AB", 2),
+            ("QUAYIE", true, "QUAYLE", 3),
+            ("QUAYLE", true, "QUAYLES", 2),
+            ("QUAYLE", false, "QUAYLES", 1),
+            ("XUAYLE", true, "QUAYLE", 3),
+            ("HARGREAVES", true, "ORME", 4),
+            ("HARGREAVES", false, "ORME", 5),
+            ("QUAYLE", true, "QUAY", 2),
+            ("AA", true, "A", 1),
+        ] {
+            let mut editor = if is_marked {
+                Editor::marked(stands)
+            } else {
+                Editor::new(stands)
+            };
+            let pressed = cheapest(&editor, wanted);
+            assert_eq!(pressed.len(), keys, "{stands} {wanted}: {pressed:?}");
+            for key in pressed {
+                editor.press(key);
+            }
+            assert_eq!(editor.text(), wanted);
+        }
+    }
 }

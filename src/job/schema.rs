@@ -1,5 +1,7 @@
 //! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
 
+use super::quality;
+use crate::figures::{AcceptableQuality, InspectionLevel};
 use crate::rules::styles_schema;
 use serde_json::{Value, json};
 
@@ -15,6 +17,13 @@ pub fn job_schema() -> Value {
             "properties": properties,
         })
     };
+    let levels: Vec<String> = InspectionLevel::ALL
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    let percents: Vec<f64> = AcceptableQuality::all()
+        .map(AcceptableQuality::percent)
+        .collect();
     let mut schema = section(
         &["title", "sheets", "rules", "naming"],
         json!({
@@ -56,6 +65,7 @@ pub fn job_schema() -> Value {
                 "seed": { "type": "integer", "minimum": 0, "description": "Decides which sheets these are" },
                 "overrule": { "type": "boolean", "description": "Whether values may be kept against a check, with a reason" },
                 "hold": fields("Reasons offered for putting a sheet off"),
+                "overrule_reasons": fields("Reasons offered for keeping a value against a check"),
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
             "batch": section(&[], json!({
@@ -67,11 +77,28 @@ pub fn job_schema() -> Value {
                 "list": text("Or a CSV file with the columns sheet and scan; with neither, they pair by their order"),
                 "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
             })),
+            "quality": section(&[], json!({
+                "second": { "enum": names(&quality::SECOND), "description": "Which sheets are keyed a second time, where there are two passes" },
+                "second_share": { "type": "number", "minimum": 0, "maximum": 1, "description": "Share of sheets that are keyed a second time whatever their faces" },
+                "second_fields": fields("The fields that are keyed a second time; all unless said"),
+                "same": { "type": "array", "items": { "enum": quality::SAME }, "description": "In what two keyings may differ and still agree" },
+                "critical": fields("Fields in which an error counts as critical"),
+                "unit": { "enum": names(&quality::UNITS), "description": "What the contract counts errors by" },
+                "level": { "enum": levels, "description": "Inspection level of MIL-STD-105E" },
+                "aql": { "enum": percents, "description": "Acceptable quality level: bad sheets in a hundred, in the long run" },
+                "inspection": { "enum": names(&quality::INSPECTIONS), "description": "How strictly lots are judged" },
+                "sample_seed": { "type": "integer", "minimum": 0, "description": "Decides which sheets of a lot are inspected" },
+            })),
         }),
     );
     schema["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
     schema["title"] = json!("A job of headword");
     schema
+}
+
+/// The words of a setting.
+fn names<T>(words: &[(&'static str, T)]) -> Vec<&'static str> {
+    words.iter().map(|(word, _)| *word).collect()
 }
 
 #[cfg(test)]
@@ -115,8 +142,8 @@ mod tests {
         };
         assert_eq!(keys(&schema), known(""));
         for section in [
-            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "batch",
-            "scans",
+            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "quality",
+            "batch", "scans",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

@@ -2,6 +2,7 @@
 
 use super::delivering::{self, BatchSettings, ScanSettings};
 use super::keying::{self, KeyingSettings};
+use super::quality::{self, QualitySettings};
 use crate::rules::{
     Fault, FaultList, Faults, STYLE_KEYS, Section, Styles, all_of, document, styles,
 };
@@ -34,6 +35,7 @@ pub struct JobSettings {
     pub keying: KeyingSettings,
     pub batch: BatchSettings,
     pub scans: Option<ScanSettings>,
+    pub quality: QualitySettings,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -119,6 +121,8 @@ impl JobSettings {
             both,
         } = &self.index;
         named.extend(columns.iter().chain(as_typed).chain(as_roster).chain(both));
+        named.extend(&self.quality.second_fields);
+        named.extend(&self.quality.critical);
         named
             .into_iter()
             .filter(|field| !known.contains(&field.get_ref().as_str()))
@@ -148,7 +152,7 @@ impl JobSettings {
 }
 
 /// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
-pub(super) const KEYS: [&str; 12] = [
+pub(super) const KEYS: [&str; 13] = [
     "title",
     "collection",
     "sheets",
@@ -161,6 +165,7 @@ pub(super) const KEYS: [&str; 12] = [
     "keying",
     "batch",
     "scans",
+    "quality",
 ];
 pub(super) const SHEETS: [&str; 1] = ["folder"];
 pub(super) const RULES: [&str; 1] = ["files"];
@@ -258,6 +263,9 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
     );
     let has_scans = scans.is_some();
     let scans = scans.and_then(|scans| delivering::scans(&scans, faults));
+    let what = "section [quality]";
+    let quality = section(root, faults, "quality", what, &quality::KEYS, false);
+    let quality = quality.map(|quality| quality::read(&quality, faults));
     Some(JobSettings {
         folder: folder.to_owned(),
         title: title?.into_inner(),
@@ -272,6 +280,7 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         keying: keying.unwrap_or_default(),
         batch: batch.unwrap_or_default(),
         scans: if has_scans { Some(scans?) } else { None },
+        quality: quality.unwrap_or_default(),
     })
 }
 
@@ -354,7 +363,7 @@ fn required(
 }
 
 /// A list of texts, which may be empty.
-fn list(section: &Section, faults: &mut FaultList, key: &str) -> Vec<Spanned<String>> {
+pub(super) fn list(section: &Section, faults: &mut FaultList, key: &str) -> Vec<Spanned<String>> {
     match section.get(key).map(|(_, value)| value.get_ref()) {
         Some(DeValue::Array(items)) if items.is_empty() => Vec::new(),
         _ => {

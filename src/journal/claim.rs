@@ -5,7 +5,10 @@
 
 use crate::value::{SheetId, SheetState};
 use serde::{Deserialize, Serialize};
-use std::collections::HashMap;
+use std::cell::RefCell;
+use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 /// A process in which somebody keys.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -82,14 +85,18 @@ pub struct ClaimRequest {
     pub wanted: Option<SheetId>,
     /// Held sheets instead of waiting ones.
     pub held: bool,
+    /// Of these sheets alone; all where there is none.
+    pub among: Option<Arc<HashSet<SheetId>>>,
 }
 
 /// What decides about one sheet, beside its place in the drawer.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Standing {
     pub state: SheetState,
-    /// Who keyed it in the pass before; none in the first pass, or where nobody did yet.
-    pub keyed_before_by: Option<String>,
+    /// It is keyed in the pass before.
+    pub is_keyed_before: bool,
+    /// Who keyed it in another pass, whether that still counts or not.
+    pub keyed_elsewhere_by: Vec<String>,
     pub claim: Option<Claim>,
 }
 
@@ -105,24 +112,34 @@ pub fn choose(
 ) -> Vec<usize> {
     let fresh = Standing::default();
     let of = |at: usize| standing.get(&drawer[at]).unwrap_or(&fresh);
+    // Sheets in the same hands are many, and asking the system takes its time.
+    let known = RefCell::new(HashMap::new());
+    let is_gone = |holder: &Holder| match known.borrow_mut().entry(holder.clone()) {
+        Entry::Occupied(known) => *known.get(),
+        Entry::Vacant(new) => *new.insert(is_gone(holder)),
+    };
     let is_taken = |at: usize| {
         let claim = of(at).claim.as_ref();
         claim.is_some_and(|claim| {
             claim.holder != ask.holder && claim.until > ask.now && !is_gone(&claim.holder)
         })
     };
-    // Nobody keys a sheet twice, and a second pass has to have a first.
-    let may = |at: usize| match (&of(at).keyed_before_by, ask.pass) {
-        (_, ..=1) => true,
-        (None, _) => false,
-        (Some(by), _) => *by != ask.holder.by,
+    // Nobody keys a sheet in two passes, and a second pass has to have a first.
+    let may = |at: usize| {
+        let has_first = ask.pass <= 1 || of(at).is_keyed_before;
+        has_first && !of(at).keyed_elsewhere_by.contains(&ask.holder.by)
     };
     let wanted_state = if ask.held {
         SheetState::Held
     } else {
         SheetState::Waiting
     };
-    let is_free = |at: usize| of(at).state == wanted_state && may(at) && !is_taken(at);
+    let is_among = |at: usize| {
+        let among = ask.among.as_ref();
+        among.is_none_or(|among| among.contains(&drawer[at]))
+    };
+    let is_free =
+        |at: usize| of(at).state == wanted_state && is_among(at) && may(at) && !is_taken(at);
     let place = |sheet: &Option<SheetId>| {
         let sheet = sheet.as_ref()?;
         drawer.iter().position(|other| other == sheet)
@@ -211,7 +228,8 @@ mod tests {
             .map(|(sheet, (state, keyed_before_by, claim))| {
                 let standing = Standing {
                     state,
-                    keyed_before_by,
+                    is_keyed_before: keyed_before_by.is_some(),
+                    keyed_elsewhere_by: keyed_before_by.into_iter().collect(),
                     claim,
                 };
                 (sheet, standing)
@@ -226,6 +244,7 @@ mod tests {
             behind: None,
             wanted: None,
             held: false,
+            among: None,
         };
         ask(&mut request);
         let chosen = choose(&sheets, &standing, &request, |holder| holder.by == "gone");
@@ -256,6 +275,11 @@ mod tests {
         check("k..OO......", behind(0), "-xx--------");
         check("....kOO..", behind(4), "xxx------");
         check("..hh..", |ask| ask.held = true, "--xx--");
+        let among = |at: &[usize]| {
+            let sheets = at.iter().map(|at| SheetId::new(format!("{at}.png")));
+            Some(Arc::new(sheets.collect::<HashSet<_>>()))
+        };
+        check("k.....", |ask| ask.among = among(&[0, 2, 5]), "--x--x");
     }
 
     #[test]

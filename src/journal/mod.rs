@@ -21,7 +21,7 @@ pub use claim::{Claim, ClaimRequest, Holder, Standing};
 pub use drive::network_finding;
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
-    Seen, UNREADABLE,
+    SETTLEMENT_PASS, Seen, Settlement, Taken, UNREADABLE,
 };
 pub use error::JournalError;
 pub use memory::MemoryStore;
@@ -31,6 +31,9 @@ pub use state::{PassState, Tally, replay};
 
 use crate::value::SheetId;
 use std::collections::BTreeMap;
+
+/// Keyings that a sheet may get.
+pub const PASSES: u8 = 2;
 
 pub type Result<T, E = JournalError> = std::result::Result<T, E>;
 
