@@ -110,6 +110,9 @@ fn a_batch_is_delivered_verified_amended_and_taken_back() {
     job.run("deliver", &["--amend", "x"])
         .exits(0)
         .says(&["nothing to amend"]);
+    job.run("history", &["000794-0_OBRIEN.pdf"])
+        .exits(0)
+        .says(&["0004.png"]);
     // The index written later has the delivered names.
     job.run("index", &[]).exits(0);
     assert!(
