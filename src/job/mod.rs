@@ -1,5 +1,6 @@
 //! One client's work opened: its sheets read and proposed, again after a change.
 
+mod delivering;
 mod keying;
 mod propose;
 mod proposer;
@@ -10,6 +11,7 @@ mod settings;
 mod sheets;
 mod trial;
 
+pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
