@@ -124,7 +124,7 @@ fn write(path: &Path, page: &str) -> Result<(), CommandError> {
     };
     written().map_err(|fault| {
         CommandError::input(format!(
-            "{}: expected a place for the page, found {fault}; nothing was replaced",
+            "{}: the page cannot be written: expected a folder that takes files, found {fault}; nothing was replaced",
             path.display()
         ))
     })
