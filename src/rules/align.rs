@@ -1,21 +1,12 @@
 //! The best path of a rule's automaton through a reading, and how good every other way is beside it.
 
-use super::automaton::{Automaton, Node, Role};
+use super::automaton::{Automaton, Role};
 use super::mesh::{Arc, How, Mesh, Skip, Skipped};
-use super::pattern::Spread;
 
 /// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
 /// identifier is worth less.
 const BEAM: f32 = 16.0;
 const NEVER: f32 = f32::NEG_INFINITY;
-/// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
-/// a letter as a mark (worn type leaves specks) or a blank.
-const MARK_AS_OTHER: f32 = 0.03;
-const LETTER_AS_MARK: f32 = 0.5;
-const LETTER_AS_BLANK: f32 = 0.05;
-/// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
-const NAME_MARK: f32 = 0.01;
-const NAME_LETTER: f32 = 0.97 / 26.0;
 
 /// One move of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -122,81 +113,6 @@ impl Table {
     }
 }
 
-/// What it is worth that `node` takes an arc's character; `None` where it cannot.
-#[inline]
-pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
-    match arc.how {
-        How::Any => {
-            // Any known character, or any of a few.
-            let c = node.single.or(node.few.first().copied())?;
-            let shape = Shape::of(c).read_as(&Shape::of(arc.c)).ln();
-            let each = match node.spread {
-                Spread::Even(each) => each,
-                _ => 0.0,
-            };
-            return Some(arc.gain + shape + each);
-        }
-        // Only where the slot insists on the case.
-        How::OtherCase(read) if node.set.contains(read) => return None,
-        _ if !node.set.contains(arc.c) => return None,
-        _ => {}
-    }
-    Some(match node.spread {
-        Spread::Known => arc.gain,
-        Spread::Even(each) => arc.gain + each,
-        Spread::Name if arc.c.is_alphabetic() => arc.gain + NAME_LETTER.ln(),
-        Spread::Name => arc.gain + NAME_MARK.ln(),
-        Spread::FreeText => arc.fidelity,
-    })
-}
-
-/// The arcs from a place of which a node may take the character, found without looking at each: all of them, or the last
-/// one only, which stands for any character that a node knows beforehand.
-#[inline]
-fn arcs_for<'a>(node: &Node, mesh: &'a Mesh, at: usize) -> &'a [Arc] {
-    let arcs = mesh.arcs(at);
-    if node.set.meets(mesh.mask(at)) {
-        return arcs;
-    }
-    let knows = node.single.is_some() || !node.few.is_empty();
-    match arcs {
-        [.., last] if knows && last.how == How::Any => std::slice::from_ref(last),
-        _ => &[],
-    }
-}
-
-/// Coarse shapes, which no reader mistakes for each other often.
-#[derive(PartialEq)]
-enum Shape {
-    Blank,
-    Mark,
-    Tall,
-}
-
-impl Shape {
-    #[inline]
-    fn of(c: char) -> Self {
-        if c.is_whitespace() {
-            Self::Blank
-        } else if c.is_alphanumeric() {
-            Self::Tall
-        } else {
-            Self::Mark
-        }
-    }
-
-    /// How often this shape is read as another, against being read as another of its own.
-    #[inline]
-    fn read_as(&self, read: &Self) -> f32 {
-        match self {
-            _ if self == read => 1.0,
-            Self::Tall if *read == Self::Blank => LETTER_AS_BLANK,
-            Self::Tall => LETTER_AS_MARK,
-            Self::Blank | Self::Mark => MARK_AS_OTHER,
-        }
-    }
-}
-
 /// From the start up to each cell.
 pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut table = Table::new(mesh, automaton);
@@ -204,9 +120,10 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
     let mut best = vec![NEVER; mesh.len()];
     table.raise(0, 0, 0.0);
     best[0] = 0.0;
-    // For each automaton node, the best way to come before it at this place; and those that have one.
+    // For each automaton node, the best way to come before it at this place; and one bit for those that have one.
     let mut before = vec![NEVER; table.width];
-    let mut ahead_of: Vec<usize> = Vec::with_capacity(table.width);
+    let mut ahead_of = vec![0u64; table.width.div_ceil(64)];
+    let takers = &automaton.takers;
     for at in 0..mesh.len() {
         let least = best[at] - BEAM;
         let mut next = table.next(at, 0);
@@ -223,10 +140,8 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
                 for &(target, weight) in automaton.edges(node) {
                     let target = target as usize;
                     let known = &mut before[target];
-                    if *known == NEVER {
-                        ahead_of.push(target);
-                    }
                     *known = known.max(here + weight);
+                    ahead_of[target / 64] |= 1 << (target % 64);
                     if target > node && *known + automaton.nodes[target].lost >= least {
                         table.reach(at, target);
                     }
@@ -234,20 +149,36 @@ pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
             }
             next = table.next(at, node + 1);
         }
-        for target in ahead_of.drain(..) {
-            let ahead = std::mem::replace(&mut before[target], NEVER);
-            let taker = &automaton.nodes[target];
-            if ahead < least {
+        for word in 0..ahead_of.len() {
+            let ahead = std::mem::take(&mut ahead_of[word]);
+            if ahead == 0 {
                 continue;
             }
-            for arc in arcs_for(taker, mesh, at) {
-                if let Some(gain) = take(taker, arc) {
-                    raise(&mut table, &mut best, arc.to, target, ahead + gain);
+            let hopeful = each_bit(word, ahead)
+                .filter(|&node| before[node] >= least)
+                .fold(0, |bits, node| bits | 1 << (node % 64));
+            for arc in mesh.arcs(at) {
+                for node in each_bit(word, takers.taking(arc, word, hopeful)) {
+                    let value = before[node] + takers.worth(node, arc);
+                    raise(&mut table, &mut best, arc.to, node, value);
                 }
+            }
+            for node in each_bit(word, ahead) {
+                before[node] = NEVER;
             }
         }
     }
     table
+}
+
+/// The nodes of a word's bits, ascending.
+#[inline]
+fn each_bit(word: usize, mut bits: u64) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let bit = (bits != 0).then(|| bits.trailing_zeros() as usize)?;
+        bits &= bits - 1;
+        Some(word * 64 + bit)
+    })
 }
 
 /// Records a way to a cell ahead, unless it is hopeless beside others that lead to the same place.
@@ -299,7 +230,7 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
                 reach(from as usize, node, on + skip.gain);
             }
             for &(from, arc) in mesh.arcs_into(at) {
-                if let Some(gain) = take(taker, &arc) {
+                if let Some(gain) = automaton.takers.take(node, &arc) {
                     for &(source, weight) in automaton.edges_into(node) {
                         reach(from as usize, source as usize, on + gain + weight);
                     }
@@ -341,7 +272,7 @@ pub(super) fn each_move(
             });
         }
         for &arc in mesh.arcs(at) {
-            if let Some(gain) = take(taker, &arc) {
+            if let Some(gain) = automaton.takers.take(target, &arc) {
                 see(Step {
                     from: at,
                     made: Move::Take(arc),

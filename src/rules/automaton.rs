@@ -8,6 +8,7 @@ use super::charset::CharSet;
 use super::looks;
 use super::pattern::{Expr, MAX_NODES, Spread};
 use super::slot::Slot;
+use super::takers::Takers;
 use super::template::{Piece, beside_mark, closes_range};
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
@@ -90,6 +91,7 @@ pub(super) struct Automaton {
     first_edge_into: Vec<u32>,
     /// Log-probability that the rule ends behind a node.
     pub last: Vec<f32>,
+    pub takers: Takers,
 }
 
 /// What may be done about a character that the reader did not see or did not know.
@@ -447,6 +449,7 @@ impl Builder<'_> {
         let edges = self.edges.iter().map(|edge| (edge.1, edge.2)).collect();
         self.edges.sort_by_key(|edge| (edge.1, edge.0));
         Automaton {
+            takers: Takers::new(&self.nodes),
             nodes: self.nodes,
             edges,
             first_edge,

@@ -30,12 +30,6 @@ impl CharSet {
         Self::from_ranges(cases.map(|c| (c, c)))
     }
 
-    /// Whether it may hold any of these ASCII characters (one bit each), or ones beyond ASCII where all bits are set.
-    #[inline]
-    pub fn meets(&self, mask: u128) -> bool {
-        self.ascii & mask != 0 || (mask == u128::MAX && !self.beyond.is_empty())
-    }
-
     /// Ranges beyond ASCII; sets of every script have hundreds.
     pub fn ranges(&self) -> usize {
         self.beyond.len()

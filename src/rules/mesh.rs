@@ -67,8 +67,6 @@ pub(super) struct Mesh {
     first_arc_into: Vec<u32>,
     skips_into: Vec<(u32, Skip)>,
     first_skip_into: Vec<u32>,
-    /// For each node, the ASCII characters of its arcs, one bit each; all bits where an arc has another one.
-    masks: Vec<u128>,
     /// For each node, the position it stands before (or inside of).
     pub spots: Vec<Spot>,
     /// Visible characters of the best reading.
@@ -145,17 +143,6 @@ impl Mesh {
             turned_round(&mesh.arcs, &mesh.first_arc, count, |arc| arc.to);
         (mesh.skips_into, mesh.first_skip_into) =
             turned_round(&mesh.skips, &mesh.first_skip, count, |skip| skip.to);
-        mesh.masks = (0..mesh.len())
-            .map(|node| {
-                mesh.arcs(node)
-                    .iter()
-                    .fold(0, |mask, arc| match (arc.how, arc.c as u32) {
-                        (How::Any, _) => mask,
-                        (_, code @ 0..128) => mask | 1 << code,
-                        _ => u128::MAX,
-                    })
-            })
-            .collect();
         Some(mesh)
     }
 
@@ -180,12 +167,6 @@ impl Mesh {
     pub fn skips_into(&self, node: usize) -> &[(u32, Skip)] {
         let range = self.first_skip_into[node] as usize..self.first_skip_into[node + 1] as usize;
         &self.skips_into[range]
-    }
-
-    /// The ASCII characters that may be taken from a node on, one bit each.
-    #[inline]
-    pub fn mask(&self, node: usize) -> u128 {
-        self.masks[node]
     }
 
     #[inline]

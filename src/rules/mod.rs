@@ -26,6 +26,7 @@ mod section;
 mod sense;
 mod slot;
 mod table;
+mod takers;
 mod template;
 #[cfg(test)]
 mod tests;
