@@ -1,7 +1,8 @@
 //! The values that a slot may hold, each with its probability, over all ways through the reading.
 
-use super::align::{self, Move, Step, Table};
+use super::align::{self, Move, Step};
 use super::automaton::{Automaton, Node, Role};
+use super::cells::Table;
 use super::hypotheses::{Hypotheses, Hypothesis, join};
 use super::kind::{FieldKind, FieldSpec};
 use super::meaning::{Meaning, meaning};

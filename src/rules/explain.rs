@@ -3,7 +3,9 @@
 use super::align;
 use super::around::Around;
 use super::automaton::Role;
+use super::cells::Table;
 use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
+use super::forward::Aligner;
 use super::mesh::Mesh;
 use super::{Rule, RuleBook, words};
 use crate::reading::Reading;
@@ -72,7 +74,7 @@ impl RuleBook {
             explanation.verdict = rule.when.in_words(around);
             return explanation;
         }
-        let forward = align::forward(&mesh, &rule.automaton);
+        let forward = Aligner::default().forward(&mesh, &rule.automaton);
         let score = align::score(&forward, &rule.automaton, &mesh);
         if score == f32::NEG_INFINITY {
             explanation.verdict = breaking_point(reading, rule, &mesh, &forward);
@@ -132,7 +134,7 @@ fn pieces(fit: &Fit, reading: &Reading) -> Vec<Piece> {
 }
 
 /// Where a rule stops explaining the strip better than free text does: what it expected there, what it found.
-fn breaking_point(reading: &Reading, rule: &Rule, mesh: &Mesh, forward: &align::Table) -> String {
+fn breaking_point(reading: &Reading, rule: &Rule, mesh: &Mesh, forward: &Table) -> String {
     let nodes = rule.automaton.nodes.len();
     let cells = (0..mesh.len()).flat_map(|at| (0..nodes).map(move |node| (at, node)));
     let best = cells.max_by(|a, b| forward.get(a.0, a.1).total_cmp(&forward.get(b.0, b.1)));

@@ -1,9 +1,11 @@
 //! One reading against all rules: which fit, how well, and what they take out.
 
-use super::align::{self, Bent, Move, Step, Table};
+use super::align::{self, Bent, Move, Step};
 use super::around::Around;
 use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
+use super::cells::Table;
+use super::forward::Aligner;
 use super::mesh::{Mesh, Skipped, Spot};
 use super::slot::Slot;
 use super::words;
@@ -121,17 +123,17 @@ impl Fit<'_> {
 
 impl RuleBook {
     pub(super) fn fits(&self, mesh: &Mesh, reading: &Reading, around: &Around) -> Vec<Fit<'_>> {
-        let mut scored: Vec<(&Rule, Table, f32)> = self
-            .rules
-            .iter()
-            .filter(|rule| rule.when.holds(around))
-            .filter_map(|rule| {
-                let forward = align::forward(mesh, &rule.automaton);
-                let score = align::score(&forward, &rule.automaton, mesh);
-                (f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN)
-                    .then_some((rule, forward, score))
-            })
-            .collect();
+        let mut aligner = Aligner::default();
+        let mut scored: Vec<(&Rule, Table, f32)> = Vec::new();
+        for rule in self.rules.iter().filter(|rule| rule.when.holds(around)) {
+            let forward = aligner.forward(mesh, &rule.automaton);
+            let score = align::score(&forward, &rule.automaton, mesh);
+            if f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN {
+                scored.push((rule, forward, score));
+            } else {
+                aligner.recycle(forward);
+            }
+        }
         scored.sort_by(|a, b| b.2.total_cmp(&a.2));
         let best = scored.first().map_or(0.0, |best| best.2);
         scored.retain(|(_, _, score)| *score >= best - HOPELESS);

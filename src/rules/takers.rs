@@ -2,6 +2,7 @@
 //! a few words of bits.
 
 use super::automaton::Node;
+use super::cells::each_bit;
 use super::charset::CharSet;
 use super::mesh::{Arc, How};
 use super::pattern::Spread;
@@ -28,12 +29,13 @@ pub(super) struct Takers {
     guessing: Vec<u64>,
     /// Nodes of free text.
     free: Vec<u64>,
-    /// Nodes of names.
-    names: Vec<u64>,
-    /// For each node, what every character of it costs.
-    each: Vec<f32>,
-    /// For each node, the shape of the character it knows.
-    shapes: Vec<Shape>,
+    /// For each node, what a letter of it costs, and what another character.
+    letter: Vec<f32>,
+    other: Vec<f32>,
+    /// For each node that knows its character, what it costs where a blank, a mark, something tall was read.
+    guess: [Vec<f32>; 3],
+    /// For each node, what it costs where its character was lost.
+    lost: Vec<f32>,
 }
 
 impl Takers {
@@ -47,6 +49,11 @@ impl Takers {
             }
             bits
         };
+        let cost = |node: &Node, in_name: f32| match node.spread {
+            Spread::Even(each) => each,
+            Spread::Name => in_name.ln(),
+            Spread::Known | Spread::FreeText => 0.0,
+        };
         let takes = |code: usize| {
             let c = char::from(code as u8);
             bits(&|node| node.set.contains(c))
@@ -57,18 +64,14 @@ impl Takers {
             sets: nodes.iter().map(|node| node.set.clone()).collect(),
             guessing: bits(&|node| known(node).is_some()),
             free: bits(&|node| node.spread == Spread::FreeText),
-            names: bits(&|node| node.spread == Spread::Name),
-            each: nodes
-                .iter()
-                .map(|node| match node.spread {
-                    Spread::Even(each) => each,
-                    _ => 0.0,
-                })
-                .collect(),
-            shapes: nodes
-                .iter()
-                .map(|node| known(node).map_or(Shape::Blank, Shape::of))
-                .collect(),
+            letter: nodes.iter().map(|node| cost(node, NAME_LETTER)).collect(),
+            other: nodes.iter().map(|node| cost(node, NAME_MARK)).collect(),
+            guess: [Shape::Blank, Shape::Mark, Shape::Tall].map(|read| {
+                let shape = |node| known(node).map_or(read, Shape::of);
+                let costs = nodes.iter().map(|node| shape(node).read_as(read).ln() + cost(node, 1.0));
+                costs.collect()
+            }),
+            lost: nodes.iter().map(|node| node.lost).collect(),
         }
     }
 
@@ -82,7 +85,7 @@ impl Takers {
 
     /// Those nodes of a word's that take an arc's character.
     #[inline]
-    pub fn taking(&self, arc: &Arc, word: usize, among: u64) -> u64 {
+    fn taking(&self, arc: &Arc, word: usize, among: u64) -> u64 {
         match arc.how {
             // Any known character, or any of a few.
             How::Any => self.guessing[word] & among,
@@ -114,20 +117,47 @@ impl Takers {
 
     /// What it is worth that a node takes an arc's character, which it can.
     #[inline]
-    pub fn worth(&self, node: usize, arc: &Arc) -> f32 {
-        let is_in = |bits: &[u64]| bits[node / 64] >> (node % 64) & 1 == 1;
-        if arc.how == How::Any {
-            return arc.gain + self.shapes[node].read_as(Shape::of(arc.c)).ln() + self.each[node];
-        }
-        if is_in(&self.free) {
+    fn worth(&self, node: usize, arc: &Arc) -> f32 {
+        if self.free[node / 64] >> (node % 64) & 1 == 1 {
             arc.fidelity
-        } else if !is_in(&self.names) {
-            arc.gain + self.each[node]
-        } else if arc.c.is_alphabetic() {
-            arc.gain + NAME_LETTER.ln()
         } else {
-            arc.gain + NAME_MARK.ln()
+            arc.gain + self.costs(arc)[node]
         }
+    }
+
+    /// What an arc's character costs each node, but those of free text.
+    #[inline]
+    fn costs(&self, arc: &Arc) -> &[f32] {
+        match arc.how {
+            How::Any => &self.guess[Shape::of(arc.c) as usize],
+            _ if arc.c.is_alphabetic() => &self.letter,
+            _ => &self.other,
+        }
+    }
+
+    /// The nodes among some that take an arc's character, each with what that is worth.
+    #[inline]
+    pub fn each(&self, arc: &Arc, among: &[u64], mut see: impl FnMut(usize, f32)) {
+        let costs = self.costs(arc);
+        for (word, &among) in among.iter().enumerate() {
+            if among == 0 {
+                continue;
+            }
+            let taking = self.taking(arc, word, among);
+            let free = taking & self.free[word];
+            for node in each_bit(word, taking ^ free) {
+                see(node, arc.gain + costs[node]);
+            }
+            for node in each_bit(word, free) {
+                see(node, arc.fidelity);
+            }
+        }
+    }
+
+    /// For each node, what it costs where its character was lost; minus infinity where it cannot be put back.
+    #[inline]
+    pub fn lost(&self) -> &[f32] {
+        &self.lost
     }
 }
 
