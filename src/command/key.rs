@@ -1,7 +1,7 @@
 //! `headword key`: the clerk's desk.
 
 use super::{CommandError, Exit, Report};
-use crate::desk::driver::{Options, key_sheets};
+use crate::desk::driver::{Options, PictureWish, key_sheets};
 use crate::desk::picture::Shape;
 use crate::desk::view::Theme;
 use crate::job::Job;
@@ -41,15 +41,18 @@ pub enum PictureName {
     Quadrants,
     Halves,
     Braille,
+    /// No pictures: what was read, as text
+    Off,
 }
 
-impl From<PictureName> for Shape {
+impl From<PictureName> for PictureWish {
     fn from(name: PictureName) -> Self {
         match name {
-            PictureName::Sextants => Self::Sextant,
-            PictureName::Quadrants => Self::Quadrant,
-            PictureName::Halves => Self::Half,
-            PictureName::Braille => Self::Braille,
+            PictureName::Sextants => Self::Of(Shape::Sextant),
+            PictureName::Quadrants => Self::Of(Shape::Quadrant),
+            PictureName::Halves => Self::Of(Shape::Half),
+            PictureName::Braille => Self::Of(Shape::Braille),
+            PictureName::Off => Self::Off,
         }
     }
 }
@@ -85,7 +88,9 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         person,
         pass: arguments.pass,
         held: arguments.held,
-        shape: arguments.picture.map(Shape::from),
+        pictures: arguments
+            .picture
+            .map_or(PictureWish::Best, PictureWish::from),
         theme: if no_color { Theme::Plain } else { Theme::Greys },
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),

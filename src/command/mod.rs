@@ -60,7 +60,7 @@ enum Verb {
     #[command(hide = true)]
     Worker(worker::Arguments),
     #[command(hide = true)]
-    StripPicture(worker::StripArguments),
+    SheetPicture(worker::PictureArguments),
 }
 
 /// Runs one command line and says how it ended. A panic is a fault of ours: exit 3.
@@ -97,7 +97,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),
-        Verb::StripPicture(arguments) => return worker::run_strip(&arguments),
+        Verb::SheetPicture(arguments) => return worker::run_picture(&arguments),
     };
     match outcome {
         Ok(report) => report.print(cli.json),

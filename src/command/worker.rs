@@ -1,7 +1,7 @@
 //! `headword worker`: one reading worker; `read` starts these, people do not.
 
 use super::Exit;
-use crate::reading::{Engine, serve, serve_strip};
+use crate::reading::{Engine, Lying, Shown, serve, serve_picture};
 use std::io::{stdin, stdout};
 
 /// Read sheets whose paths come in on stdin
@@ -53,7 +53,7 @@ pub fn run(arguments: &Arguments) -> Exit {
 
 /// Write the picture of one sheet's strip to stdout
 #[derive(Debug, clap::Args)]
-pub struct StripArguments {
+pub struct PictureArguments {
     image: std::path::PathBuf,
     /// Clockwise degrees by which the sheet was turned when it was read
     #[arg(long, default_value_t = 0)]
@@ -61,15 +61,22 @@ pub struct StripArguments {
     /// It was mirrored when it was read
     #[arg(long)]
     mirrored: bool,
+    /// It was light on dark when it was read
+    #[arg(long)]
+    inverted: bool,
+    /// All of the sheet, its longer side at most this many pixels
+    #[arg(long, value_name = "PIXELS")]
+    whole: Option<u32>,
 }
 
-pub fn run_strip(arguments: &StripArguments) -> Exit {
-    let StripArguments {
-        image,
-        turned,
-        mirrored,
-    } = arguments;
-    match serve_strip(image, *turned, *mirrored, stdout().lock()) {
+pub fn run_picture(arguments: &PictureArguments) -> Exit {
+    let lying = Lying {
+        turned: arguments.turned,
+        mirrored: arguments.mirrored,
+        inverted: arguments.inverted,
+    };
+    let shown = arguments.whole.map_or(Shown::Strip(lying), Shown::Whole);
+    match serve_picture(&arguments.image, shown, stdout().lock()) {
         Ok(()) => Exit::Done,
         Err(_) => Exit::OurFault,
     }

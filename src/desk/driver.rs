@@ -1,34 +1,32 @@
 //! Drives the clerk's desk: the terminal's keys in, the journal's entries and the screen out.
 //!
-//! One thread waits for keys, one makes pictures, and this one alone owns the state, writes entries and draws, once for
-//! all that came meanwhile. A sheet is on disk before the next one is shown.
+//! One thread waits for keys, others make pictures and ask the roster, and this one alone owns the state, writes entries
+//! and draws, once for all that came meanwhile. A sheet is on disk before the next one is shown.
 
-use super::clerk::{Clerk, DeskSheet, Effect, Knowledge, Plan};
+use super::clerk::{Clerk, DeskSheet, Effect, LikelyRows, Plan, Question};
 use super::knowledge::JobKnowledge;
-use super::picture::{Memo, Shape};
+use super::picture::Shape;
+use super::rereading::{self, Reread};
+use super::screen::Pictures;
 use super::session::{Session, plan};
-use super::supply::{self, Supplied, Wanted};
+use super::supply::Supplied;
 use super::terminal::{Guard, Input, give_back, next_input, probed_shape};
 use super::view::{Scene, Theme, draw};
-use crate::job::Job;
+use crate::job::{Job, Proposer};
 use crate::journal::{Act, Holder, JournalError, Store, Tally};
 use crate::value::SheetId;
-use image::GrayImage;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
-use std::collections::{HashMap, HashSet};
 use std::io::{self, Stdout, stdout};
 use std::path::PathBuf;
 use std::sync::mpsc::{self, Receiver, Sender};
 use std::thread;
 use std::time::Instant;
 
-/// Sheets whose pictures are made ahead.
-const AHEAD: usize = 3;
-/// Pictures that are kept.
-const KEPT: usize = 12;
+/// Sheets of one's own that undo goes back to from the beginning.
+const RECALLED: usize = 20;
 
 /// How the desk is opened.
 #[derive(Debug, Clone)]
@@ -37,13 +35,22 @@ pub struct Options {
     pub pass: u8,
     /// Sheets that were put off, instead of those that wait.
     pub held: bool,
-    /// None: what the terminal shows best.
-    pub shape: Option<Shape>,
+    pub pictures: PictureWish,
     pub theme: Theme,
     /// This program, which makes the pictures.
     pub program: PathBuf,
     /// Milliseconds since 1970-01-01 UTC.
     pub clock: fn() -> i64,
+}
+
+/// What pictures are made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PictureWish {
+    /// What the terminal shows best.
+    #[default]
+    Best,
+    Of(Shape),
+    Off,
 }
 
 /// What came of a sitting.
@@ -65,6 +72,8 @@ pub enum DeskError {
 enum Event {
     Input(Input),
     Picture(Supplied),
+    Rows(Question, LikelyRows),
+    Reread(Reread),
     /// The program goes on after a stop from outside.
     Continued,
     /// The terminal is lost, or somebody ends the program.
@@ -77,8 +86,17 @@ pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError
     let plan = plan(&job.settings, &job.proposer);
     let holder = Holder::here(&options.person);
     let session = Session::new(&mut job.store, &job.settings, holder, options.pass)?;
-    let folder = job.settings.sheets_folder();
-    let mut driver = Driver::new(session, options, &knowledge, plan, folder);
+    let mut driver = Driver {
+        session,
+        options,
+        proposer: &job.proposer,
+        knowledge,
+        plan,
+        folder: job.settings.sheets_folder(),
+        tally: Tally::default(),
+        is_behind: true,
+        begun: Instant::now(),
+    };
     let Some(first) = driver.session.next((options.clock)(), options.held)? else {
         let tally = driver.session.tally()?;
         return Ok(Sitting { done: 0, tally });
@@ -95,41 +113,30 @@ pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError
 struct Driver<'a, S: Store> {
     session: Session<'a, S>,
     options: &'a Options,
-    knowledge: &'a dyn Knowledge,
+    proposer: &'a Proposer,
+    knowledge: JobKnowledge<'a>,
     plan: Plan,
     folder: PathBuf,
     tally: Tally,
-    strips: HashMap<SheetId, Option<GrayImage>>,
-    memo: Memo,
-    /// Pictures in the order in which they came.
-    order: Vec<SheetId>,
-    asked: HashSet<SheetId>,
+    /// A sheet came, and what can wait was not done yet.
+    is_behind: bool,
     begun: Instant,
 }
 
-impl<'a, S: Store> Driver<'a, S> {
-    fn new(
-        session: Session<'a, S>,
-        options: &'a Options,
-        knowledge: &'a dyn Knowledge,
-        plan: Plan,
-        folder: PathBuf,
-    ) -> Self {
-        Self {
-            session,
-            options,
-            knowledge,
-            plan,
-            folder,
-            tally: Tally::default(),
-            strips: HashMap::new(),
-            memo: Memo::default(),
-            order: Vec::new(),
-            asked: HashSet::new(),
-            begun: Instant::now(),
-        }
-    }
+/// What the driver's loop holds beside its state.
+struct Room<'a> {
+    screen: Terminal<CrosstermBackend<Stdout>>,
+    guard: Guard,
+    events: Receiver<Event>,
+    send: Sender<Event>,
+    pictures: Pictures,
+    ask_roster: Sender<Question>,
+    asked: Option<Question>,
+    theme: Theme,
+    person: &'a str,
+}
 
+impl<S: Store> Driver<'_, S> {
     /// Milliseconds since the sitting began.
     fn now(&self) -> i64 {
         self.begun.elapsed().as_millis() as i64
@@ -137,79 +144,108 @@ impl<'a, S: Store> Driver<'a, S> {
 
     fn sit(&mut self, first: DeskSheet) -> Result<usize, DeskError> {
         let guard = Guard::take()?;
-        let shape = self.options.shape.unwrap_or_else(probed_shape);
-        let mut screen = Terminal::new(CrosstermBackend::new(stdout()))?;
+        let shape = match self.options.pictures {
+            PictureWish::Best => Some(probed_shape()),
+            PictureWish::Of(shape) => Some(shape),
+            PictureWish::Off => None,
+        };
+        let screen = Terminal::new(CrosstermBackend::new(stdout()))?;
         let (send, events) = mpsc::channel();
         listen(send.clone())?;
-        let pictures = supply::start(self.options.program.clone(), move |picture| {
-            let _ = send.send(Event::Picture(picture));
-        });
-        self.tally = self.session.tally()?;
-        let mut desk = Clerk::new(self.plan.clone(), first, self.knowledge);
-        loop {
-            self.want_pictures(&desk, &pictures)?;
-            self.draw(&mut screen, &mut desk, shape)?;
-            if self.wait(&mut desk, &events, &guard, &mut screen)? {
-                return Ok(desk.done().len());
+        let ready = send.clone();
+        let pictures = Pictures::start(
+            self.options.program.clone(),
+            self.folder.clone(),
+            shape,
+            move |picture| {
+                let _ = ready.send(Event::Picture(picture));
+            },
+        );
+        let recalled = self.session.recall(RECALLED)?;
+        let before = recalled.len();
+        let knowledge = self.knowledge;
+        let mut desk = Clerk::new(self.plan.clone(), first, &knowledge);
+        desk.recall(recalled);
+        thread::scope(|scope| {
+            let (ask_roster, questions) = mpsc::channel();
+            let answers = send.clone();
+            scope.spawn(move || answer_questions(&knowledge, &questions, &answers));
+            let mut room = Room {
+                screen,
+                guard,
+                events,
+                send,
+                pictures,
+                ask_roster,
+                asked: None,
+                theme: self.options.theme,
+                person: &self.options.person,
+            };
+            loop {
+                self.prepare(&desk, &mut room)?;
+                self.draw(&mut room, &mut desk)?;
+                if self.catch_up()? {
+                    self.prepare(&desk, &mut room)?;
+                    self.draw(&mut room, &mut desk)?;
+                }
+                if self.wait(&mut desk, &mut room)? {
+                    return Ok(desk.done().len().saturating_sub(before));
+                }
             }
-        }
+        })
     }
 
-    /// Asks for the pictures of the sheet in hand and those that come next.
-    fn want_pictures(&mut self, desk: &Clerk, pictures: &Sender<Wanted>) -> Result<(), DeskError> {
-        let in_hand = desk.sheet().sheet.clone();
-        let coming = self.session.coming(AHEAD);
-        for sheet in [in_hand].into_iter().chain(coming) {
-            if self.strips.contains_key(&sheet) || !self.asked.insert(sheet.clone()) {
-                continue;
-            }
-            let lay = self.session.store.reading(&sheet)?.and_then(|r| r.lay);
-            let wanted = Wanted {
-                path: self.folder.join(sheet.as_str()),
-                lay: lay.map(|lay| (lay.turned, lay.mirrored)),
-                sheet,
-            };
-            // The supply lives as long as this sitting.
-            let _ = pictures.send(wanted);
+    /// What can wait until a sheet is drawn: counting, and claiming the sheets behind. `true` where it was due.
+    fn catch_up(&mut self) -> Result<bool, DeskError> {
+        if !std::mem::take(&mut self.is_behind) {
+            return Ok(false);
         }
+        self.tally = self.session.tally()?;
+        let now = (self.options.clock)();
+        self.session.refill(now, self.options.held)?;
+        Ok(true)
+    }
+
+    /// Has everything made that the sheet in hand and those behind it will need.
+    fn prepare(&mut self, desk: &Clerk, room: &mut Room) -> Result<(), DeskError> {
+        let size = room.screen.size()?;
+        let screen = (size.width, size.height);
+        room.pictures
+            .prepare(&self.session, &self.plan, desk, screen, room.theme)?;
+        let question = desk.question();
+        if question != room.asked
+            && let Some(question) = &question
+        {
+            // The roster's thread lives as long as this sitting.
+            let _ = room.ask_roster.send(question.clone());
+        }
+        room.asked = question;
         Ok(())
     }
 
-    fn draw(
-        &self,
-        screen: &mut Terminal<CrosstermBackend<Stdout>>,
-        desk: &mut Clerk,
-        shape: Shape,
-    ) -> Result<(), DeskError> {
-        let sheet = &desk.sheet().sheet;
-        let strip = self.strips.get(sheet);
+    fn draw(&self, room: &mut Room, desk: &mut Clerk) -> Result<(), DeskError> {
+        let picture = room.pictures.of(desk);
+        let is_seen = room.pictures.is_settled(desk);
         let scene = Scene {
             desk,
-            strip: strip.and_then(Option::as_ref),
-            memo: &self.memo,
-            strip_is_coming: strip.is_none(),
-            shape,
-            theme: self.options.theme,
+            picture,
+            memo: room.pictures.memo(),
+            shape: room.pictures.shape(),
+            theme: room.theme,
             tally: self.tally,
-            person: &self.options.person,
+            person: room.person,
         };
-        screen.draw(|frame| draw(frame, &scene))?;
+        room.screen.draw(|frame| draw(frame, &scene))?;
         // Without its picture a sheet has not been seen yet.
-        if strip.is_some() {
+        if is_seen {
             desk.drawn(self.now());
         }
         Ok(())
     }
 
     /// Waits for something to happen and does it, and all that came meanwhile; `true` when the sitting is over.
-    fn wait(
-        &mut self,
-        desk: &mut Clerk,
-        events: &Receiver<Event>,
-        guard: &Guard,
-        screen: &mut Terminal<CrosstermBackend<Stdout>>,
-    ) -> Result<bool, DeskError> {
-        let Ok(first) = events.recv() else {
+    fn wait(&mut self, desk: &mut Clerk, room: &mut Room) -> Result<bool, DeskError> {
+        let Ok(first) = room.events.recv() else {
             return Ok(true);
         };
         let mut event = Some(first);
@@ -217,55 +253,90 @@ impl<'a, S: Store> Driver<'a, S> {
             let effect = match happened {
                 Event::Ended => return Ok(true),
                 Event::Continued => {
-                    guard.take_again()?;
-                    repaint(screen)?;
+                    room.guard.take_again()?;
+                    repaint(&mut room.screen)?;
                     None
                 }
                 Event::Picture(picture) => {
-                    self.keep(picture);
+                    room.pictures.keep(picture);
+                    None
+                }
+                Event::Rows(question, rows) => {
+                    desk.answer(&question, rows);
+                    None
+                }
+                Event::Reread(reread) => {
+                    self.take_reading(desk, room, reread)?;
                     None
                 }
                 Event::Input(Input::Resized) => {
-                    screen.autoresize()?;
+                    room.screen.autoresize()?;
                     None
                 }
                 Event::Input(Input::Paste(text)) => {
-                    desk.paste(&text, self.knowledge);
+                    desk.paste(&text, &self.knowledge);
                     None
                 }
-                Event::Input(Input::Key(key)) => desk.press(key, self.now(), self.knowledge),
+                Event::Input(Input::Key(key)) => desk.press(key, self.now(), &self.knowledge),
             };
-            if let Some(effect) = effect {
-                match effect {
-                    Effect::Suspend => {
-                        guard.suspend()?;
-                        repaint(screen)?;
-                    }
-                    Effect::Repaint => repaint(screen)?,
-                    effect => {
-                        if self.carry_out(desk, effect)? {
-                            return Ok(true);
-                        }
-                        // The next sheet is drawn before a key can mean it.
-                        return Ok(false);
+            match effect {
+                None => {}
+                Some(Effect::Suspend) => {
+                    room.guard.suspend()?;
+                    repaint(&mut room.screen)?;
+                }
+                Some(Effect::Repaint) => repaint(&mut room.screen)?,
+                Some(Effect::ReadAgain(reversal)) => {
+                    let sheet = desk.sheet().sheet.clone();
+                    let lay = self.session.store.reading(&sheet)?.and_then(|r| r.lay);
+                    let path = self.folder.join(sheet.as_str());
+                    let done = room.send.clone();
+                    if let Some(lay) = lay {
+                        let program = self.options.program.clone();
+                        rereading::start(
+                            program,
+                            sheet,
+                            path,
+                            (&lay).into(),
+                            reversal,
+                            move |read| {
+                                let _ = done.send(Event::Reread(read));
+                            },
+                        );
                     }
                 }
+                // The next sheet is drawn before a key can mean it.
+                Some(effect) => return self.carry_out(desk, effect),
             }
-            event = events.try_recv().ok();
+            event = room.events.try_recv().ok();
         }
         Ok(false)
     }
 
-    fn keep(&mut self, picture: Supplied) {
-        self.asked.remove(&picture.sheet);
-        self.order.push(picture.sheet.clone());
-        self.strips.insert(picture.sheet, picture.strip);
-        if self.order.len() > KEPT {
-            let oldest = self.order.remove(0);
-            if !self.order.contains(&oldest) {
-                self.strips.remove(&oldest);
+    /// A sheet was read again.
+    fn take_reading(
+        &mut self,
+        desk: &mut Clerk,
+        room: &mut Room,
+        reread: Reread,
+    ) -> Result<(), DeskError> {
+        let (sheet, read) = match reread {
+            Ok(read) => read,
+            Err(words) => {
+                desk.say(words);
+                return Ok(());
             }
+        };
+        let now = (self.options.clock)();
+        let (reading, reader) = read;
+        self.session
+            .keep_reading(self.proposer, &sheet, reading, &reader, now)?;
+        room.pictures.forget(&sheet);
+        if desk.sheet().sheet == sheet {
+            let opened = self.session.look_up(&sheet)?;
+            desk.read_anew(opened, &self.knowledge);
         }
+        Ok(())
     }
 
     /// Does what the desk asks for; `true` when the sitting is over.
@@ -317,11 +388,11 @@ impl<'a, S: Store> Driver<'a, S> {
                 }
             },
             Effect::Leave => return Ok(true),
-            Effect::Suspend | Effect::Repaint => return Ok(false),
+            Effect::Suspend | Effect::Repaint | Effect::ReadAgain(_) => return Ok(false),
         };
-        self.tally = self.session.tally()?;
+        self.is_behind = true;
         match next {
-            Some(sheet) => desk.open(sheet, self.knowledge),
+            Some(sheet) => desk.open(sheet, &self.knowledge),
             None => return Ok(true),
         }
         Ok(false)
@@ -330,13 +401,29 @@ impl<'a, S: Store> Driver<'a, S> {
     fn go_to(&mut self, desk: &mut Clerk, sheet: &SheetId, now: i64) -> Result<bool, DeskError> {
         match self.session.claim(sheet, now)? {
             Some(mut opened) => {
-                self.tally = self.session.tally()?;
+                self.is_behind = true;
                 opened.again = self.session.keying(sheet, &opened.state)?;
-                desk.open(opened, self.knowledge);
+                desk.open(opened, &self.knowledge);
             }
             None => desk.say(format!("{sheet} is in somebody else's hands.")),
         }
         Ok(false)
+    }
+}
+
+/// Asks the roster whose the values are; of questions that piled up only the last still matters.
+fn answer_questions(
+    knowledge: &JobKnowledge,
+    questions: &Receiver<Question>,
+    answers: &Sender<Event>,
+) {
+    knowledge.warm_up();
+    while let Ok(first) = questions.recv() {
+        let question = questions.try_iter().last().unwrap_or(first);
+        let rows = question.ask(knowledge);
+        if answers.send(Event::Rows(question, rows)).is_err() {
+            return;
+        }
     }
 }
 

@@ -1,44 +1,40 @@
 //! What a job's rules and roster say of a value.
 
-use super::clerk::{Knowledge, RosterRow};
+use super::clerk::{Contradiction, Knowledge, LikelyRows, RosterRow};
 use crate::job::Proposer;
 use crate::roster::{Query, QueryColumn};
-use crate::value::{Probability, comparison_form};
+use crate::value::Probability;
 
-/// The rules and the roster of a job, ready for a search at every letter.
+/// The rules and the roster of a job.
+#[derive(Debug, Clone, Copy)]
 pub struct JobKnowledge<'a> {
     proposer: &'a Proposer,
-    /// Every row's cells in the form in which words are compared, and an own copy of its key.
-    rows: Vec<String>,
 }
 
 impl<'a> JobKnowledge<'a> {
     pub fn new(proposer: &'a Proposer) -> Self {
-        let rows = proposer.roster().map_or_else(Vec::new, |roster| {
-            let columns = roster.columns();
-            let row = |row: usize| {
-                let cells = columns.iter().filter_map(|column| roster.cell(row, column));
-                cells.map(comparison_form).collect::<Vec<_>>().join(" ")
-            };
-            (0..roster.len()).map(row).collect()
-        });
-        Self { proposer, rows }
+        Self { proposer }
+    }
+
+    /// Makes ready what a large roster takes a moment for.
+    pub fn warm_up(&self) {
+        if let Some(roster) = self.proposer.roster() {
+            roster.search("a", 1);
+            roster.row_of("");
+        }
     }
 
     fn roster_row(&self, row: usize) -> Option<RosterRow> {
         let roster = self.proposer.roster()?;
         let cell = |column: &String| roster.cell(row, column).unwrap_or_default().to_owned();
+        let fields = self.proposer.roster_columns().iter();
+        let columns = roster.columns().iter();
         Some(RosterRow {
             key: roster.key(row).to_owned(),
-            fields: self
-                .proposer
-                .roster_columns()
-                .iter()
+            fields: fields
                 .map(|(field, column)| (field.clone(), cell(column)))
                 .collect(),
-            columns: roster
-                .columns()
-                .iter()
+            columns: columns
                 .map(|column| (column.clone(), cell(column)))
                 .collect(),
         })
@@ -50,32 +46,27 @@ impl Knowledge for JobKnowledge<'_> {
         self.proposer.rules().objection(field, value)
     }
 
-    /// Rows that hold every word, at the beginning of one of theirs first.
-    fn search(&self, words: &str, most: usize) -> Vec<RosterRow> {
-        let wanted = comparison_form(words);
-        let wanted: Vec<&str> = wanted.split_whitespace().collect();
-        if wanted.is_empty() {
-            return Vec::new();
-        }
-        let holds = |row: &&String| wanted.iter().all(|word| row.contains(word));
-        let begins = |row: &String| {
-            wanted.iter().all(|word| {
-                let mut own = row.split_whitespace();
-                own.any(|own| own.starts_with(word))
-            })
+    fn contradictions(&self, values: &[(&str, String)]) -> Vec<Contradiction> {
+        let value_of = |name: &str| {
+            let mut values = values.iter();
+            let (_, value) = values.find(|(field, _)| *field == name)?;
+            Some(value.as_str())
         };
-        let (mut first, mut later) = (Vec::new(), Vec::new());
-        for (at, _) in self.rows.iter().enumerate().filter(|(_, row)| holds(row)) {
-            match begins(&self.rows[at]) {
-                true => first.push(at),
-                false => later.push(at),
-            }
-            if first.len() == most {
-                break;
-            }
-        }
-        let found = first.into_iter().chain(later).take(most);
-        found.filter_map(|at| self.roster_row(at)).collect()
+        let broken = self.proposer.rules().broken_checks(value_of).into_iter();
+        broken
+            .map(|(check, fields)| Contradiction {
+                fields: fields.into_iter().map(str::to_owned).collect(),
+                words: format!("breaks the check {check}"),
+            })
+            .collect()
+    }
+
+    fn search(&self, words: &str, most: usize) -> Vec<RosterRow> {
+        let roster = self.proposer.roster();
+        let rows = roster.map_or_else(Vec::new, |roster| roster.search(words, most));
+        rows.into_iter()
+            .filter_map(|at| self.roster_row(at))
+            .collect()
     }
 
     fn holds(&self, field: &str) -> bool {
@@ -83,8 +74,10 @@ impl Knowledge for JobKnowledge<'_> {
         columns.any(|(held, _)| held == field)
     }
 
-    fn likeliest(&self, values: &[(&str, String)]) -> Option<RosterRow> {
-        let plan = self.proposer.roster_plan()?;
+    fn likely(&self, values: &[(&str, String)], most: usize) -> LikelyRows {
+        let Some(plan) = self.proposer.roster_plan() else {
+            return LikelyRows::default();
+        };
         let columns = values.iter().filter_map(|(field, value)| {
             Some(QueryColumn {
                 column: plan.column(field)?.to_owned(),
@@ -96,16 +89,19 @@ impl Knowledge for JobKnowledge<'_> {
             joint: Vec::new(),
         };
         if query.columns.is_empty() {
-            return None;
+            return LikelyRows::default();
         }
-        let ranking = plan.roster.rank(&query, plan.prior, 1);
-        let best = ranking.rows.first()?;
-        (best.probability > ranking.none).then(|| self.roster_row(best.row))?
+        let ranking = plan.roster.rank(&query, plan.prior, most);
+        let rows = ranking.rows.iter();
+        LikelyRows {
+            rows: rows
+                .filter_map(|ranked| Some((self.roster_row(ranked.row)?, ranked.probability)))
+                .collect(),
+            none: ranking.none,
+        }
     }
 
     fn row(&self, key: &str) -> Option<RosterRow> {
-        let roster = self.proposer.roster()?;
-        let at = (0..roster.len()).find(|&row| roster.key(row) == key)?;
-        self.roster_row(at)
+        self.roster_row(self.proposer.roster()?.row_of(key)?)
     }
 }

@@ -4,12 +4,13 @@
 //! let through: fields that are *sure* are not looked at. A capital counts as one key, as with the lock on.
 
 use super::clerk::{
-    Action, BINDINGS, Clerk, Code, DeskSheet, Effect, Key, Knowledge, Plan, Suggestion,
+    Action, BINDINGS, Clerk, Code, DeskSheet, Editor, Effect, Key, Knowledge, Plan, Suggestion,
 };
 use crate::journal::{Act, KeyedRecord, KeyedValue};
 use crate::proposal::Face;
 use crate::value::{SheetId, SheetKind};
 use std::collections::HashMap;
+use unicode_segmentation::UnicodeSegmentation;
 
 /// What is on one strip.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -81,6 +82,7 @@ impl Ideal<'_> {
         self.done.keystrokes += 1;
         self.done.keys += 1 + usize::from(key.ctrl) + usize::from(key.alt);
         let effect = self.desk.press(key, self.now, self.knowledge);
+        self.desk.settle(self.knowledge);
         if let Some(Effect::Append(Act::Keyed(keying))) = effect {
             self.records = Some(keying.records);
         }
@@ -192,7 +194,7 @@ impl Ideal<'_> {
             Suggestion::Value(value, _) | Suggestion::AsRoster(value) => {
                 is_same(&value, &wanted).then_some(digit)
             }
-            Suggestion::Row(_) => None,
+            Suggestion::Linked(_) | Suggestion::Row(..) => None,
         });
         if let Some(digit) = taken.next() {
             return self.press(Key::alt(Code::Char(digit)));
@@ -200,12 +202,9 @@ impl Ideal<'_> {
         if self.before_says(&wanted) {
             return self.act(Action::Ditto);
         }
-        let is_filled = self.desk.in_hand().is_some_and(|field| !field.is_blank());
-        if is_filled {
-            self.press(Key::ctrl('u'));
-        }
-        for c in wanted.chars() {
-            self.press(Key::plain(Code::Char(c)));
+        let stands = self.desk.in_hand().map(|field| field.editor.clone());
+        for key in cheapest(&stands.unwrap_or_default(), &wanted) {
+            self.press(key);
         }
         self.act(Action::Accept);
     }
@@ -264,6 +263,84 @@ impl Ideal<'_> {
     }
 }
 
+/// The fewest keys that make a text of what stands there, with the cursor at its end: written anew, or mended from either
+/// end.
+fn cheapest(stands: &Editor, wanted: &str) -> Vec<Key> {
+    let from: Vec<&str> = stands.graphemes().iter().map(String::as_str).collect();
+    let to: Vec<&str> = wanted.graphemes(true).collect();
+    let shorter = from.len().min(to.len());
+    let same =
+        |pairs: &mut dyn Iterator<Item = (&&str, &&str)>| pairs.take_while(|(a, b)| a == b).count();
+    let start = same(&mut from.iter().zip(&to));
+    let end = same(&mut from.iter().rev().zip(to.iter().rev())).min(shorter - start);
+    let (gone, new) = (from.len() - start - end, &to[start..to.len() - end]);
+    let typed = |text: &[&str]| -> Vec<Key> {
+        let characters = text.iter().flat_map(|text| text.chars());
+        characters.map(|c| Key::plain(Code::Char(c))).collect()
+    };
+    let times = |code: Code, count: usize| vec![Key::plain(code); count];
+    let is_bare = from.is_empty() || stands.is_marked();
+    let anew = [
+        if is_bare {
+            vec![]
+        } else {
+            vec![Key::ctrl('u')]
+        },
+        typed(&to),
+    ]
+    .concat();
+    // Without a move or a deletion the first letter would take the place of a marked text.
+    let stay = if end + gone == 0 && is_bare { 1 } else { 0 };
+    let from_end = [
+        times(Code::End, stay),
+        times(Code::Left, end),
+        times(Code::Backspace, gone),
+        typed(new),
+    ]
+    .concat();
+    let from_start = [
+        times(Code::Home, 1),
+        times(Code::Right, start),
+        times(Code::Delete, gone),
+        typed(new),
+    ]
+    .concat();
+    let ways = [from_end, from_start, anew].into_iter();
+    ways.min_by_key(Vec::len).unwrap_or_default()
+}
+
 fn is_same(a: &str, b: &str) -> bool {
     a.trim().to_uppercase() == b.trim().to_uppercase()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_text_is_mended_with_the_fewest_keys() {
+        for (stands, is_marked, wanted, keys) in [
+            ("", false, "AB", 2),
+            ("QUAYIE", true, "QUAYLE", 3),
+            ("QUAYLE", true, "QUAYLES", 2),
+            ("QUAYLE", false, "QUAYLES", 1),
+            ("XUAYLE", true, "QUAYLE", 3),
+            ("HARGREAVES", true, "ORME", 4),
+            ("HARGREAVES", false, "ORME", 5),
+            ("QUAYLE", true, "QUAY", 2),
+            ("AA", true, "A", 1),
+        ] {
+            let mut editor = if is_marked {
+                Editor::marked(stands)
+            } else {
+                Editor::new(stands)
+            };
+            let pressed = cheapest(&editor, wanted);
+            assert_eq!(pressed.len(), keys, "{stands} {wanted}: {pressed:?}");
+            for key in pressed {
+                editor.press(key);
+            }
+            assert_eq!(editor.text(), wanted);
+        }
+    }
 }

@@ -1,17 +1,20 @@
 //! One person's sitting at a job: sheets claimed from the journal, opened for the desk, and entries written.
 
 use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedField};
-use crate::job::{JobSettings, Proposer};
+use crate::job::{JobSettings, Proposer, propose_again, reading_record};
 use crate::journal::{
     Act, ClaimRequest, Desk, Entry, FormatVersion, Holder, JournalError, KeyedRecord, Keying,
     PassState, ProposalRecord, ReadingRecord, Result, SheetRecord, Store, Tally,
 };
-use crate::reading::Reading;
+use crate::reading::{Lying, Reading, SheetReading};
+use crate::rules::Source;
 use crate::value::{SheetId, SheetState};
 use std::collections::{HashMap, VecDeque};
 
 /// Sheets that are claimed at once: a few minutes' work, so that little waits for a clerk who went for coffee.
 const RUN: usize = 12;
+/// Sheets left of a run at which the next one is claimed.
+const FEW: usize = 4;
 /// How long a claim holds without a sign of life, in milliseconds.
 const LEASE: i64 = 15 * 60 * 1_000;
 
@@ -28,6 +31,7 @@ pub fn plan(settings: &JobSettings, proposer: &Proposer) -> Plan {
         hold_reasons: settings.keying.hold.clone(),
         set_aside_reasons: settings.keying.set_aside.clone(),
         may_overrule: settings.keying.overrule,
+        overrule_reasons: settings.keying.overrule_reasons.clone(),
     }
 }
 
@@ -113,6 +117,25 @@ impl<'a, S: Store> Session<'a, S> {
         }
     }
 
+    /// Claims more before the sheets run out, so that those are prepared too and nobody waits for them.
+    pub fn refill(&mut self, now: i64, held: bool) -> Result<()> {
+        if self.queue.len() >= FEW {
+            return Ok(());
+        }
+        let ask = ClaimRequest {
+            held,
+            behind: self.queue.back().or(self.last.as_ref()).cloned(),
+            ..self.ask(now)
+        };
+        for sheet in self.store.claim(&ask)? {
+            let is_known = self.last.as_ref() == Some(&sheet) || self.queue.contains(&sheet);
+            if !is_known {
+                self.queue.push_back(sheet);
+            }
+        }
+        Ok(())
+    }
+
     /// The sheets that come after the one in hand, for preparing their pictures.
     pub fn coming(&self, most: usize) -> Vec<SheetId> {
         self.queue.iter().take(most).cloned().collect()
@@ -164,6 +187,11 @@ impl<'a, S: Store> Session<'a, S> {
 
     fn open(&mut self, sheet: &SheetId) -> Result<DeskSheet> {
         self.last = Some(sheet.clone());
+        self.look_up(sheet)
+    }
+
+    /// A sheet as it would come to the desk now.
+    pub fn look_up(&self, sheet: &SheetId) -> Result<DeskSheet> {
         let place = self.places.get(sheet).copied().unwrap_or_default();
         let before = match place.checked_sub(1).map(|at| self.drawer[at].clone()) {
             Some(before) => {
@@ -188,6 +216,14 @@ impl<'a, S: Store> Session<'a, S> {
             before,
             ..seen(self.settings, &record, self.pass, reading, proposal)
         })
+    }
+
+    /// How a sheet's strip lay when it was read; none where none was found.
+    pub fn lying(&self, sheet: &SheetId) -> Result<Option<Lying>> {
+        let reading = self.store.reading(sheet)?;
+        Ok(reading
+            .and_then(|reading| reading.lay)
+            .map(|lay| (&lay).into()))
     }
 
     /// What was keyed on a sheet in this pass and still counts.
@@ -249,6 +285,69 @@ impl<'a, S: Store> Session<'a, S> {
         }
     }
 
+    /// What the same person did last and what still counts, the last one at the end; at most so many.
+    pub fn recall(&self, most: usize) -> Result<Vec<Done>> {
+        let states = self.store.states(self.pass)?.into_iter();
+        let own = states.filter(|(_, state)| state.by.as_ref() == Some(&self.holder.by));
+        let mut own: Vec<(i64, SheetId)> = own
+            .filter_map(|(sheet, state)| Some((state.entry?, sheet)))
+            .collect();
+        own.sort_unstable_by_key(|(entry, _)| *entry);
+        let last = own.split_off(own.len().saturating_sub(most));
+        let mut done = Vec::new();
+        for (number, sheet) in last {
+            let entries = self.store.history(&sheet)?.into_iter();
+            let mut entries = entries.filter(|entry| entry.number == number);
+            done.extend(
+                entries
+                    .next()
+                    .and_then(|entry| Done::of(&sheet, &entry.act, number)),
+            );
+        }
+        Ok(done)
+    }
+
+    /// Keeps what came of reading a sheet again, with a new proposal and a note in its history.
+    pub fn keep_reading(
+        &mut self,
+        proposer: &Proposer,
+        sheet: &SheetId,
+        read: SheetReading,
+        reader: &str,
+        now: i64,
+    ) -> Result<()> {
+        let record = self
+            .store
+            .sheet(sheet)?
+            .ok_or_else(|| JournalError::UnknownSheet {
+                sheet: sheet.clone(),
+                what: "reading",
+            })?;
+        let lying = read.lay.as_ref().map(Lying::from);
+        let reading = reading_record(&record, read, reader);
+        let place = self.places.get(sheet).copied().unwrap_or_default();
+        let proposal = propose_again(self.store, proposer, &self.drawer[..place], &reading)?;
+        self.store.put_readings(&[reading])?;
+        self.store.put_proposals(&[proposal])?;
+        let note = match lying {
+            Some(lying) => format!(
+                "read again: turned by {} degrees{}{}",
+                lying.turned,
+                if lying.mirrored { ", mirrored" } else { "" },
+                if lying.inverted {
+                    ", light on dark"
+                } else {
+                    ""
+                }
+            ),
+            None => "read again, and no strip was found".to_owned(),
+        };
+        let last = self.store.state(sheet, self.pass)?.last;
+        let entry = self.entry(sheet, Act::Noted { note }, now);
+        self.store.append(&entry, last)?;
+        Ok(())
+    }
+
     /// Gives back what was claimed and not keyed.
     pub fn end(&mut self) -> Result<()> {
         self.store.release(&self.holder)
@@ -263,6 +362,9 @@ pub fn seen(
     reading: Option<ReadingRecord>,
     proposal: Option<ProposalRecord>,
 ) -> DeskSheet {
+    let has_no_strip = reading
+        .as_ref()
+        .is_none_or(|record| record.lay.is_none() && record.reading.lines.is_empty());
     let (reading, mut findings) = match reading {
         Some(record) => (record.reading, record.findings),
         None => Default::default(),
@@ -274,6 +376,7 @@ pub fn seen(
         sheet: record.sheet.clone(),
         pass,
         content_hash: record.content_hash.clone(),
+        has_no_strip,
         proposal: proposal.map(|record| frozen(record, &reading)),
         reading,
         findings,
@@ -283,28 +386,31 @@ pub fn seen(
     }
 }
 
-/// A proposal with the places on the strip that its best rule took the fields from.
+/// A proposal with the places on the strip that its fields were taken from: by the best rule, or by the best of those that
+/// have the field.
 pub fn frozen(record: ProposalRecord, reading: &Reading) -> FrozenProposal {
-    let best = record.extractions.first();
-    let places = best.map_or_else(Vec::new, |best| {
-        let place = |taken: &crate::rules::Extracted| {
-            let line = reading.lines.get(taken.line);
-            let positions = line.and_then(|line| line.positions.get(taken.positions.clone()));
-            FieldPlace {
-                field: taken.field.clone(),
-                record: taken.record,
-                characters: positions
-                    .unwrap_or_default()
-                    .iter()
-                    .map(|position| {
-                        let best = &position.alternatives[0];
-                        (best.text.clone(), position.bounds, best.probability.get())
-                    })
-                    .collect(),
-            }
-        };
-        best.fields.iter().map(place).collect()
-    });
+    let mut places: Vec<FieldPlace> = Vec::new();
+    for taken in record.extractions.iter().flat_map(|rule| &rule.fields) {
+        let is_known =
+            |place: &FieldPlace| (&place.field, place.record) == (&taken.field, taken.record);
+        if places.iter().any(is_known) {
+            continue;
+        }
+        let line = reading.lines.get(taken.line);
+        let positions = line.and_then(|line| line.positions.get(taken.positions.clone()));
+        let positions = positions.unwrap_or_default().iter();
+        places.push(FieldPlace {
+            field: taken.field.clone(),
+            record: taken.record,
+            characters: positions
+                .map(|position| {
+                    let best = &position.alternatives[0];
+                    (best.text.clone(), position.bounds, best.probability.get())
+                })
+                .collect(),
+            is_ditto: taken.source == Source::Ditto,
+        });
+    }
     FrozenProposal {
         key: record.key,
         proposal: record.proposal,

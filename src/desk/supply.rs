@@ -1,6 +1,7 @@
-//! Strip pictures for the desk, made ahead by processes of their own: an image that brings one down costs its picture.
+//! Pictures of sheets for the desk, made ahead by processes of their own: an image that brings one down costs its picture.
 
 use super::picture::even_light;
+use crate::reading::Shown;
 use crate::value::SheetId;
 use image::GrayImage;
 use std::io::Read;
@@ -14,7 +15,7 @@ use std::time::{Duration, Instant};
 const DEADLINE: Duration = Duration::from_secs(15);
 /// How often a running process is looked at.
 const PAUSE: Duration = Duration::from_millis(5);
-/// Largest strip that is taken, in pixels.
+/// Largest picture that is taken, in pixels.
 const MOST_PIXELS: u64 = 60_000_000;
 
 /// A picture that is wanted.
@@ -22,38 +23,51 @@ const MOST_PIXELS: u64 = 60_000_000;
 pub struct Wanted {
     pub sheet: SheetId,
     pub path: PathBuf,
-    /// How the sheet lay when it was read; none where no strip was found.
-    pub lay: Option<(u32, bool)>,
+    pub shown: Shown,
 }
 
-/// A strip with its light evened out; none where there is no strip to be seen.
-#[derive(Debug, Clone)]
+/// The picture that was wanted, a strip's light evened out; none where there is nothing to be seen.
+#[derive(Debug)]
 pub struct Supplied {
     pub sheet: SheetId,
-    pub strip: Option<GrayImage>,
+    pub shown: Shown,
+    pub picture: Option<GrayImage>,
 }
 
-/// Starts the supply; it ends when the returned sender is dropped. `program` is this program.
+/// Starts a thread that makes pictures in the order in which they are asked for, as long as the sender lives.
+/// `program` is this program.
 pub fn start(program: PathBuf, done: impl Fn(Supplied) + Send + 'static) -> Sender<Wanted> {
     let (ask, asked): (Sender<Wanted>, Receiver<Wanted>) = mpsc::channel();
     thread::spawn(move || {
         for wanted in asked {
-            let strip = wanted.lay.and_then(|lay| made(&program, &wanted, lay));
+            let picture = made(&program, &wanted);
             done(Supplied {
+                picture: picture.map(|picture| match wanted.shown {
+                    Shown::Strip(_) => even_light(&picture),
+                    Shown::Whole(_) => picture,
+                }),
                 sheet: wanted.sheet,
-                strip: strip.map(|strip| even_light(&strip)),
+                shown: wanted.shown,
             });
         }
     });
     ask
 }
 
-fn made(program: &PathBuf, wanted: &Wanted, (turned, mirrored): (u32, bool)) -> Option<GrayImage> {
+fn made(program: &PathBuf, wanted: &Wanted) -> Option<GrayImage> {
     let mut command = Command::new(program);
+    command.arg("sheet-picture");
+    match wanted.shown {
+        Shown::Strip(lying) => {
+            command.args(["--turned", &lying.turned.to_string()]);
+            command.args(lying.mirrored.then_some("--mirrored"));
+            command.args(lying.inverted.then_some("--inverted"));
+        }
+        Shown::Whole(longest) => {
+            command.args(["--whole", &longest.to_string()]);
+        }
+    }
     command
-        .arg("strip-picture")
-        .args(["--turned", &turned.to_string()])
-        .args(mirrored.then_some("--mirrored"))
         .arg("--")
         .arg(&wanted.path)
         .stdin(Stdio::null())

@@ -1,9 +1,10 @@
 //! The clerk's desk drawn in cells.
 //!
 //! From the top: where we are; the strip, in bands where it is long; the field in hand close up; the fields; what Alt and
-//! a digit put in; what was noticed; the last message. States are a sign and a word, never a colour alone.
+//! a digit put in; the last message, or what was noticed; the keys. States are a sign and a word, never a colour alone.
 
 mod fields;
+mod layout;
 mod panes;
 mod paper;
 #[cfg(test)]
@@ -12,38 +13,38 @@ mod tests;
 pub use paper::Theme;
 
 use super::clerk::{Clerk, Pane};
-use super::picture::{Memo, Shape, View, bands, close_up};
+use super::picture::{Canvas, Gaze, Memo, Shape, Subject, compose};
 use crate::journal::Tally;
-use crate::reading::Reading;
-use crate::value::{Bounds, shown};
-use image::{GrayImage, imageops};
+use crate::value::{SheetKind, shown};
+use image::GrayImage;
+use layout::LEAST;
 use ratatui::Frame;
-use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
-use ratatui::widgets::Paragraph;
-use std::borrow::Cow;
-use std::cell::LazyCell;
-
-/// Smallest screen that the desk is drawn on.
-const LEAST: (u16, u16) = (40, 10);
-/// Rows that a close-up of the field in hand gets at least, its marks included, and at most beside the whole strip.
-const CLOSE_UP: u16 = 5;
-const MOST_CLOSE_UP: u16 = 8;
+use ratatui::widgets::{Clear, Paragraph};
+use unicode_width::UnicodeWidthStr;
 
 /// All that is drawn beside the desk itself.
 pub struct Scene<'a> {
     pub desk: &'a Clerk,
-    /// The strip, its light evened out; none where there is none, or none yet.
-    pub strip: Option<&'a GrayImage>,
-    /// Its picture is still being made.
-    pub strip_is_coming: bool,
-    pub shape: Shape,
-    /// Pictures of this and other sheets that were drawn before.
+    pub picture: Picture<'a>,
+    /// What pictures are made of; none where the person wants no pictures.
+    pub shape: Option<Shape>,
+    /// Pictures of this and other sheets that were drawn before, or painted ahead.
     pub memo: &'a Memo,
     pub theme: Theme,
     pub tally: Tally,
     pub person: &'a str,
+}
+
+/// The strip with its light evened out, or the whole sheet where that is asked for.
+#[derive(Debug, Clone, Copy)]
+pub enum Picture<'a> {
+    Coming,
+    /// It could not be made.
+    None,
+    There(&'a GrayImage),
 }
 
 /// Draws the desk; places the terminal's own cursor where letters go.
@@ -57,37 +58,45 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
         frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
         return;
     }
-    if let Pane::Help(top) = scene.desk.pane() {
+    let desk = scene.desk;
+    if let Pane::Help(top) = desk.pane() {
         panes::help(frame, area, *top);
         return;
     }
-    let desk = scene.desk;
-    let fields = desk.fields().len() as u16;
-    let suggestions = desk.suggestions().len() as u16;
-    // The fields come first, then what has to be said, then the picture takes what is left.
-    let least_picture = if area.height >= 18 { 6 } else { 0 };
-    let pane_rows = panes::rows(desk);
-    let lower = (suggestions.min(4) + pane_rows).max(u16::from(area.height > 14));
-    let for_fields = fields.min(area.height.saturating_sub(2 + least_picture + lower).max(1));
-    let picture = area.height.saturating_sub(for_fields + lower + 3);
-    let [status, strip, list, below, message, keys] = Layout::vertical([
-        Constraint::Length(1),
-        Constraint::Length(picture),
-        Constraint::Length(for_fields),
-        Constraint::Length(lower),
-        Constraint::Length(1),
-        Constraint::Length(1),
-    ])
-    .areas(area);
-    draw_status(frame, status, scene);
-    draw_strip(frame, strip, scene);
-    fields::draw(frame, list, scene);
+    let places = layout::places(area, desk.fields().len() as u16);
+    draw_status(frame, places.status, scene);
+    draw_picture(frame, places.picture, scene);
     match desk.pane() {
-        Pane::Fields => panes::suggestions(frame, below, scene),
-        pane => panes::draw(frame, below, pane, scene),
+        Pane::Fields => {
+            fields::draw(frame, places.fields, scene);
+            panes::suggestions(frame, places.suggestions, scene);
+            panes::done(frame, places.done, scene);
+        }
+        pane => {
+            let (fields, place) = layout::with_pane(&places, panes::rows(scene));
+            frame.render_widget(Clear, fields);
+            frame.render_widget(Clear, place);
+            fields::draw(frame, fields, scene);
+            panes::draw(frame, place, pane, scene);
+        }
     }
-    draw_message(frame, message, scene);
-    draw_keys(frame, keys, scene);
+    draw_message(frame, places.message, scene);
+    draw_keys(frame, places.keys, scene);
+}
+
+/// What the pictures of sheets with so many fields are drawn on, on a screen of this size.
+pub fn canvas(screen: (u16, u16), fields: usize, shape: Shape, theme: Theme) -> Canvas {
+    let area = Rect::new(0, 0, screen.0, screen.1);
+    canvas_of(layout::places(area, fields as u16).picture, shape, theme)
+}
+
+fn canvas_of(area: Rect, shape: Shape, theme: Theme) -> Canvas {
+    Canvas {
+        columns: u32::from(area.width),
+        rows: u32::from(area.height),
+        shape,
+        greys: theme.has_greys(),
+    }
 }
 
 fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
@@ -98,12 +107,16 @@ fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
         set_aside,
         ..
     } = scene.tally;
+    let pass = match sheet.pass {
+        0 | 1 => String::new(),
+        pass => format!(" · keying {pass}"),
+    };
     let record = match scene.desk.record() {
         (_, 1) => String::new(),
         (at, of) => format!(" · record {} of {of}", at + 1),
     };
     let kind = match scene.desk.kind() {
-        crate::value::SheetKind::Record => String::new(),
+        SheetKind::Record => String::new(),
         kind => format!(" · {kind}"),
     };
     let blind = match scene.desk.shows_proposal() {
@@ -111,7 +124,7 @@ fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
         false => " · nothing filled in",
     };
     let left = format!(
-        " {} {} of {}{record}{kind}{blind}",
+        " {} {} of {}{pass}{record}{kind}{blind}",
         sheet.sheet, sheet.place, sheet.of
     );
     let right = format!(
@@ -119,7 +132,7 @@ fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
         shown(scene.person)
     );
     let room = usize::from(area.width);
-    let gap = room.saturating_sub(left.chars().count() + right.chars().count());
+    let gap = room.saturating_sub(left.width() + right.width());
     let text = match gap {
         0 => left,
         gap => format!("{left}{}{right}", " ".repeat(gap)),
@@ -128,110 +141,89 @@ fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
     frame.render_widget(Paragraph::new(format!("{text:<room$}")).style(style), area);
 }
 
-fn draw_strip(frame: &mut Frame, area: Rect, scene: &Scene) {
+fn draw_picture(frame: &mut Frame, area: Rect, scene: &Scene) {
     let desk = scene.desk;
-    let Some(strip) = scene.strip else {
-        let words = match scene.strip_is_coming {
-            true => " The picture of the strip is being made.",
-            false => {
-                " No strip was found on this sheet: look at the film, or set the sheet aside with Ctrl+X."
-            }
-        };
-        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
-        return;
-    };
-    let wishes = desk.wishes();
-    // Made only where a picture of it is not there yet.
-    let changed = LazyCell::new(|| {
-        let changed = changed(strip, wishes.turned, wishes.mirrored, wishes.inverted);
-        changed.map_or(Cow::Borrowed(strip), Cow::Owned)
-    });
-    let (columns, greys) = (u32::from(area.width), scene.theme.has_greys());
-    let view = |rows: u16| View {
-        sheet: desk.sheet().sheet.clone(),
-        size: (columns, u32::from(rows)),
-        shape: scene.shape,
-        greys,
-        turned: wishes.turned,
-        mirrored: wishes.mirrored,
-        inverted: wishes.inverted,
-    };
-    // After a turn the boxes no longer lie where they were read.
-    let has_moved = wishes.turned || wishes.mirrored;
-    let unread = Reading::default();
-    let reading = if has_moved {
-        &unread
-    } else {
-        &desk.sheet().reading
-    };
-    let field = desk.in_hand().and_then(|field| field.bounds());
-    let field = field.filter(|_| !has_moved);
-    let whole = Bounds::new(0, 0, strip.width(), strip.height());
-    let shows_field = field.is_some() && area.height >= 2 * CLOSE_UP + 2;
-    let mut top = area.top();
-    if !wishes.close {
-        let rows = area.height - if shows_field { CLOSE_UP } else { 0 };
-        let made = scene.memo.bands(view(rows), || {
-            let size = (strip.width(), strip.height());
-            bands(size, reading, columns, u32::from(rows), scene.shape, greys)
-                .iter()
-                .map(|band| band.cells(&changed, columns, scene.shape, greys))
-                .collect()
-        });
-        for cells in made.iter() {
-            top = paper::put(frame, area, top, cells, scene.theme);
+    let text = desk.sheet().reading.text();
+    let words = match (scene.picture, scene.shape) {
+        (_, None) if !desk.shows_proposal() => {
+            "Pictures are off, and what was read is not shown for this sheet: look at the film.".to_owned()
         }
-    }
-    if wishes.close || shows_field {
-        // What the bands leave, and the last row for the marks under doubtful characters.
-        let left = (area.bottom() - top).saturating_sub(1).max(1);
-        let rows = if wishes.close {
-            left
-        } else {
-            left.min(MOST_CLOSE_UP)
-        };
-        let (field, pan) = (field.unwrap_or(whole), wishes.pan);
-        let window = scene.memo.close_up(view(rows), field, pan, || {
-            let size = (columns, u32::from(rows));
-            close_up(&changed, reading, field, pan, size, scene.shape, greys)
-        });
-        top = paper::put(frame, area, top, &window.cells, scene.theme);
-        if let Some(field) = desk.in_hand().filter(|_| !has_moved)
-            && top < area.bottom()
-        {
-            let marks = fields::marks_under(field, &window, usize::from(area.width));
-            let row = Rect::new(area.left(), top, area.width, 1);
-            frame.render_widget(Line::from(marks), row);
+        (_, None) if text.is_empty() => "Nothing was read on this sheet.".to_owned(),
+        (_, None) => format!("Read on the strip:\n{}", shown_lines(&text)),
+        (Picture::Coming, _) => "The picture of the sheet is being made.".to_owned(),
+        (Picture::None, _) => {
+            "There is no picture of this sheet: its image cannot be opened. Put it off with Ctrl+O, or set it aside \
+             with Ctrl+X."
+                .to_owned()
         }
-    }
+        (Picture::There(image), Some(shape)) => {
+            return draw_cells(frame, area, image, shape, scene);
+        }
+    };
+    let words = Paragraph::new(words).wrap(Default::default());
+    frame.render_widget(words, area);
 }
 
-fn changed(strip: &GrayImage, turned: bool, mirrored: bool, inverted: bool) -> Option<GrayImage> {
-    if !(turned || mirrored || inverted) {
-        return None;
+/// Line by line harmless.
+fn shown_lines(text: &str) -> String {
+    let lines: Vec<_> = text.lines().map(shown).collect();
+    lines.join("\n")
+}
+
+fn draw_cells(frame: &mut Frame, area: Rect, image: &GrayImage, shape: Shape, scene: &Scene) {
+    let desk = scene.desk;
+    let wishes = desk.wishes();
+    let field = desk.in_hand();
+    let subject = Subject {
+        sheet: &desk.sheet().sheet,
+        image,
+        whole: wishes.whole,
+        reading: &desk.sheet().reading,
+    };
+    let gaze = Gaze {
+        close: wishes.close,
+        pan: wishes.pan,
+        reversal: wishes.reversal,
+        field: field.and_then(|field| field.bounds()),
+        cursor: field.and_then(|field| field.cursor_bounds()),
+    };
+    let canvas = canvas_of(area, shape, scene.theme);
+    let composed = compose(scene.memo, subject, canvas, gaze);
+    let mut top = area.top();
+    for cells in composed.bands.iter() {
+        top = paper::put(frame, area, top, cells, scene.theme);
     }
-    let mut strip = strip.clone();
-    if turned {
-        imageops::rotate180_in_place(&mut strip);
+    let Some(window) = composed.window else {
+        return;
+    };
+    top = paper::put(frame, area, top, &window.cells, scene.theme);
+    let is_as_read = !(wishes.whole || wishes.reversal.turned || wishes.reversal.mirrored);
+    if let Some(field) = field.filter(|_| is_as_read)
+        && top < area.bottom()
+    {
+        let marks = fields::marks_under(field, &window, usize::from(area.width));
+        let row = Rect::new(area.left(), top, area.width, 1);
+        frame.render_widget(Line::from(marks), row);
     }
-    if mirrored {
-        imageops::flip_horizontal_in_place(&mut strip);
-    }
-    if inverted {
-        imageops::invert(&mut strip);
-    }
-    Some(strip)
 }
 
 fn draw_message(frame: &mut Frame, area: Rect, scene: &Scene) {
     let desk = scene.desk;
     let findings = &desk.sheet().findings;
-    let text = match (desk.message(), findings.first()) {
+    let fault = desk.in_hand().and_then(|field| {
+        let fault = field.fault()?;
+        Some(format!("{}: {fault}", field.plan.name))
+    });
+    let text = match (desk.message().or(fault.as_deref()), findings.first()) {
         (Some(message), _) => message.to_owned(),
+        (None, _) if desk.kind() == SheetKind::Blank && desk.ready() => {
+            "This looks like a blank sheet: Enter accepts it as one, Ctrl+K says what else it is."
+                .to_owned()
+        }
         (None, Some(finding)) => {
             let more = match findings.len() - 1 {
                 0 => String::new(),
-                more => format!(" (and {more} more)"),
+                more => format!(" (and {more} more: Ctrl+P)"),
             };
             format!("Noticed: {}{more}", finding.message)
         }

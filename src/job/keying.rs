@@ -16,6 +16,8 @@ pub struct KeyingSettings {
     pub seed: u64,
     /// Values may be kept against a check, with a reason.
     pub overrule: bool,
+    /// The reasons offered for that.
+    pub overrule_reasons: Vec<String>,
     /// The reasons offered for putting a sheet off, and for setting one aside.
     pub hold: Vec<String>,
     pub set_aside: Vec<String>,
@@ -30,6 +32,7 @@ impl Default for KeyingSettings {
             unfilled: 0.02,
             seed: 1,
             overrule: true,
+            overrule_reasons: list(&["typed so on the strip", "the rule does not foresee it"]),
             hold: list(&[
                 "ask the supervisor",
                 "look at the film",
@@ -40,13 +43,14 @@ impl Default for KeyingSettings {
     }
 }
 
-pub(super) const KEYS: [&str; 8] = [
+pub(super) const KEYS: [&str; 9] = [
     "passes",
     "sees",
     "second_sees",
     "unfilled",
     "seed",
     "overrule",
+    "overrule_reasons",
     "hold",
     "set_aside",
 ];
@@ -98,6 +102,7 @@ pub(super) fn read(section: &Section, faults: &mut FaultList) -> KeyingSettings 
         unfilled: unfilled.unwrap_or(usual.unfilled),
         seed: section.value::<u64>(faults, "seed").unwrap_or(usual.seed),
         overrule: section.get("overrule").is_none() || section.flag(faults, "overrule"),
+        overrule_reasons: list(faults, "overrule_reasons", usual.overrule_reasons),
         hold: list(faults, "hold", usual.hold),
         set_aside: list(faults, "set_aside", usual.set_aside),
     }

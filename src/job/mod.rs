@@ -10,8 +10,9 @@ mod sheets;
 mod trial;
 
 pub use keying::KeyingSettings;
+pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
-pub use read::ReadSummary;
+pub use read::{ReadSummary, reading_record};
 pub use schema::job_schema;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};

@@ -4,7 +4,7 @@ use super::{Job, JobError, Proposer, Seen};
 use crate::journal::{ProposalRecord, ReadingRecord, SheetStatus, Store};
 use crate::proposal::Before;
 use crate::rules::Extraction;
-use crate::value::drawer_order;
+use crate::value::{SheetId, SheetKind, drawer_order};
 use std::thread;
 
 /// Sheets that are proposed at a time and kept in one transaction.
@@ -93,6 +93,37 @@ impl<S: Store> Job<S> {
     }
 }
 
+/// Proposes for one sheet that was read anew; `earlier` are the sheets before it in the drawer.
+pub fn propose_again<S: Store>(
+    store: &S,
+    proposer: &Proposer,
+    earlier: &[SheetId],
+    reading: &ReadingRecord,
+) -> crate::journal::Result<ProposalRecord> {
+    let mut found = Vec::new();
+    // Back to the last divider, with the last record behind it on the way.
+    for sheet in earlier.iter().rev().filter(|_| proposer.looks_back()) {
+        let Some(kept) = store.proposal(sheet)? else {
+            continue;
+        };
+        let kind = kept.proposal.kind;
+        if kept.proposal.rule.is_some()
+            && (kind == SheetKind::Divider || kind == SheetKind::Record && found.is_empty())
+        {
+            found.push((sheet, kept.proposal));
+        }
+        if kind == SheetKind::Divider {
+            break;
+        }
+    }
+    let mut before = Before::default();
+    for (sheet, proposal) in found.iter().rev() {
+        before.pass(sheet, proposal);
+    }
+    let extractions = proposer.extract(&Seen::from(reading));
+    Ok(proposer.record(reading, extractions, &before))
+}
+
 /// Whether a sheet's reading, the rules or the roster changed since it was proposed.
 fn is_stale(proposer: &Proposer, status: &SheetStatus) -> bool {
     let base = status
@@ -126,7 +157,7 @@ mod tests {
     use crate::journal::{MemoryStore, SheetRecord};
     use crate::proposal::Face;
     use crate::reading::{Line, Reading};
-    use crate::value::{SheetId, SheetKind};
+    use crate::value::{Finding, Severity, Station};
 
     const RULES: &str = r#"
         [[field]]
@@ -238,5 +269,48 @@ mod tests {
                 .iter()
                 .any(|finding| finding.code == "nothing-to-repeat")
         );
+    }
+
+    #[test]
+    fn a_blank_sheet_is_proposed_as_one() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut job = job(folder.path(), &[("1.png", "ORME   NO. 4417")]);
+        let sheet = SheetId::new("2.png");
+        let record = SheetRecord::new(sheet.clone(), "2".to_owned(), 1, 1);
+        job.store.put_sheets(&[record]).unwrap();
+        let mut blank = ReadingRecord::new(sheet, "k".into(), None, Reading::default());
+        blank.findings = vec![Finding::new(
+            Severity::Note,
+            Station::Strip,
+            "blank-strip",
+            "it looks blank",
+        )];
+        job.store.put_readings(&[blank]).unwrap();
+        job.propose(|_, _| ()).unwrap();
+        let kind = |sheet: &str| {
+            let record = job.store.proposal(&SheetId::new(sheet)).unwrap();
+            record.unwrap().proposal.kind
+        };
+        assert_eq!(kind("1.png"), SheetKind::Record);
+        assert_eq!(kind("2.png"), SheetKind::Blank);
+    }
+
+    #[test]
+    fn one_sheet_read_again_is_proposed_as_among_the_others() {
+        let folder = tempfile::tempdir().unwrap();
+        let strips = [
+            ("1.png", "DRAWER NORTH SHORE"),
+            ("2.png", "ORME   NO. 4417"),
+            ("3.png", "HARGREAVES   NO. 4418"),
+            ("4.png", "~ ~ ~"),
+            ("5.png", "DITTO   NO. 4419"),
+        ];
+        let mut job = job(folder.path(), &strips);
+        job.propose(|_, _| ()).unwrap();
+        let earlier: Vec<SheetId> = strips[..4].iter().map(|(s, _)| SheetId::new(*s)).collect();
+        let sheet = SheetId::new("5.png");
+        let reading = job.store.reading(&sheet).unwrap().unwrap();
+        let again = propose_again(&job.store, &job.proposer, &earlier, &reading).unwrap();
+        assert_eq!(job.store.proposal(&sheet).unwrap(), Some(again));
     }
 }

@@ -10,7 +10,7 @@ use crate::strip::Lay;
 use crate::value::{Finding, Probability, sha256_file, sha256_parts};
 
 /// Part of every proposal's key: raised when the same evidence would give another proposal.
-const REVISION: &str = "4";
+const REVISION: &str = "5";
 
 /// Proposes for any number of sheets; pure once it is made.
 #[derive(Debug)]

@@ -3,7 +3,7 @@
 use super::sheets::{SheetFile, list_sheets};
 use super::{Job, JobError};
 use crate::journal::{ReadingRecord, SheetRecord, SheetStatus, Store};
-use crate::reading::{Outcome, Pool};
+use crate::reading::{Outcome, Pool, SheetReading};
 use crate::strip;
 use crate::value::{Finding, SheetId, sha256_file, sha256_parts};
 use serde::Serialize;
@@ -207,6 +207,11 @@ fn keep<S: Store>(store: &mut S, batch: &mut Vec<Outcome<Due>>) -> Result<(), Jo
 
 fn record_of(outcome: Outcome<Due>) -> ReadingRecord {
     let Outcome { job, sheet, reader } = outcome;
+    reading_record(&job.record, sheet, &reader)
+}
+
+/// A sheet's reading as the journal keeps it; without a key where it is worth another run.
+pub fn reading_record(record: &SheetRecord, sheet: SheetReading, reader: &str) -> ReadingRecord {
     let again = sheet
         .findings
         .iter()
@@ -214,10 +219,10 @@ fn record_of(outcome: Outcome<Due>) -> ReadingRecord {
     let key = if again {
         String::new()
     } else {
-        reading_key(&job.record.content_hash, &reader)
+        reading_key(&record.content_hash, reader)
     };
-    let mut record = ReadingRecord::new(job.file.sheet, key, sheet.lay, sheet.reading);
-    record.findings = sheet.findings;
-    record.milliseconds = sheet.milliseconds;
-    record
+    let mut kept = ReadingRecord::new(record.sheet.clone(), key, sheet.lay, sheet.reading);
+    kept.findings = sheet.findings;
+    kept.milliseconds = sheet.milliseconds;
+    kept
 }

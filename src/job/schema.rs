@@ -56,6 +56,7 @@ pub fn job_schema() -> Value {
                 "seed": { "type": "integer", "minimum": 0, "description": "Decides which sheets these are" },
                 "overrule": { "type": "boolean", "description": "Whether values may be kept against a check, with a reason" },
                 "hold": fields("Reasons offered for putting a sheet off"),
+                "overrule_reasons": fields("Reasons offered for keeping a value against a check"),
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
         }),

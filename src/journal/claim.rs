@@ -5,7 +5,9 @@
 
 use crate::value::{SheetId, SheetState};
 use serde::{Deserialize, Serialize};
+use std::cell::RefCell;
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 /// A process in which somebody keys.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -88,8 +90,10 @@ pub struct ClaimRequest {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Standing {
     pub state: SheetState,
-    /// Who keyed it in the pass before; none in the first pass, or where nobody did yet.
-    pub keyed_before_by: Option<String>,
+    /// It is keyed in the pass before.
+    pub is_keyed_before: bool,
+    /// Who keyed it in another pass, whether that still counts or not.
+    pub keyed_elsewhere_by: Vec<String>,
     pub claim: Option<Claim>,
 }
 
@@ -105,17 +109,22 @@ pub fn choose(
 ) -> Vec<usize> {
     let fresh = Standing::default();
     let of = |at: usize| standing.get(&drawer[at]).unwrap_or(&fresh);
+    // Sheets in the same hands are many, and asking the system takes its time.
+    let known = RefCell::new(HashMap::new());
+    let is_gone = |holder: &Holder| match known.borrow_mut().entry(holder.clone()) {
+        Entry::Occupied(known) => *known.get(),
+        Entry::Vacant(new) => *new.insert(is_gone(holder)),
+    };
     let is_taken = |at: usize| {
         let claim = of(at).claim.as_ref();
         claim.is_some_and(|claim| {
             claim.holder != ask.holder && claim.until > ask.now && !is_gone(&claim.holder)
         })
     };
-    // Nobody keys a sheet twice, and a second pass has to have a first.
-    let may = |at: usize| match (&of(at).keyed_before_by, ask.pass) {
-        (_, ..=1) => true,
-        (None, _) => false,
-        (Some(by), _) => *by != ask.holder.by,
+    // Nobody keys a sheet in two passes, and a second pass has to have a first.
+    let may = |at: usize| {
+        let has_first = ask.pass <= 1 || of(at).is_keyed_before;
+        has_first && !of(at).keyed_elsewhere_by.contains(&ask.holder.by)
     };
     let wanted_state = if ask.held {
         SheetState::Held
@@ -211,7 +220,8 @@ mod tests {
             .map(|(sheet, (state, keyed_before_by, claim))| {
                 let standing = Standing {
                     state,
-                    keyed_before_by,
+                    is_keyed_before: keyed_before_by.is_some(),
+                    keyed_elsewhere_by: keyed_before_by.into_iter().collect(),
                     claim,
                 };
                 (sheet, standing)

@@ -64,7 +64,11 @@ fn nobody_writes_over_anybody() {
             .unwrap();
         let state = store.state(&one, 1).unwrap();
         assert_eq!(
-            (state.state, state.last, state.keyed_by().as_deref()),
+            (
+                state.state,
+                state.last,
+                state.by.as_deref().filter(|_| state.is_keyed())
+            ),
             (SheetState::Keyed, Some(first), Some("mia"))
         );
         // Kim saw the sheet before Mia accepted it.
@@ -149,6 +153,20 @@ fn a_second_pass_is_another_persons() {
             [SheetId::new("1.png")],
             "the other was not keyed yet"
         );
+        // Whoever took a keying back has seen the sheet all the same.
+        let nan = store
+            .append(&entry("2.png", "nan", 1, keyed("QUAY")), None)
+            .unwrap();
+        let undone = Act::Undone { entry: nan };
+        let last = store
+            .append(&entry("2.png", "nan", 1, undone), Some(nan))
+            .unwrap();
+        store
+            .append(&entry("2.png", "mia", 1, keyed("QUAY")), Some(last))
+            .unwrap();
+        assert_eq!(store.claim(&ask("nan")).unwrap(), []);
+        let own = store.append(&entry("2.png", "nan", 2, keyed("QUAY")), None);
+        assert!(matches!(own, Err(JournalError::SamePerson { .. })));
         store
             .append(&entry("1.png", "kim", 2, keyed("PIER")), None)
             .unwrap();

@@ -3,8 +3,8 @@
 use super::claim::choose;
 use super::state::accept;
 use super::{
-    Claim, ClaimRequest, Entry, Holder, JournalError, PassState, ProposalRecord, ReadingRecord,
-    Result, SheetRecord, SheetStatus, Standing, Store, replay,
+    Claim, ClaimRequest, Entry, Holder, JournalError, PASSES, PassState, ProposalRecord,
+    ReadingRecord, Result, SheetRecord, SheetStatus, Standing, Store, replay,
 };
 use crate::value::{SheetId, drawer_order};
 use std::collections::HashMap;
@@ -154,10 +154,6 @@ impl Store for MemoryStore {
 
     fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {
         let states = self.states(ask.pass)?;
-        let before = match ask.pass.checked_sub(1) {
-            Some(pass) if pass > 0 => self.states(pass)?,
-            _ => Vec::new(),
-        };
         let drawer: Vec<SheetId> = states.iter().map(|(sheet, _)| sheet.clone()).collect();
         let mut standing: HashMap<&SheetId, Standing> = HashMap::new();
         for (sheet, state) in &states {
@@ -165,14 +161,18 @@ impl Store for MemoryStore {
                 sheet,
                 Standing {
                     state: state.state,
-                    keyed_before_by: None,
+                    is_keyed_before: false,
+                    keyed_elsewhere_by: Vec::new(),
                     claim: self.claims.get(&(sheet.clone(), ask.pass)).cloned(),
                 },
             );
         }
-        for (sheet, state) in &before {
-            if let Some(standing) = standing.get_mut(sheet) {
-                standing.keyed_before_by = state.keyed_by();
+        for pass in (1..=PASSES).filter(|pass| *pass != ask.pass) {
+            for (sheet, state) in self.states(pass)? {
+                if let Some(standing) = standing.get_mut(&sheet) {
+                    standing.is_keyed_before |= pass + 1 == ask.pass && state.is_keyed();
+                    standing.keyed_elsewhere_by.extend(state.keyers);
+                }
             }
         }
         let chosen = choose(&drawer, &standing, ask, Holder::is_gone);

@@ -32,6 +32,9 @@ pub use state::{PassState, Tally, replay};
 use crate::value::SheetId;
 use std::collections::BTreeMap;
 
+/// Keyings that a sheet may get.
+pub const PASSES: u8 = 2;
+
 pub type Result<T, E = JournalError> = std::result::Result<T, E>;
 
 /// Records in drawer order, loaded one at a time.

@@ -17,6 +17,9 @@ pub struct PassState {
     pub entry: Option<i64>,
     /// Who made that entry.
     pub by: Option<String>,
+    /// Everybody who ever keyed the sheet in this pass, whether that still counts or not: they have seen it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub keyers: Vec<String>,
 }
 
 /// How many sheets stand where in a pass; the rest wait.
@@ -46,10 +49,8 @@ impl Tally {
 }
 
 impl PassState {
-    /// Who keyed the sheet, where it is keyed.
-    pub fn keyed_by(&self) -> Option<String> {
-        let by = self.by.clone();
-        by.filter(|_| self.state == SheetState::Keyed)
+    pub fn is_keyed(&self) -> bool {
+        self.state == SheetState::Keyed
     }
 }
 
@@ -59,8 +60,12 @@ impl PassState {
 /// entry, or of one that is not there, does nothing (the store refuses it; here it is only kept from doing harm).
 pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     let mut standing: Vec<&Entry> = Vec::new();
+    let mut keyers: Vec<String> = Vec::new();
     let mut last = None;
     for entry in entries {
+        if matches!(entry.act, Act::Keyed(_)) && !keyers.contains(&entry.by) {
+            keyers.push(entry.by.clone());
+        }
         match &entry.act {
             Act::Undone { entry: undone } => {
                 standing.retain(|e| e.number != *undone || e.by != entry.by);
@@ -75,6 +80,7 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     let Some(top) = standing.last() else {
         return PassState {
             last,
+            keyers,
             ..PassState::default()
         };
     };
@@ -89,6 +95,7 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
         last,
         entry: Some(top.number),
         by: Some(top.by.clone()),
+        keyers,
     }
 }
 
@@ -126,20 +133,11 @@ pub fn accept(entry: &Entry, earlier: &[Entry], after: Option<i64>) -> Result<()
             }
         }
         Act::Keyed(_) => {
-            let others = earlier.iter().filter(|e| e.pass != entry.pass);
-            let mut by_pass: Vec<(u8, Vec<&Entry>)> = Vec::new();
-            for other in others {
-                match by_pass.iter_mut().find(|(pass, _)| *pass == other.pass) {
-                    Some((_, entries)) => entries.push(other),
-                    None => by_pass.push((other.pass, vec![other])),
-                }
-            }
-            let same = by_pass
-                .into_iter()
-                .map(|(_, entries)| replay(entries))
-                .any(|state| {
-                    state.state == SheetState::Keyed && state.by.as_ref() == Some(&entry.by)
-                });
+            // Whoever keyed it before has seen it, whether that still counts or not.
+            let same = earlier.iter().any(|other| {
+                let is_keying = matches!(other.act, Act::Keyed(_));
+                is_keying && other.pass != entry.pass && other.by == entry.by
+            });
             match same {
                 true => Err(JournalError::SamePerson {
                     sheet: sheet(),

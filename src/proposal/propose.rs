@@ -79,7 +79,12 @@ fn propose_record(evidence: &Evidence) -> Proposal {
         .map(|(values, plan)| settle(evidence, &ways, link.as_ref(), &doubts, plan, values));
     let mut fields: Vec<ProposedField> = settled.collect();
     let best = ways.first().map(|way| way.extraction);
-    let kind = best.map_or(SheetKind::Record, |extraction| extraction.sheet);
+    let looks_blank = || evidence.findings.iter().any(|f| f.code == "blank-strip");
+    let kind = match best {
+        Some(extraction) => extraction.sheet,
+        None if looks_blank() => SheetKind::Blank,
+        None => SheetKind::Record,
+    };
     let taken_over = before::complete(&mut fields, evidence, best);
     let mut findings =
         doubts.findings(evidence, &ways, kind, link.as_ref(), not_in_roster, &fields);

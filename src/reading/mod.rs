@@ -4,6 +4,7 @@
 //! engine, a limit on its memory and a deadline for every sheet; [`serve`] is what such a worker does.
 
 mod lattice;
+mod lying;
 mod net;
 mod pool;
 mod scorer;
@@ -13,13 +14,14 @@ mod tesseract;
 mod worker;
 
 pub use lattice::{Alternative, Line, Position, Reading};
+pub use lying::Lying;
 pub use net::{CtcScorer, NetReader, Posterior};
 pub use pool::{Outcome, Pool, PoolError, PoolSettings};
 pub use scorer::LatticeScorer;
 pub use sheet::{SheetReading, read_sheet};
 #[cfg(feature = "tesseract")]
 pub use tesseract::TesseractReader;
-pub use worker::{serve, serve_strip};
+pub use worker::{Shown, serve, serve_picture};
 
 use image::GrayImage;
 

@@ -1,7 +1,7 @@
 //! The pool's side: worker processes kept alive, each sheet handed to a free one, the dead and the late replaced.
 
-use super::SheetReading;
 use super::worker::{Answer, Request};
+use super::{Lying, SheetReading};
 use crate::value::{Finding, Severity, Station};
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::PathBuf;
@@ -94,7 +94,7 @@ impl Pool {
                         loop {
                             let next = jobs.lock().expect("a worker thread panicked").next();
                             let Some(job) = next else { return Ok(()) };
-                            let (sheet, reader) = desk.read(path(&job))?;
+                            let (sheet, reader) = desk.read(path(&job), None)?;
                             if sender.send(Outcome { job, sheet, reader }).is_err() {
                                 return Ok(());
                             }
@@ -116,6 +116,21 @@ impl Pool {
     }
 }
 
+impl Pool {
+    /// Reads one sheet again, its strip lying as somebody said; with the reader's name and version.
+    pub fn read_again(
+        &self,
+        path: PathBuf,
+        lying: Lying,
+    ) -> Result<(SheetReading, String), PoolError> {
+        let mut desk = Desk {
+            settings: &self.settings,
+            worker: None,
+        };
+        desk.read(path, Some(lying))
+    }
+}
+
 /// A worker's place: the process that sits there may be replaced.
 struct Desk<'a> {
     settings: &'a PoolSettings,
@@ -130,7 +145,11 @@ enum Failure {
 
 impl Desk<'_> {
     /// Reads one sheet; a worker that died is tried once more with a fresh one, since a death may come from outside.
-    fn read(&mut self, path: PathBuf) -> Result<(SheetReading, String), PoolError> {
+    fn read(
+        &mut self,
+        path: PathBuf,
+        lying: Option<Lying>,
+    ) -> Result<(SheetReading, String), PoolError> {
         let mut deaths = Vec::new();
         loop {
             let mut worker = match self.worker.take() {
@@ -138,7 +157,7 @@ impl Desk<'_> {
                 None => Worker::start(self.settings)?,
             };
             let reader = worker.reader.clone();
-            match worker.read(&path, self.settings.deadline) {
+            match worker.read(&path, lying, self.settings.deadline) {
                 Ok(mut sheet) => {
                     self.worker = Some(worker);
                     sheet.findings.extend(deaths.iter().map(|how| {
@@ -245,10 +264,12 @@ impl Worker {
     fn read(
         &mut self,
         path: &std::path::Path,
+        lying: Option<Lying>,
         deadline: Duration,
     ) -> Result<SheetReading, Failure> {
         let mut request = serde_json::to_vec(&Request {
             path: path.to_owned(),
+            lying,
         })
         .map_err(|fault| Failure::Died(fault.to_string()))?;
         request.push(b'\n');

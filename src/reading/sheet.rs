@@ -1,6 +1,6 @@
 //! One sheet's image file in, its strip's reading out: what a worker does with each sheet.
 
-use super::{Line, Reader, ReaderError, Reading};
+use super::{Line, Lying, Reader, ReaderError, Reading};
 use crate::figures::Mean;
 use crate::strip::{self, DOUBTFUL_FACING, Lay, Strip};
 use crate::value::{Finding, Severity, Station};
@@ -20,8 +20,9 @@ pub struct SheetReading {
     pub milliseconds: BTreeMap<String, f64>,
 }
 
-/// Opens, finds and reads one sheet. Whatever goes wrong becomes a finding: there is always an answer.
-pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
+/// Opens, finds and reads one sheet, its strip lying as `lying` says, or, where nobody said, as its letters tell.
+/// Whatever goes wrong becomes a finding: there is always an answer.
+pub fn read_sheet(path: &Path, lying: Option<Lying>, reader: &mut dyn Reader) -> SheetReading {
     let mut sheet = SheetReading::default();
     let start = Instant::now();
     let opened = match strip::open(path) {
@@ -48,11 +49,27 @@ pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
         return sheet;
     };
     let start = Instant::now();
-    match read_facing(strip, reader) {
+    let read = match lying {
+        None => read_facing(strip, reader),
+        Some(lying) => {
+            sheet.findings.push(Finding::new(
+                Severity::Note,
+                Station::Reading,
+                "read-as-told",
+                "somebody said which way round the strip lies",
+            ));
+            let strip = lying.put(&strip);
+            read_strip(&strip, reader).map(|reading| (strip.lay, reading))
+        }
+    };
+    match read {
         Ok((lay, reading)) => {
             // The reading may have decided otherwise than the letters' shapes.
             sheet.findings.retain(|finding| finding.code != "mirrored");
             sheet.findings.extend(lay.mirrored_finding());
+            if lying.is_some() {
+                sheet.findings.retain(|f| f.code != "facing-doubtful");
+            }
             sheet.lay = Some(lay);
             sheet.reading = reading;
         }
@@ -67,17 +84,28 @@ pub fn read_sheet(path: &Path, reader: &mut dyn Reader) -> SheetReading {
     sheet
 }
 
-/// The strip of a sheet as it was read, found again: upright as `turned` and `mirrored` of its reading's lay say.
-pub fn strip_again(path: &Path, turned: u32, mirrored: bool) -> Option<GrayImage> {
+/// The strip of a sheet as it was read, found again.
+pub fn strip_again(path: &Path, lying: Lying) -> Option<GrayImage> {
     let opened = strip::open(path).ok()?;
     let strip = strip::find(&opened.image).strip?;
-    let ways = [(false, false), (true, false), (false, true), (true, true)];
-    let mut facing = ways.into_iter().map(|way| match way {
-        (false, false) => strip.clone(),
-        (turned, mirrored) => strip.faced(turned, mirrored),
-    });
-    let same = facing.find(|strip| strip.lay.turned == turned && strip.lay.mirrored == mirrored);
-    Some(same.unwrap_or_else(|| strip.clone()).image)
+    Some(lying.put(&strip).image)
+}
+
+/// A sheet's whole picture, its longer side no longer than this.
+pub fn whole_sheet(path: &Path, longest: u32) -> Option<GrayImage> {
+    let opened = strip::open(path).ok()?;
+    let grey = opened.image.to_luma8();
+    let longer = grey.width().max(grey.height());
+    if longer <= longest {
+        return Some(grey);
+    }
+    let scaled =
+        |side: u32| (u64::from(side) * u64::from(longest) / u64::from(longer)).max(1) as u32;
+    Some(imageops::thumbnail(
+        &grey,
+        scaled(grey.width()),
+        scaled(grey.height()),
+    ))
 }
 
 /// Reads the strip; where its letters hardly tell which way round it lies, every way, and keeps the one that reads best.

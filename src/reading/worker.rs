@@ -1,7 +1,7 @@
 //! The worker's side: sheets' paths come in on one pipe, their readings go out on another.
 
-use super::sheet::strip_again;
-use super::{Engine, ReaderError, SheetReading, read_sheet};
+use super::sheet::{strip_again, whole_sheet};
+use super::{Engine, Lying, ReaderError, SheetReading, read_sheet};
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use serde::{Deserialize, Serialize};
 use std::io::{self, BufRead, Write};
@@ -15,6 +15,8 @@ const ADDRESS_SPACE: u64 = 1 << 30;
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Request {
     pub path: PathBuf,
+    /// How its strip lies, where somebody said so.
+    pub lying: Option<Lying>,
 }
 
 /// One line of JSON from a worker to the pool: first `Ready`, then a `Sheet` for each request.
@@ -41,25 +43,33 @@ pub fn serve(engine: Engine, requests: impl BufRead, mut answers: impl Write) ->
     )?;
     for line in requests.lines() {
         let request: Request = serde_json::from_str(&line?)?;
-        let sheet = read_sheet(&request.path, reader.as_mut());
+        let sheet = read_sheet(&request.path, request.lying, reader.as_mut());
         send(&mut answers, &Answer::Sheet(Box::new(sheet)))?;
     }
     Ok(())
 }
 
-/// Writes the picture of a sheet's strip: width and height as 32-bit numbers, least byte first, then a byte a pixel; no
-/// byte where no strip is found. Limits this process first, so call it in a process of its own.
-pub fn serve_strip(
-    path: &Path,
-    turned: u32,
-    mirrored: bool,
-    mut answer: impl Write,
-) -> io::Result<()> {
+/// What is shown of a sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Shown {
+    /// Its strip as it was read.
+    Strip(Lying),
+    /// All of it, the longer side at most this many pixels.
+    Whole(u32),
+}
+
+/// Writes a picture of a sheet: width and height as 32-bit numbers, least byte first, then a byte a pixel; no byte where
+/// there is nothing to be shown. Limits this process first, so call it in a process of its own.
+pub fn serve_picture(path: &Path, shown: Shown, mut answer: impl Write) -> io::Result<()> {
     limit_address_space();
-    if let Some(strip) = strip_again(path, turned, mirrored) {
-        answer.write_all(&strip.width().to_le_bytes())?;
-        answer.write_all(&strip.height().to_le_bytes())?;
-        answer.write_all(strip.as_raw())?;
+    let picture = match shown {
+        Shown::Strip(lying) => strip_again(path, lying),
+        Shown::Whole(longest) => whole_sheet(path, longest),
+    };
+    if let Some(picture) = picture {
+        answer.write_all(&picture.width().to_le_bytes())?;
+        answer.write_all(&picture.height().to_le_bytes())?;
+        answer.write_all(picture.as_raw())?;
     }
     answer.flush()
 }

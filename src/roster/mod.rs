@@ -13,6 +13,7 @@ mod compare;
 mod fold;
 mod names;
 mod rank;
+mod search;
 mod slips;
 mod spelling;
 mod table;
@@ -27,6 +28,7 @@ use serde::{Deserialize, Serialize};
 use slips::Slips;
 use std::collections::HashMap;
 use std::path::Path;
+use std::sync::OnceLock;
 
 /// What is known of a sheet when the roster is asked: per roster column, the values it may have with probabilities.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -161,6 +163,10 @@ pub struct Roster {
     key: usize,
     /// In the schema's order.
     asked: Vec<Column>,
+    /// Made when somebody first searches.
+    searcher: OnceLock<search::Searcher>,
+    /// The first row of each key, made when a row is first asked for by its key.
+    by_key: OnceLock<HashMap<String, usize>>,
 }
 
 /// At most this many findings of one sort are listed; the rest are counted.
@@ -196,7 +202,14 @@ impl Roster {
             })
             .collect::<Result<_, _>>()?;
         let findings = key_findings(&table, key);
-        Ok((Self { table, key, asked }, findings))
+        let roster = Self {
+            table,
+            key,
+            asked,
+            searcher: OnceLock::new(),
+            by_key: OnceLock::new(),
+        };
+        Ok((roster, findings))
     }
 
     /// The header's names.
@@ -239,6 +252,25 @@ impl Roster {
     /// The rows that may be meant, at most `limit` of them, by exact search over all rows.
     pub fn rank(&self, query: &Query, prior: Prior, limit: usize) -> Ranking {
         rank::rank(&self.asked, self.len(), query, prior, limit)
+    }
+
+    /// Rows that hold every word of a text somewhere, in any column, without regard to case and accents; those where
+    /// a cell begins with the longest word come first. At most `limit`.
+    pub fn search(&self, text: &str, limit: usize) -> Vec<usize> {
+        let searcher = self
+            .searcher
+            .get_or_init(|| search::Searcher::prepare(&self.table));
+        searcher.search(text, limit)
+    }
+
+    /// The first row with this key.
+    pub fn row_of(&self, key: &str) -> Option<usize> {
+        let by_key = self.by_key.get_or_init(|| {
+            let keys = (0..self.len()).map(|row| (self.key(row).to_owned(), row));
+            // Later ones come first, so that the first stays.
+            keys.rev().collect()
+        });
+        by_key.get(key).copied()
     }
 
     /// For each row, and each value that the strip may say in `column`: natural log of P(value | the row's cell) /

@@ -170,6 +170,8 @@ pub struct RuleBook {
     fields: Vec<FieldSpec>,
     rules: Vec<Rule>,
     checks: Vec<sense::SheetCheck>,
+    /// Of each field.
+    judges: Vec<Vec<judge::Judge>>,
     hash: String,
 }
 
@@ -218,6 +220,7 @@ impl RuleBook {
         let texts = files.iter().map(|(_, text)| *text);
         let hash = sha256_parts(std::iter::once(applied.as_str()).chain(texts));
         Ok(Self {
+            judges: judge::judges(&contents.fields, &contents.rules),
             fields: contents.fields,
             rules: contents.rules,
             checks: contents.checks,
@@ -293,8 +296,23 @@ impl RuleBook {
 
     /// What speaks against a value that somebody keyed, in words; none where nothing does.
     pub fn objection(&self, field: &str, value: &str) -> Option<String> {
-        let spec = self.fields.iter().find(|spec| spec.name == field)?;
-        judge::objection(spec, value)
+        let at = self.fields.iter().position(|spec| spec.name == field)?;
+        judge::objection(&self.judges[at], value)
+    }
+
+    /// The sheet checks that a record's values break: each check as it is written, and the fields that it names.
+    pub fn broken_checks<'v>(
+        &self,
+        value_of: impl Fn(&str) -> Option<&'v str>,
+    ) -> Vec<(&str, Vec<&str>)> {
+        let broken = self
+            .checks
+            .iter()
+            .filter(|check| check.verdict(&self.fields, &value_of) == Some(false));
+        let name = |at: &usize| self.fields[*at].name.as_str();
+        broken
+            .map(|check| (check.text(), check.fields().iter().map(name).collect()))
+            .collect()
     }
 
     /// A field's value as the index writes it.

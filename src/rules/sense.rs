@@ -17,6 +17,8 @@ const MAX_LENGTH: usize = 300;
 /// A comparison between two sums of fields and constants.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct SheetCheck {
+    /// As it is written.
+    text: String,
     left: Vec<Term>,
     comparison: Comparison,
     right: Vec<Term>,
@@ -105,11 +107,21 @@ impl SheetCheck {
             ));
         }
         Ok(Self {
+            text: text.trim().to_owned(),
             left,
             comparison,
             right,
             fields: named,
         })
+    }
+
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The fields that it names: indices into the book's fields.
+    pub fn fields(&self) -> &[usize] {
+        &self.fields
     }
 
     /// The field that `field` must not exceed by this check.

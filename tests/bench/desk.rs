@@ -3,11 +3,12 @@
 //! `cargo bench --profile dev --no-default-features --bench desk -- JOB [SHEETS]`, JOB being a folder of `headword demo JOB
 //! --keep readings --sheets 20000`; it keys SHEETS of them, so use a copy. The strips are drawn bars.
 
-use headword::desk::clerk::{Clerk, Code, Effect, Key};
+use headword::desk::clerk::{Clerk, Code, Effect, Field, Key};
 use headword::desk::knowledge::JobKnowledge;
+use headword::desk::painter::Commission;
 use headword::desk::picture::{Memo, Shape, even_light};
 use headword::desk::session::{Session, plan};
-use headword::desk::view::{Scene, Theme, draw};
+use headword::desk::view::{Picture, Scene, Theme, canvas, draw};
 use headword::job::Job;
 use headword::journal::Holder;
 use image::{GrayImage, Luma};
@@ -18,6 +19,7 @@ use std::cell::RefCell;
 use std::io::{self, Write};
 use std::path::Path;
 use std::rc::Rc;
+use std::sync::Arc;
 use std::time::Instant;
 
 /// Counts what a terminal would get.
@@ -90,22 +92,18 @@ fn measure(folder: &Path, sheets: usize, columns: u16, rows: u16) {
     let mut terminal = Terminal::with_options(backend, size).expect("a terminal");
     let memo = Memo::default();
     let first = session.next(0, false).expect("a journal").expect("a sheet");
-    let mut desk = Clerk::new(plan, first, &knowledge);
-    let (mut keys, mut next) = (Times::default(), Times::default());
+    let mut desk = Clerk::new(plan.clone(), first, &knowledge);
+    desk.settle(&knowledge);
+    let [mut keys, mut next, mut roster, mut after] = [(); 4].map(|()| Times::default());
     let mut now = 0;
     for number in 0..sheets {
-        // Another picture for each sheet, made ahead as the supply does.
-        let strip = even_light(&GrayImage::from_fn(2_000, 120, |x, y| {
-            let is_bar = (x / 9 + y / 50 + number as u32).is_multiple_of(3);
-            let is_ink = is_bar && y % 50 < 30;
-            Luma([if is_ink { 30 } else { 230 }])
-        }));
-        let mut show = |desk: &Clerk, tally| {
+        let strip = strip(number);
+        paint(&desk, &strip, (columns, rows), &memo);
+        let mut show = |desk: &Clerk, strip: &GrayImage, tally| {
             let scene = Scene {
                 desk,
-                strip: Some(&strip),
-                strip_is_coming: false,
-                shape: Shape::Sextant,
+                picture: Picture::There(strip),
+                shape: Some(Shape::Sextant),
                 memo: &memo,
                 theme: Theme::Greys,
                 tally,
@@ -116,19 +114,36 @@ fn measure(folder: &Path, sheets: usize, columns: u16, rows: u16) {
                 .expect("a screen");
         };
         let tally = session.tally().expect("a tally");
-        show(&desk, tally);
+        show(&desk, &strip, tally);
         desk.drawn(now);
         for key in [Code::Char('X'), Code::Backspace, Code::Tab, Code::Left].map(Key::plain) {
             now += 400;
             let (before, start) = (*counter.0.borrow(), Instant::now());
             desk.press(key, now, &knowledge);
-            show(&desk, tally);
+            show(&desk, &strip, tally);
             keys.milliseconds.push(start.elapsed().as_secs_f64() * 1e3);
             keys.bytes += *counter.0.borrow() - before;
+            // The roster answers beside the keys; how long that takes is told apart.
+            let start = Instant::now();
+            let had_question = desk.question().is_some();
+            desk.settle(&knowledge);
+            if had_question {
+                roster
+                    .milliseconds
+                    .push(start.elapsed().as_secs_f64() * 1e3);
+            }
         }
         now += 400;
         desk.press(Key::ctrl('o'), now, &knowledge);
         now += 400;
+        // The next sheet is painted while the one before it is in hand.
+        let next_strip = self::strip(number + 1);
+        let coming = session.coming(1);
+        if let Some(coming) = coming.first() {
+            let sheet = session.look_up(coming).expect("a sheet");
+            let coming = Clerk::new(plan.clone(), sheet, &knowledge);
+            paint(&coming, &next_strip, (columns, rows), &memo);
+        }
         let (before, start) = (*counter.0.borrow(), Instant::now());
         let Some(Effect::Append(act)) = desk.press(Key::plain(Code::Enter), now, &knowledge) else {
             panic!("a sheet is put off by its reason");
@@ -142,12 +157,39 @@ fn measure(folder: &Path, sheets: usize, columns: u16, rows: u16) {
             .expect("a journal")
             .expect("another sheet");
         desk.open(sheet, &knowledge);
-        let tally = session.tally().expect("a tally");
-        show(&desk, tally);
+        show(&desk, &next_strip, tally);
         next.milliseconds.push(start.elapsed().as_secs_f64() * 1e3);
         next.bytes += *counter.0.borrow() - before;
+        let start = Instant::now();
+        session.tally().expect("a tally");
+        session.refill(now, false).expect("a claim");
+        after.milliseconds.push(start.elapsed().as_secs_f64() * 1e3);
     }
     session.end().expect("the claims go back");
     keys.print("a key to the drawn screen");
     next.print("a sheet written down to the next one drawn");
+    after.print("what follows once it is drawn: counting, claiming");
+    roster.print("an answer of the roster, beside the keys");
+}
+
+/// Another picture for each sheet, made ahead as the supply does.
+fn strip(number: usize) -> Arc<GrayImage> {
+    Arc::new(even_light(&GrayImage::from_fn(2_000, 120, |x, y| {
+        let is_bar = (x / 9 + y / 50 + number as u32).is_multiple_of(3);
+        let is_ink = is_bar && y % 50 < 30;
+        Luma([if is_ink { 30 } else { 230 }])
+    })))
+}
+
+/// As the painter's thread does.
+fn paint(desk: &Clerk, strip: &Arc<GrayImage>, screen: (u16, u16), memo: &Memo) {
+    let fields = desk.fields();
+    let commission = Commission {
+        sheet: desk.sheet().sheet.clone(),
+        strip: strip.clone(),
+        reading: desk.sheet().reading.clone(),
+        fields: fields.iter().map(Field::bounds).collect(),
+        canvas: canvas(screen, fields.len(), Shape::Sextant, Theme::Greys),
+    };
+    commission.paint(memo);
 }

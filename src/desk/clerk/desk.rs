@@ -1,13 +1,14 @@
 //! The state of the desk, and what every key does to it.
 
-use super::acts::MOST_ROWS;
 use super::editor::Editor;
-use super::field::{Field, Mark};
+use super::field::Mark;
 use super::key::{Action, Key, action, suggestion};
 use super::pane::{KINDS, Pane, Purpose, moved};
-use super::sheet::{DeskSheet, FieldPlace, Knowledge, Plan, RosterRow};
+use super::sheet::{DeskSheet, Knowledge, Plan};
+use super::work::Work;
+use crate::desk::picture::Reversal;
 use crate::journal::{Act, Keying, UNREADABLE};
-use crate::value::{SheetId, SheetKind};
+use crate::value::SheetId;
 use std::collections::HashMap;
 
 /// An Enter within this time after the strip was drawn is not meant for it, in milliseconds.
@@ -27,6 +28,8 @@ pub enum Effect {
     PreviousSheet,
     /// Open the sheet that this number or part of a name means, or say that there is none.
     Jump(String),
+    /// Have the sheet in hand read again, its strip turned, mirrored or inverted against how it was read.
+    ReadAgain(Reversal),
     Repaint,
     Suspend,
     Leave,
@@ -42,34 +45,46 @@ pub struct Done {
     pub keying: Option<Keying>,
 }
 
+impl Done {
+    /// An entry that does something with a sheet.
+    pub fn of(sheet: &SheetId, act: &Act, entry: i64) -> Option<Self> {
+        let (words, keying) = match act {
+            Act::Keyed(keying) => ("accepted".to_owned(), Some(keying.clone())),
+            Act::Held { reason } => (format!("put off: {reason}"), None),
+            Act::SetAside { reason } => (format!("set aside: {reason}"), None),
+            Act::Noted { .. } | Act::Returned | Act::Undone { .. } => return None,
+        };
+        Some(Self {
+            sheet: sheet.clone(),
+            entry,
+            words,
+            keying,
+        })
+    }
+}
+
 /// How the picture is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct PictureWishes {
+    /// The whole sheet instead of its strip.
+    pub whole: bool,
     pub close: bool,
-    /// Steps to the right of where the field in hand begins.
-    pub pan: i32,
-    pub turned: bool,
-    pub mirrored: bool,
-    pub inverted: bool,
+    /// Steps to the right of where the field in hand begins, and down.
+    pub pan: (i32, i32),
+    pub reversal: Reversal,
 }
 
 /// The clerk's desk: pure, fed with keys and the time.
 pub struct Clerk {
     pub(super) plan: Plan,
     pub(super) sheet: DeskSheet,
-    pub(super) records: Vec<Vec<Field>>,
-    pub(super) rows: Vec<Option<RosterRow>>,
-    /// Of each record: the person chose its row, and it stays whatever is typed.
-    pub(super) picked: Vec<bool>,
-    pub(super) record: usize,
-    pub(super) focus: usize,
-    pub(super) kind: SheetKind,
+    pub(super) work: Work,
     pub(super) pane: Pane,
     pub(super) wishes: PictureWishes,
     pub(super) message: Option<String>,
     pub(super) done: Vec<Done>,
     /// Work on sheets that were left before they were accepted, with the hash of their image.
-    pub(super) left: HashMap<SheetId, (String, Snapshot)>,
+    pub(super) left: HashMap<SheetId, (String, Work)>,
     pub(super) history: Vec<Snapshot>,
     pub(super) drawn_at: Option<i64>,
     last_enter: Option<i64>,
@@ -82,12 +97,7 @@ pub struct Clerk {
 /// What an undo within the sheet goes back to.
 #[derive(Clone)]
 pub(super) struct Snapshot {
-    pub(super) records: Vec<Vec<Field>>,
-    pub(super) rows: Vec<Option<RosterRow>>,
-    pub(super) picked: Vec<bool>,
-    pub(super) record: usize,
-    pub(super) focus: usize,
-    pub(super) kind: SheetKind,
+    pub(super) work: Work,
     /// The field that was typed in, so that a word is undone at once and not letter by letter.
     pub(super) typing_in: Option<(usize, usize)>,
 }
@@ -97,12 +107,7 @@ impl Clerk {
         let mut desk = Self {
             plan,
             sheet: DeskSheet::default(),
-            records: Vec::new(),
-            rows: Vec::new(),
-            picked: Vec::new(),
-            record: 0,
-            focus: 0,
-            kind: SheetKind::Record,
+            work: Work::default(),
             pane: Pane::Fields,
             wishes: PictureWishes::default(),
             message: None,
@@ -120,40 +125,23 @@ impl Clerk {
         desk
     }
 
+    /// What the same person did before this sitting, the last one at the end: undo goes back to it too.
+    pub fn recall(&mut self, done: Vec<Done>) {
+        self.done.splice(0..0, done);
+    }
+
     /// Takes another sheet in hand. Until [`Self::drawn`] is called no Enter counts for it.
     /// What was begun on the sheet in hand is kept, and comes back with it.
     pub fn open(&mut self, sheet: DeskSheet, knowledge: &dyn Knowledge) {
         self.keep_work();
-        let is_shown = sheet.sees_proposal && !sheet.unfilled;
-        let proposal = sheet.proposal.as_ref().map(|frozen| &frozen.proposal);
-        let count = 1 + proposal.filter(|_| is_shown).map_or(0, |p| p.more.len());
-        self.records = (0..count).map(|at| self.fields_of(&sheet, at)).collect();
-        let link = |at: usize| {
-            let proposal = proposal.filter(|_| is_shown)?;
-            let link = match at {
-                0 => proposal.link.as_ref(),
-                at => proposal.more.get(at - 1)?.link.as_ref(),
-            };
-            knowledge.row(&link?.key)
+        self.work = Work::new(&self.plan, &sheet, knowledge);
+        self.wishes = PictureWishes {
+            // Where no strip was found, the sheet itself is all there is to be seen.
+            whole: sheet.has_no_strip,
+            ..PictureWishes::default()
         };
-        self.rows = (0..count).map(link).collect();
-        self.picked = vec![false; count];
-        self.kind = match proposal {
-            Some(proposal) if is_shown => proposal.kind,
-            _ => SheetKind::Record,
-        };
-        if let Some(again) = &sheet.again {
-            self.kind = again.kind;
-            self.take_up(&sheet, again, knowledge);
-        }
-        for field in self.records.iter_mut().flatten() {
-            field.judge(knowledge);
-        }
         self.sheet = sheet;
-        self.record = 0;
-        self.focus = 0;
         self.pane = Pane::Fields;
-        self.wishes = PictureWishes::default();
         self.history.clear();
         self.drawn_at = None;
         self.keystrokes = 0;
@@ -163,52 +151,18 @@ impl Clerk {
         self.take_up_work();
     }
 
-    pub(super) fn fields_of(&self, sheet: &DeskSheet, record: usize) -> Vec<Field> {
-        let is_shown = sheet.sees_proposal && !sheet.unfilled;
-        let frozen = sheet.proposal.as_ref();
-        let proposed = frozen.map(|frozen| match record {
-            0 => frozen.proposal.fields.as_slice(),
-            at => frozen
-                .proposal
-                .more
-                .get(at - 1)
-                .map_or(&[][..], |more| more.fields.as_slice()),
-        });
-        let field = |plan: &super::PlannedField| {
-            let proposed = proposed.and_then(|all| all.iter().find(|p| p.field == plan.name));
-            let mut places = frozen.into_iter().flat_map(|frozen| &frozen.places);
-            let place = places
-                .find(|place| place.field == plan.name && place.record == record)
-                .filter(|_| is_shown)
-                .cloned();
-            let nowhere = || FieldPlace {
-                field: plan.name.clone(),
-                record,
-                characters: Vec::new(),
-            };
-            Field::new(plan, proposed, place.unwrap_or_else(nowhere), is_shown)
+    /// The sheet in hand was read again: what nobody touched takes the new proposal, the rest stays; undo goes back.
+    pub fn read_anew(&mut self, sheet: DeskSheet, knowledge: &dyn Knowledge) {
+        self.remember(None);
+        self.work.take_reading(&self.plan, &sheet, knowledge);
+        self.wishes = PictureWishes {
+            whole: sheet.has_no_strip,
+            ..PictureWishes::default()
         };
-        self.plan.fields.iter().map(field).collect()
-    }
-
-    fn take_up(&mut self, sheet: &DeskSheet, again: &Keying, knowledge: &dyn Knowledge) {
-        while self.records.len() < again.records.len() {
-            let more = self.fields_of(sheet, self.records.len());
-            self.records.push(more);
-            self.rows.push(None);
-            self.picked.push(false);
-        }
-        for (at, record) in again.records.iter().enumerate() {
-            let key = record.roster_key.as_deref();
-            self.rows[at] = key.and_then(|key| knowledge.row(key));
-            self.picked[at] = self.rows[at].is_some();
-            for keyed in &record.fields {
-                let fields = self.records[at].iter_mut();
-                for field in fields.filter(|field| field.plan.name == keyed.field) {
-                    field.take_up(keyed);
-                }
-            }
-        }
+        self.sheet = sheet;
+        self.drawn_at = None;
+        self.say("The sheet was read again; Alt+U gives the new reading up.");
+        self.go_to_next_open_field();
     }
 
     /// The strip is on the screen since this moment.
@@ -219,23 +173,14 @@ impl Clerk {
     /// The last effect was carried out under this entry's number.
     pub fn written(&mut self, entry: i64, act: &Act) {
         self.waits = false;
-        let (words, keying) = match act {
-            Act::Keyed(keying) => ("accepted".to_owned(), Some(keying.clone())),
-            Act::Held { reason } => (format!("put off: {reason}"), None),
-            Act::SetAside { reason } => (format!("set aside: {reason}"), None),
-            Act::Noted { .. } => {
-                self.message = Some("The note is kept.".to_owned());
-                return;
-            }
-            Act::Returned | Act::Undone { .. } => return,
-        };
-        self.history.clear();
-        self.done.push(Done {
-            sheet: self.sheet.sheet.clone(),
-            entry,
-            words,
-            keying,
-        });
+        if let Act::Noted { .. } = act {
+            self.message = Some("The note is kept.".to_owned());
+            return;
+        }
+        if let Some(done) = Done::of(&self.sheet.sheet, act, entry) {
+            self.history.clear();
+            self.done.push(done);
+        }
     }
 
     /// The last effect could not be carried out; everything is as it was.
@@ -260,7 +205,7 @@ impl Clerk {
             Pane::Jump(editor) | Pane::Note(editor) => editor.insert(text),
             Pane::Roster(search) => {
                 search.words.insert(text);
-                search.rows = knowledge.search(&search.words.text(), MOST_ROWS);
+                search.look(knowledge);
             }
             Pane::Kind(_) | Pane::Why | Pane::Help(_) => {}
         }
@@ -319,15 +264,18 @@ impl Clerk {
             return None;
         };
         match asked {
-            Action::Accept => return self.accept(now),
+            Action::Accept => return self.accept(now, knowledge),
             Action::AcceptFilled => self.accept_filled(),
+            Action::Doubtful => self.go_to_doubtful(),
             Action::NextField => self.move_focus(1),
             Action::PreviousField => self.move_focus(-1),
             Action::Step => self.step_back(),
             Action::Ditto => self.ditto(knowledge),
-            Action::NothingOnStrip => self.mark(Mark::NothingOnStrip),
-            Action::CannotBeRead => self.mark(Mark::CannotBeRead),
+            Action::DittoAll => self.ditto_all(knowledge),
+            Action::NothingOnStrip => self.mark(Mark::NothingOnStrip, knowledge),
+            Action::CannotBeRead => self.mark(Mark::CannotBeRead, knowledge),
             Action::UnreadableCharacter => self.change_text(knowledge, |editor| {
+                editor.go_to(editor.cursor());
                 editor.insert(&UNREADABLE.to_string());
                 true
             }),
@@ -339,8 +287,9 @@ impl Clerk {
             }
             Action::AddRecord => self.add_record(),
             Action::NextRecord => self.next_record(),
+            Action::DropRecord => self.drop_record(),
             Action::Kind => {
-                let at = KINDS.iter().position(|kind| *kind == self.kind);
+                let at = KINDS.iter().position(|kind| *kind == self.work.kind);
                 self.pane = Pane::Kind(at.unwrap_or_default());
             }
             Action::Hold => self.ask_reason(Purpose::Hold),
@@ -352,13 +301,20 @@ impl Clerk {
             Action::Jump => self.pane = Pane::Jump(Editor::default()),
             Action::Zoom => {
                 self.wishes.close = !self.wishes.close;
-                self.wishes.pan = 0;
+                self.wishes.pan = (0, 0);
             }
-            Action::PanLeft => self.wishes.pan -= 1,
-            Action::PanRight => self.wishes.pan += 1,
-            Action::Turn => self.wishes.turned = !self.wishes.turned,
-            Action::Mirror => self.wishes.mirrored = !self.wishes.mirrored,
-            Action::Invert => self.wishes.inverted = !self.wishes.inverted,
+            Action::WholeSheet => {
+                self.wishes.whole = !self.wishes.whole || self.sheet.has_no_strip;
+                self.wishes.pan = (0, 0);
+            }
+            Action::PanLeft => self.wishes.pan.0 -= 1,
+            Action::PanRight => self.wishes.pan.0 += 1,
+            Action::PanUp => self.wishes.pan.1 -= 1,
+            Action::PanDown => self.wishes.pan.1 += 1,
+            Action::Turn => self.wishes.reversal.turned ^= true,
+            Action::Mirror => self.wishes.reversal.mirrored ^= true,
+            Action::Invert => self.wishes.reversal.inverted ^= true,
+            Action::ReadAgain => return self.read_again(),
             Action::Repaint | Action::Help | Action::Suspend | Action::Leave => {}
         }
         None
@@ -377,8 +333,13 @@ impl Clerk {
         let accepts = asked == Some(Action::Accept);
         match std::mem::take(&mut self.pane) {
             Pane::Reasons(mut reasons) => {
+                if let Some(at) = chosen(key, reasons.listed.len()) {
+                    reasons.at = at;
+                    reasons.other = Editor::default();
+                    return self.with_reason(reasons, knowledge);
+                }
                 if accepts {
-                    return self.with_reason(reasons);
+                    return self.with_reason(reasons, knowledge);
                 }
                 if !moved(&mut reasons.at, reasons.listed.len(), key) {
                     reasons.other.press(key);
@@ -386,18 +347,14 @@ impl Clerk {
                 self.pane = Pane::Reasons(reasons);
             }
             Pane::Roster(mut search) => {
-                let picked = match suggestion(key) {
-                    Some(number) => search.rows.get(number - 1).cloned(),
-                    None if accepts => search.rows.get(search.at).cloned(),
-                    None => None,
-                };
-                if let Some(row) = picked {
+                let at = accepts.then_some(search.at);
+                let picked = at.or(chosen(key, search.rows.len()));
+                if let Some(row) = picked.and_then(|at| search.rows.get(at).cloned()) {
                     self.link(row, knowledge);
                     return None;
                 }
                 if !moved(&mut search.at, search.rows.len(), key) && search.words.press(key) {
-                    search.rows = knowledge.search(&search.words.text(), MOST_ROWS);
-                    search.at = 0;
+                    search.look(knowledge);
                 }
                 self.pane = Pane::Roster(search);
             }
@@ -418,9 +375,10 @@ impl Clerk {
                 self.pane = Pane::Note(editor);
             }
             Pane::Kind(mut at) => {
-                if accepts {
+                let picked = accepts.then_some(at);
+                if let Some(at) = picked.or(chosen(key, KINDS.len())) {
                     self.remember(None);
-                    self.kind = KINDS[at];
+                    self.work.kind = KINDS[at];
                     return None;
                 }
                 moved(&mut at, KINDS.len(), key);
@@ -436,4 +394,11 @@ impl Clerk {
         }
         None
     }
+}
+
+/// The line of a list that Alt and a digit choose.
+fn chosen(key: Key, lines: usize) -> Option<usize> {
+    suggestion(key)
+        .map(|number| number - 1)
+        .filter(|at| *at < lines)
 }

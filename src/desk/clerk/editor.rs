@@ -14,6 +14,8 @@ pub struct Editor {
     graphemes: Vec<String>,
     /// Graphemes before the cursor.
     cursor: usize,
+    /// The whole text is marked: what is typed takes its place; moving in it or deleting from it begins to mend it.
+    is_marked: bool,
 }
 
 impl Editor {
@@ -22,6 +24,27 @@ impl Editor {
         let mut editor = Self::default();
         editor.insert(text);
         editor
+    }
+
+    /// The same, marked: the first letter that is typed takes its place.
+    pub fn marked(text: &str) -> Self {
+        let mut editor = Self::new(text);
+        editor.is_marked = !editor.is_empty();
+        editor
+    }
+
+    pub fn is_marked(&self) -> bool {
+        self.is_marked
+    }
+
+    /// Puts the cursor before a grapheme, to mend the text there.
+    pub fn go_to(&mut self, grapheme: usize) {
+        self.cursor = grapheme.min(self.graphemes.len());
+        self.is_marked = false;
+    }
+
+    pub fn graphemes(&self) -> &[String] {
+        &self.graphemes
     }
 
     pub fn text(&self) -> String {
@@ -44,6 +67,9 @@ impl Editor {
 
     /// Puts text in at the cursor: line breaks and tabs become blanks, what a terminal would obey is left out.
     pub fn insert(&mut self, text: &str) {
+        if std::mem::take(&mut self.is_marked) {
+            *self = Self::default();
+        }
         let plain: String = text
             .chars()
             .map(|c| {
@@ -75,6 +101,7 @@ impl Editor {
             self.insert(&c.to_string());
             return true;
         }
+        let was_marked = std::mem::take(&mut self.is_marked);
         match key {
             Key {
                 code: Code::Char('u'),
@@ -98,11 +125,17 @@ impl Editor {
                     self.graphemes.remove(self.cursor);
                 }
                 Code::Backspace | Code::Delete => {}
-                _ => return false,
+                _ => return self.keep(was_marked),
             },
-            _ => return false,
+            _ => return self.keep(was_marked),
         }
         true
+    }
+
+    /// A key that asks nothing of a line leaves it as it was.
+    fn keep(&mut self, was_marked: bool) -> bool {
+        self.is_marked = was_marked;
+        false
     }
 }
 
@@ -142,6 +175,29 @@ mod tests {
         check("AB", "^!!!~~", "", 0);
         check("AB", "^>C$D", "ACBD", 4);
         check("", "<>~!^$", "", 0);
+    }
+
+    #[test]
+    fn a_marked_text_gives_way_to_what_is_typed_and_is_mended_by_moving_in_it() {
+        for (keys, expected) in [
+            (&[Code::Char('X'), Code::Char('Y')][..], "XY"),
+            (&[Code::Left, Code::Char('X')], "DALXE"),
+            (&[Code::Backspace, Code::Char('Y')], "DALY"),
+            (&[Code::End, Code::Char('Y')], "DALEY"),
+            (&[Code::Enter, Code::Char('X')], "X"),
+        ] {
+            let mut editor = Editor::marked("DALE");
+            assert!(editor.is_marked());
+            for code in keys {
+                editor.press(Key::plain(*code));
+            }
+            assert_eq!(editor.text(), expected, "{keys:?}");
+        }
+        let mut editor = Editor::marked("DALE");
+        editor.go_to(1);
+        editor.insert("X");
+        assert_eq!(editor.text(), "DXALE");
+        assert!(!Editor::marked("").is_marked());
     }
 
     #[test]

@@ -1,13 +1,11 @@
 //! One field in hand.
 
 use super::editor::Editor;
+use super::places::{Place, places};
 use super::sheet::{FieldPlace, Knowledge, PlannedField};
 use crate::journal::{KeyedField, KeyedSource, KeyedValue, ProposedValue, UNREADABLE};
 use crate::proposal::{Face, ProposedField};
 use crate::value::{Bounds, Probability};
-
-/// A character less probable than this is marked for the eye.
-pub const DOUBTFUL: f64 = 0.9;
 
 /// A field of one record as it stands on the desk.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +27,8 @@ pub struct Field {
     pub accepted: bool,
     /// What speaks against the value.
     pub objection: Option<String>,
+    /// What speaks against it beside the record's other values.
+    pub contradiction: Option<String>,
     /// Why it is kept all the same.
     pub overruled: Option<String>,
     pub place: FieldPlace,
@@ -49,12 +49,14 @@ impl Field {
         is_shown: bool,
     ) -> Self {
         let value = proposed.filter(|_| is_shown).map(|p| p.as_typed.as_str());
+        let stands_there = !place.characters.is_empty() && !place.is_ditto;
         Self {
             plan: plan.clone(),
-            editor: Editor::new(value.unwrap_or_default()),
+            editor: Editor::marked(value.unwrap_or_default()),
             mark: None,
             source: match value {
-                Some(value) if !value.is_empty() => KeyedSource::Proposal,
+                Some(value) if !value.is_empty() && stands_there => KeyedSource::Proposal,
+                Some(value) if !value.is_empty() => KeyedSource::Carried,
                 _ => KeyedSource::Typed,
             },
             proposed: proposed.map(|p| ProposedValue {
@@ -74,6 +76,7 @@ impl Field {
                 .and_then(|p| p.as_roster.clone()),
             accepted: false,
             objection: None,
+            contradiction: None,
             overruled: None,
             place,
         }
@@ -87,25 +90,36 @@ impl Field {
         self.mark.is_none() && self.value().trim().is_empty()
     }
 
+    /// Whether the proposed value stands there untouched.
+    pub fn is_as_proposed(&self) -> bool {
+        matches!(self.source, KeyedSource::Proposal | KeyedSource::Carried)
+    }
+
     /// How much of a look it needs as it stands: the proposal's face while its value stands untouched.
     pub fn face(&self) -> Face {
         match &self.proposed {
             _ if self.is_blank() => Face::Empty,
-            Some(proposed) if self.source == KeyedSource::Proposal => proposed.face,
+            Some(proposed) if self.is_as_proposed() => proposed.face,
             _ => Face::Look,
         }
     }
 
+    /// What speaks against it and nobody has overruled.
+    pub fn fault(&self) -> Option<&str> {
+        let fault = self.objection.as_ref().or(self.contradiction.as_ref());
+        fault
+            .filter(|_| self.overruled.is_none())
+            .map(String::as_str)
+    }
+
     /// Whether the clerk has to come by before the sheet can be accepted.
     pub fn needs_a_look(&self) -> bool {
-        let is_sure = self.source == KeyedSource::Proposal && self.face() == Face::Sure;
-        let is_disputed = self.objection.is_some() && self.overruled.is_none();
-        is_disputed || !(self.accepted || is_sure)
+        self.fault().is_some() || !(self.accepted || self.face() == Face::Sure)
     }
 
     /// Puts another value in.
     pub fn set(&mut self, value: &str, source: KeyedSource, knowledge: &dyn Knowledge) {
-        self.editor = Editor::new(value);
+        self.editor = Editor::marked(value);
         self.source = source;
         self.edited(knowledge);
     }
@@ -134,6 +148,7 @@ impl Field {
         self.source = KeyedSource::Typed;
         self.accepted = true;
         self.objection = None;
+        self.contradiction = None;
         self.overruled = None;
     }
 
@@ -143,33 +158,38 @@ impl Field {
         self.mark.is_none() && self.as_roster.as_ref().is_some_and(differs)
     }
 
-    /// Its characters that the reader doubts, counted from 0; none once somebody typed it.
-    pub fn doubtful(&self) -> Vec<usize> {
+    /// For each of its characters where it was read and whether it is doubtful; nothing once somebody typed it.
+    pub fn places(&self) -> Vec<Place> {
         if self.source != KeyedSource::Proposal {
             return Vec::new();
         }
-        let value: Vec<char> = self.value().chars().collect();
-        let mut doubtful = Vec::new();
-        let mut at = 0;
-        for (text, _, probability) in &self.place.characters {
-            for c in text.chars() {
-                // The value may lack blanks, or have another character where a rule knew better.
-                if c == ' ' && value.get(at) != Some(&' ') {
-                    continue;
-                }
-                let same = value.get(at).is_some_and(|v| v.eq_ignore_ascii_case(&c));
-                if at < value.len() && (!same || *probability < DOUBTFUL) {
-                    doubtful.push(at);
-                }
-                at += 1;
-            }
+        places(self.editor.graphemes(), &self.place.characters)
+    }
+
+    /// Puts the cursor before the next character that is doubtful, from the start on again; `false` where none is.
+    pub fn go_to_doubtful(&mut self) -> bool {
+        let places = self.places();
+        let doubtful = |at: &usize| places[*at].is_doubtful;
+        let from = match self.editor.is_marked() {
+            true => 0,
+            false => self.editor.cursor() + 1,
+        };
+        let behind = (from..places.len()).find(doubtful);
+        let Some(at) = behind.or_else(|| (0..places.len()).find(doubtful)) else {
+            return false;
+        };
+        self.editor.go_to(at);
+        true
+    }
+
+    /// Where the character under the cursor was read; none while the whole value is marked, or where nothing was.
+    pub fn cursor_bounds(&self) -> Option<Bounds> {
+        let at = self.editor.cursor();
+        if self.editor.is_marked() {
+            return None;
         }
-        // Where the two do not run side by side, no place means anything.
-        if at == value.len() {
-            doubtful
-        } else {
-            Vec::new()
-        }
+        let places = self.places();
+        places.get(at).or(places.last())?.bounds
     }
 
     /// Where it stands on the strip; none where no rule found it.
@@ -195,7 +215,10 @@ impl Field {
             as_roster: self.as_roster.clone(),
             source: self.source,
             proposed: self.proposed.clone(),
-            overruled: self.overruled.clone(),
+            overruled: self.overruled.clone().filter(|_| {
+                let is_disputed = self.objection.is_some() || self.contradiction.is_some();
+                is_disputed && self.mark.is_none()
+            }),
         }
     }
 
@@ -226,7 +249,7 @@ impl Field {
             (_, KeyedSource::Typed) => "typed",
             (_, KeyedSource::Roster) => "roster",
             (_, KeyedSource::Ditto) => "sheet before",
-            (_, KeyedSource::Carried) => "divider",
+            (_, KeyedSource::Carried) => "not on the strip",
         }
     }
 }

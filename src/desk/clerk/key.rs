@@ -82,10 +82,12 @@ impl Key {
 pub enum Action {
     Accept,
     AcceptFilled,
+    Doubtful,
     NextField,
     PreviousField,
     Step,
     Ditto,
+    DittoAll,
     NothingOnStrip,
     CannotBeRead,
     UnreadableCharacter,
@@ -94,6 +96,7 @@ pub enum Action {
     Why,
     AddRecord,
     NextRecord,
+    DropRecord,
     Kind,
     Hold,
     SetAside,
@@ -103,11 +106,15 @@ pub enum Action {
     PreviousSheet,
     Jump,
     Zoom,
+    WholeSheet,
     PanLeft,
     PanRight,
+    PanUp,
+    PanDown,
     Turn,
     Mirror,
     Invert,
+    ReadAgain,
     Repaint,
     Help,
     Suspend,
@@ -130,6 +137,11 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         Key::alt(Code::Enter),
         Action::AcceptFilled,
         "accept everything that is filled in, when all of it is on the strip",
+    ),
+    (
+        Key::alt(Code::Char('g')),
+        Action::Doubtful,
+        "go to the next character that is doubtful",
     ),
     (Key::plain(Code::Tab), Action::NextField, "next field"),
     (
@@ -155,7 +167,12 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
     (
         Key::ctrl('d'),
         Action::Ditto,
-        "the same as on the sheet before",
+        "the same as on the sheet before, or in the record before",
+    ),
+    (
+        Key::alt(Code::Char('d')),
+        Action::DittoAll,
+        "the same for all fields that are still to be looked at",
     ),
     (
         Key::alt(Code::Char('0')),
@@ -188,6 +205,11 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         Key::alt(Code::Char('r')),
         Action::NextRecord,
         "go to the sheet's next record",
+    ),
+    (
+        Key::alt(Code::Char('e')),
+        Action::DropRecord,
+        "take this record off the sheet",
     ),
     (Key::ctrl('k'), Action::Kind, "what kind of sheet this is"),
     (
@@ -227,6 +249,11 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         "closer, or back to the whole strip",
     ),
     (
+        Key::alt(Code::Char('w')),
+        Action::WholeSheet,
+        "the whole sheet, or back to its strip",
+    ),
+    (
         Key::alt(Code::Left),
         Action::PanLeft,
         "move the close picture to the left",
@@ -235,6 +262,16 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         Key::alt(Code::Right),
         Action::PanRight,
         "move the close picture to the right",
+    ),
+    (
+        Key::alt(Code::Up),
+        Action::PanUp,
+        "move the picture of the whole sheet up",
+    ),
+    (
+        Key::alt(Code::Down),
+        Action::PanDown,
+        "move the picture of the whole sheet down",
     ),
     (
         Key::alt(Code::Char('t')),
@@ -250,6 +287,11 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         Key::alt(Code::Char('i')),
         Action::Invert,
         "exchange dark and light",
+    ),
+    (
+        Key::alt(Code::Char('a')),
+        Action::ReadAgain,
+        "have the sheet read again as its picture stands now",
     ),
     (Key::ctrl('l'), Action::Repaint, "draw the screen again"),
     (Key::alt(Code::Char('h')), Action::Help, "all keys"),

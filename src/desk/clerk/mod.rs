@@ -11,14 +11,22 @@ mod field;
 mod key;
 mod look;
 mod pane;
+mod places;
 mod sheet;
+mod suggest;
 #[cfg(test)]
 mod tests;
+mod work;
 
 pub use desk::{Clerk, Done, Effect, PictureWishes};
 pub use editor::Editor;
-pub use field::{DOUBTFUL, Field, Mark};
+pub use field::{Field, Mark};
 pub use key::{Action, BINDINGS, Code, Key};
-pub use look::Suggestion;
 pub use pane::{KINDS, Pane, Purpose, Reasons, RosterSearch, help_lines};
-pub use sheet::{DeskSheet, FieldPlace, FrozenProposal, Knowledge, Plan, PlannedField, RosterRow};
+pub use places::Place;
+pub use sheet::{
+    Contradiction, DeskSheet, FieldPlace, FrozenProposal, Knowledge, LikelyRows, Plan,
+    PlannedField, RosterRow,
+};
+pub use suggest::Suggestion;
+pub use work::{Question, Record, Work};

@@ -2,7 +2,7 @@
 
 use super::editor::Editor;
 use super::key::{BINDINGS, Code, Key};
-use super::sheet::RosterRow;
+use super::sheet::{Knowledge, RosterRow};
 use crate::value::SheetKind;
 
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -59,11 +59,22 @@ impl Reasons {
     }
 }
 
+/// Rows that a roster search shows: as many as there are digits.
+const MOST_ROWS: usize = 9;
+
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct RosterSearch {
     pub words: Editor,
     pub rows: Vec<RosterRow>,
     pub at: usize,
+}
+
+impl RosterSearch {
+    /// Finds the rows that hold the words as they stand now.
+    pub fn look(&mut self, knowledge: &dyn Knowledge) {
+        self.rows = knowledge.search(&self.words.text(), MOST_ROWS);
+        self.at = 0;
+    }
 }
 
 /// Moves through a list of `count`; `false` where the key is none for a list.

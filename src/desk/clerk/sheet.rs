@@ -3,7 +3,7 @@
 use crate::journal::{KeyedRecord, Keying, PassState};
 use crate::proposal::Proposal;
 use crate::reading::Reading;
-use crate::value::{Bounds, Finding, SheetId};
+use crate::value::{Bounds, Finding, Probability, SheetId};
 
 /// What holds for all sheets of a job.
 #[derive(Debug, Clone, Default)]
@@ -11,8 +11,9 @@ pub struct Plan {
     pub fields: Vec<PlannedField>,
     pub hold_reasons: Vec<String>,
     pub set_aside_reasons: Vec<String>,
-    /// Values may be kept against a check, with a reason.
+    /// Values may be kept against a check, with a reason: one of these, or another.
     pub may_overrule: bool,
+    pub overrule_reasons: Vec<String>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -31,6 +32,8 @@ pub struct DeskSheet {
     pub pass: u8,
     pub state: PassState,
     pub content_hash: String,
+    /// No strip was found on it.
+    pub has_no_strip: bool,
     pub reading: Reading,
     pub findings: Vec<Finding>,
     pub proposal: Option<FrozenProposal>,
@@ -38,10 +41,18 @@ pub struct DeskSheet {
     pub sees_proposal: bool,
     /// It belongs to the random share that comes with nothing filled in.
     pub unfilled: bool,
-    /// The sheet before it in the drawer and what was keyed there.
+    /// The sheet before it in the drawer, and what was keyed there.
     pub before: Option<(SheetId, Vec<KeyedRecord>)>,
     /// What was keyed when the sheet was last in hand, after an undoing.
     pub again: Option<Keying>,
+}
+
+impl DeskSheet {
+    /// The proposal, where this pass shows it for this sheet.
+    pub fn shown_proposal(&self) -> Option<&FrozenProposal> {
+        let frozen = self.proposal.as_ref();
+        frozen.filter(|_| self.sees_proposal && !self.unfilled)
+    }
 }
 
 #[derive(Debug, Clone, Default)]
@@ -56,8 +67,11 @@ pub struct FrozenProposal {
 pub struct FieldPlace {
     pub field: String,
     pub record: usize,
-    /// The characters there as read, each with its box on the strip and how probable it is.
+    /// The characters there as read, each with its box on the strip and how probable it is; none where the value does
+    /// not stand on the strip.
     pub characters: Vec<(String, Bounds, f64)>,
+    /// What stands there is a ditto mark.
+    pub is_ditto: bool,
 }
 
 /// A row of the client's roster.
@@ -79,10 +93,36 @@ impl RosterRow {
     }
 }
 
+/// Values of one record that cannot all be right.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Contradiction {
+    pub fields: Vec<String>,
+    pub words: String,
+}
+
+/// Rows of the roster that some values may mean, the likeliest first.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LikelyRows {
+    pub rows: Vec<(RosterRow, Probability)>,
+    /// That the roster does not have it.
+    pub none: Probability,
+}
+
+impl LikelyRows {
+    /// The row that is meant, where one is more probable than none.
+    pub fn meant(&self) -> Option<&RosterRow> {
+        let (row, probability) = self.rows.first()?;
+        (*probability > self.none).then_some(row)
+    }
+}
+
 /// Whom the desk asks about values.
 pub trait Knowledge {
     /// What speaks against a value, in words.
     fn objection(&self, field: &str, value: &str) -> Option<String>;
+
+    /// What these values of one record, by field, break of the rules' checks over several fields.
+    fn contradictions(&self, values: &[(&str, String)]) -> Vec<Contradiction>;
 
     /// Rows of the roster that hold all these words, the nearest first.
     fn search(&self, words: &str, most: usize) -> Vec<RosterRow>;
@@ -93,6 +133,6 @@ pub trait Knowledge {
     /// Whether a column of the roster holds this field.
     fn holds(&self, field: &str) -> bool;
 
-    /// The row that is meant by values of these fields, where one is more probable than none.
-    fn likeliest(&self, values: &[(&str, String)]) -> Option<RosterRow>;
+    /// The rows that may be meant by values of these fields.
+    fn likely(&self, values: &[(&str, String)], most: usize) -> LikelyRows;
 }

@@ -1,7 +1,7 @@
 //! Which part of a strip goes where: the whole of it in bands, and one field close up.
 
 use super::cells::{Cells, picture};
-use super::shape::Shape;
+use super::compose::Canvas;
 use crate::reading::Reading;
 use crate::value::Bounds;
 use image::GrayImage;
@@ -16,6 +16,8 @@ const SHARED: f64 = 0.8;
 const MARGIN: f64 = 0.35;
 /// Cells a character in a close-up, if there is room: one more than legible, for digits.
 const CLOSER: f64 = 1.0;
+/// Share of a close-up by which it moves on where a field is longer: the rest is seen in both.
+const STEP: f64 = 0.75;
 
 /// A stretch of the strip, from and to on it in pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,16 +37,15 @@ pub struct Window {
     pub shows: Bounds,
 }
 
-/// Wraps a strip into so many columns and rows at most: in as few bands as leave it legible, or as many as fit.
-pub fn bands(
-    strip: (u32, u32),
-    reading: &Reading,
-    columns: u32,
-    rows: u32,
-    shape: Shape,
-    greys: bool,
-) -> Vec<Band> {
+/// Wraps a strip into a canvas: in as few bands as leave it legible, or as many as fit.
+pub fn bands(strip: (u32, u32), reading: &Reading, canvas: Canvas) -> Vec<Band> {
     let (width, height) = strip;
+    let Canvas {
+        columns,
+        rows,
+        shape,
+        greys,
+    } = canvas;
     if width == 0 || height == 0 || columns == 0 || rows == 0 {
         return Vec::new();
     }
@@ -77,54 +78,68 @@ pub fn bands(
 }
 
 impl Band {
-    pub fn cells(&self, strip: &GrayImage, columns: u32, shape: Shape, greys: bool) -> Cells {
+    pub fn cells(&self, strip: &GrayImage, canvas: Canvas) -> Cells {
         let (width, height) = (self.to - self.from, self.bottom - self.top);
         let part = crop_imm(strip, self.from, self.top, width, height).to_image();
-        picture(&part, columns, self.rows, shape, greys)
+        picture(&part, canvas.columns, self.rows, canvas.shape, canvas.greys)
     }
 }
 
-/// One field close up, `pan` steps of half a window to the right; with the lines' own height and the columns given.
+/// What of the strip shows a field close up, with the lines' own height: all of the field where that fits, else the part
+/// in which `cursor` stands; `pan` steps of half a window to the right.
 pub fn close_up(
-    strip: &GrayImage,
+    (width, height): (u32, u32),
     reading: &Reading,
     field: Bounds,
+    cursor: Option<Bounds>,
     pan: i32,
-    (columns, rows): (u32, u32),
-    shape: Shape,
-    greys: bool,
-) -> Window {
-    let (width, height) = strip.dimensions();
+    canvas: Canvas,
+) -> Bounds {
+    let (columns, rows) = (f64::from(canvas.columns), f64::from(canvas.rows));
     let line = f64::from(field.height()).max(4.0);
     let pitch = pitch(reading).unwrap_or(line * 0.6).max(1.0);
-    let by_legibility = f64::from(columns) / (shape.cells_a_character(greys) + CLOSER) * pitch;
-    let by_height = line * (1.0 + 2.0 * MARGIN) / f64::from(rows) * f64::from(columns) * ASPECT;
+    let legible = canvas.shape.cells_a_character(canvas.greys) + CLOSER;
+    let by_legibility = columns / legible * pitch;
+    let by_height = line * (1.0 + 2.0 * MARGIN) / rows * columns * ASPECT;
     let across = by_legibility.max(by_height).min(f64::from(width).max(1.0));
-    let down = (across / f64::from(columns) / ASPECT * f64::from(rows)).min(f64::from(height));
-    let middle = f64::from(field.left + field.right) / 2.0;
-    // A field that does not fit begins at its first character.
-    let start = match f64::from(field.width()) + 2.0 * pitch <= across {
-        true => middle - across / 2.0,
-        false => f64::from(field.left) - pitch,
+    let down = (across / columns / ASPECT * rows).min(f64::from(height));
+    let fits = f64::from(field.width()) + 2.0 * pitch <= across;
+    let start = if fits {
+        f64::from(field.left + field.right) / 2.0 - across / 2.0
+    } else {
+        let first = f64::from(field.left) - pitch;
+        let at = cursor.map_or(0.0, |c| f64::from(c.left) - f64::from(field.left));
+        // Whole steps, so that the picture stays while the cursor moves within it.
+        first + (at / (across * STEP)).floor().max(0.0) * across * STEP
     };
     let most_left = (f64::from(width) - across).max(0.0);
     let left = (start + f64::from(pan) * across / 2.0).clamp(0.0, most_left);
     let most_top = (f64::from(height) - down).max(0.0);
     let top = (f64::from(field.top + field.bottom) / 2.0 - down / 2.0).clamp(0.0, most_top);
-    let shows = Bounds::new(
+    Bounds::new(
         left as u32,
         top as u32,
         ((left + across).ceil() as u32).min(width),
         ((top + down).ceil() as u32).min(height),
-    );
-    let part = crop_imm(strip, shows.left, shows.top, shows.width(), shows.height()).to_image();
-    Window {
-        cells: picture(&part, columns, rows, shape, greys),
-        shows,
-    }
+    )
 }
 
 impl Window {
+    pub fn new(strip: &GrayImage, shows: Bounds, canvas: Canvas) -> Self {
+        let (width, height) = (shows.width(), shows.height());
+        let part = crop_imm(strip, shows.left, shows.top, width, height).to_image();
+        Self {
+            cells: picture(
+                &part,
+                canvas.columns,
+                canvas.rows,
+                canvas.shape,
+                canvas.greys,
+            ),
+            shows,
+        }
+    }
+
     /// The column of the close-up in which a place of the strip lies, if it is seen.
     pub fn column_of(&self, x: f64) -> Option<usize> {
         let columns = self.cells.first()?.len() as f64;
@@ -189,7 +204,17 @@ fn widths(typed: Bounds, reading: &Reading, count: u32) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::desk::picture::Shape;
     use crate::reading::Line;
+
+    fn canvas(columns: u32, rows: u32, shape: Shape) -> Canvas {
+        Canvas {
+            columns,
+            rows,
+            shape,
+            greys: true,
+        }
+    }
 
     /// Lines of so many characters, 20 pixels wide and 40 high each, below each other.
     fn reading(lengths: &[usize]) -> Reading {
@@ -208,7 +233,7 @@ mod tests {
         let reading = reading(lengths);
         let width = 20 * *lengths.iter().max().unwrap() as u32 + 10;
         let strip = (width, 50 * lengths.len() as u32);
-        let bands = bands(strip, &reading, columns, rows, Shape::Sextant, true);
+        let bands = bands(strip, &reading, canvas(columns, rows, Shape::Sextant));
         let last = bands.last().unwrap();
         assert!(last.to >= width - 24, "the end is shown: {bands:?}");
         assert!(bands.windows(2).all(|pair| pair[1].from < pair[0].to));
@@ -224,9 +249,9 @@ mod tests {
         assert_eq!(count(&[40, 30], 200, 16).0, 1);
         assert_eq!(count(&[60], 80, 30).0, 3);
         assert_eq!(count(&[60, 60, 60], 80, 6).0, 1);
-        let none = bands((300, 40), &Reading::default(), 80, 10, Shape::Half, true);
+        let none = bands((300, 40), &Reading::default(), canvas(80, 10, Shape::Half));
         assert_eq!(none.len(), 1);
-        assert!(bands((0, 0), &Reading::default(), 80, 10, Shape::Half, true).is_empty());
+        assert!(bands((0, 0), &Reading::default(), canvas(80, 10, Shape::Half)).is_empty());
     }
 
     #[test]
@@ -234,17 +259,36 @@ mod tests {
         let reading = reading(&[60]);
         let strip = GrayImage::new(1_210, 50);
         let field = Bounds::new(400, 0, 560, 40);
-        let look = |pan| close_up(&strip, &reading, field, pan, (78, 5), Shape::Sextant, true);
-        let seen = look(0);
-        assert!(
-            seen.shows.left <= 400 && seen.shows.right >= 560,
-            "{:?}",
-            seen.shows
-        );
+        let canvas = canvas(78, 5, Shape::Sextant);
+        let look = |pan| close_up(strip.dimensions(), &reading, field, None, pan, canvas);
+        let shows = look(0);
+        assert!(shows.left <= 400 && shows.right >= 560, "{shows:?}");
+        let seen = Window::new(&strip, shows, canvas);
         assert_eq!((seen.cells.len(), seen.cells[0].len()), (5, 78));
-        assert!(look(1).shows.left > seen.shows.left);
-        assert_eq!(look(-99).shows.left, 0);
+        assert!(look(1).left > shows.left);
+        assert_eq!(look(-99).left, 0);
         assert!(seen.column_of(480.0).is_some_and(|c| c.abs_diff(39) < 4));
         assert_eq!(seen.column_of(1_200.0), None);
+    }
+
+    #[test]
+    fn a_close_up_of_a_long_field_follows_the_cursor() {
+        let reading = reading(&[60]);
+        let field = Bounds::new(20, 0, 1_180, 40);
+        let look = |cursor: Option<u32>| {
+            let cursor = cursor.map(|at| Bounds::new(20 * at, 0, 20 * at + 20, 40));
+            let canvas = canvas(78, 5, Shape::Sextant);
+            close_up((1_210, 50), &reading, field, cursor, 0, canvas)
+        };
+        assert_eq!(look(None), look(Some(1)));
+        for at in 1..59 {
+            let shows = look(Some(at));
+            assert!(
+                shows.left <= 20 * at && shows.right >= 20 * at + 20,
+                "{at}: {shows:?}"
+            );
+        }
+        let seen: std::collections::BTreeSet<u32> = (1..59).map(|at| look(Some(at)).left).collect();
+        assert!((2..10).contains(&seen.len()), "{seen:?}");
     }
 }

@@ -1,25 +1,31 @@
 //! Pictures that were made already, so that a key costs none: scaling a strip takes longer than all else that is drawn.
+//!
+//! One memo is shared by the thread that draws and the one that paints ahead.
 
 use super::band::Window;
 use super::cells::Cells;
-use super::shape::Shape;
+use super::compose::Canvas;
 use crate::value::{Bounds, SheetId};
-use std::cell::RefCell;
-use std::collections::HashMap;
+use std::collections::{HashMap, VecDeque};
 use std::hash::Hash;
-use std::rc::Rc;
+use std::sync::{Arc, Mutex};
 
-/// Pictures kept of each sort; a sheet of seven fields takes eight.
-const KEPT: usize = 32;
+/// Pictures kept of each sort; a sheet of seven fields takes eight, and five sheets are in hand or coming.
+const KEPT: usize = 160;
 
 /// What a picture is of and how it is drawn: all that it depends on.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct View {
     pub sheet: SheetId,
-    /// Columns and rows.
-    pub size: (u32, u32),
-    pub shape: Shape,
-    pub greys: bool,
+    /// The whole sheet, not its strip.
+    pub whole: bool,
+    pub reversal: Reversal,
+    pub canvas: Canvas,
+}
+
+/// How a picture is turned against how it was read: by half, as in a mirror, dark for light.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub struct Reversal {
     pub turned: bool,
     pub mirrored: bool,
     pub inverted: bool,
@@ -29,65 +35,99 @@ pub struct View {
 #[derive(Debug, Default)]
 pub struct Memo {
     bands: Made<View, Vec<Cells>>,
-    close_ups: Made<(View, Bounds, i32), Window>,
+    windows: Made<(View, Bounds), Window>,
 }
 
 impl Memo {
     /// The strip in bands, made by `make` where it is not there.
-    pub fn bands(&self, view: View, make: impl FnOnce() -> Vec<Cells>) -> Rc<Vec<Cells>> {
-        self.bands.get(view, make)
+    pub fn bands(&self, view: &View, make: impl FnOnce() -> Vec<Cells>) -> Arc<Vec<Cells>> {
+        self.bands.get(view.clone(), make)
     }
 
-    /// A field close up, so many steps to the right, made by `make` where it is not there.
-    pub fn close_up(
-        &self,
-        view: View,
-        field: Bounds,
-        pan: i32,
-        make: impl FnOnce() -> Window,
-    ) -> Rc<Window> {
-        self.close_ups.get((view, field, pan), make)
+    /// A stretch of it close up, made by `make` where it is not there.
+    pub fn window(&self, view: &View, shows: Bounds, make: impl FnOnce() -> Window) -> Arc<Window> {
+        self.windows.get((view.clone(), shows), make)
+    }
+
+    /// Forgets a sheet: its strip is another one now.
+    pub fn forget(&self, sheet: &SheetId) {
+        self.bands.retain(|view| view.sheet != *sheet);
+        self.windows.retain(|(view, _)| view.sheet != *sheet);
     }
 }
 
+/// The last so many results, the oldest going first.
 #[derive(Debug)]
-struct Made<K, V>(RefCell<HashMap<K, Rc<V>>>);
+struct Made<K, V>(Mutex<Kept<K, V>>);
+
+#[derive(Debug)]
+struct Kept<K, V> {
+    known: HashMap<K, Arc<V>>,
+    /// Its keys, the oldest first.
+    order: VecDeque<K>,
+}
 
 impl<K, V> Default for Made<K, V> {
     fn default() -> Self {
-        Self(RefCell::default())
+        Self(Mutex::new(Kept {
+            known: HashMap::new(),
+            order: VecDeque::new(),
+        }))
     }
 }
 
-impl<K: Hash + Eq, V> Made<K, V> {
-    fn get(&self, key: K, make: impl FnOnce() -> V) -> Rc<V> {
-        let mut made = self.0.borrow_mut();
-        if made.len() >= KEPT && !made.contains_key(&key) {
-            made.clear();
+impl<K: Hash + Eq + Clone, V> Made<K, V> {
+    fn get(&self, key: K, make: impl FnOnce() -> V) -> Arc<V> {
+        let locked = || self.0.lock().expect("no picture is made under the lock");
+        if let Some(known) = locked().known.get(&key) {
+            return known.clone();
         }
-        made.entry(key).or_insert_with(|| Rc::new(make())).clone()
+        let made = Arc::new(make());
+        let mut kept = locked();
+        if kept.known.insert(key.clone(), made.clone()).is_none() {
+            kept.order.push_back(key);
+        }
+        if kept.order.len() > KEPT
+            && let Some(oldest) = kept.order.pop_front()
+        {
+            kept.known.remove(&oldest);
+        }
+        made
+    }
+
+    fn retain(&self, wanted: impl Fn(&K) -> bool) {
+        let mut kept = self.0.lock().expect("no picture is made under the lock");
+        kept.known.retain(|key, _| wanted(key));
+        kept.order.retain(|key| wanted(key));
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::desk::picture::Shape;
+    use std::cell::Cell;
 
     #[test]
     fn a_picture_is_made_once_and_another_for_another_view() {
         let memo = Memo::default();
-        let made = std::cell::Cell::new(0);
+        let made = Cell::new(0);
         let ask = |columns: u32, inverted: bool| {
             let view = View {
                 sheet: SheetId::new("1.png"),
-                size: (columns, 6),
-                shape: Shape::Sextant,
-                greys: true,
-                turned: false,
-                mirrored: false,
-                inverted,
+                whole: false,
+                reversal: Reversal {
+                    inverted,
+                    ..Reversal::default()
+                },
+                canvas: Canvas {
+                    columns,
+                    rows: 6,
+                    shape: Shape::Sextant,
+                    greys: true,
+                },
             };
-            memo.bands(view, || {
+            memo.bands(&view, || {
                 made.set(made.get() + 1);
                 Vec::new()
             });
@@ -97,10 +137,15 @@ mod tests {
         assert_eq!(ask(80, false), 1);
         assert_eq!(ask(80, true), 2);
         assert_eq!(ask(81, false), 3);
-        // What is kept has an end.
-        (0..2 * KEPT as u32).for_each(|columns| {
+        memo.forget(&SheetId::new("1.png"));
+        assert_eq!(ask(81, false), 4);
+        // What is kept has an end, and the last are kept.
+        (100..100 + 2 * KEPT as u32).for_each(|columns| {
             ask(columns, false);
         });
-        assert!(memo.bands.0.borrow().len() <= KEPT);
+        let before = made.get();
+        assert_eq!(memo.bands.0.lock().unwrap().known.len(), KEPT);
+        assert_eq!(ask(99 + 2 * KEPT as u32, false), before);
+        assert_eq!(ask(81, false), before + 1);
     }
 }

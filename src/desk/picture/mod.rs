@@ -6,10 +6,12 @@
 
 mod band;
 mod cells;
+mod compose;
 mod memo;
 mod shape;
 
-pub use band::{Band, Window, bands, close_up};
+pub use band::Window;
 pub use cells::{Cell, Cells, even_light, picture};
-pub use memo::{Memo, View};
+pub use compose::{Canvas, Composed, Gaze, Subject, compose, paint_ahead};
+pub use memo::{Memo, Reversal};
 pub use shape::Shape;

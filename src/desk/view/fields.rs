@@ -4,7 +4,7 @@ use super::Scene;
 use crate::desk::clerk::{Field, Pane};
 use crate::desk::picture::Window;
 use crate::proposal::Face;
-use crate::value::shown;
+use crate::value::{Bounds, shown};
 use ratatui::Frame;
 use ratatui::layout::{Position, Rect};
 use ratatui::style::{Modifier, Style};
@@ -41,7 +41,11 @@ fn line(field: &Field, is_in_hand: bool, name_width: usize, width: usize) -> Lin
     let bold = Style::new().add_modifier(Modifier::BOLD);
     let sign = if is_in_hand { "> " } else { "  " };
     let name: String = shown(&field.plan.name).chars().take(name_width).collect();
-    let (value, room) = value(field, width.saturating_sub(name_width + 3 + FACE));
+    let (value, room) = value(
+        field,
+        is_in_hand,
+        width.saturating_sub(name_width + 3 + FACE),
+    );
     let mut spans = vec![
         Span::styled(sign, bold),
         Span::styled(
@@ -62,21 +66,24 @@ fn line(field: &Field, is_in_hand: bool, name_width: usize, width: usize) -> Lin
     Line::from(spans)
 }
 
-/// The value with its doubtful characters underlined, and the cells that it takes.
-fn value(field: &Field, most: usize) -> (Vec<Span<'static>>, usize) {
-    let doubtful = field.doubtful();
-    let underlined = Style::new().add_modifier(Modifier::UNDERLINED | Modifier::BOLD);
+/// The value with its doubtful characters underlined, and the cells that it takes. A value that gives way to the first
+/// letter typed is reversed while it is in hand.
+fn value(field: &Field, is_in_hand: bool, most: usize) -> (Vec<Span<'static>>, usize) {
+    let places = field.places();
+    let is_doubtful = |at: usize| places.get(at).is_some_and(|place| place.is_doubtful);
+    let usual = match is_in_hand && field.editor.is_marked() {
+        true => Style::new().add_modifier(Modifier::REVERSED),
+        false => Style::new(),
+    };
+    let underlined = usual.add_modifier(Modifier::UNDERLINED | Modifier::BOLD);
     let (mut spans, mut used) = (Vec::new(), 0);
-    for (at, c) in field.value().chars().enumerate() {
-        let text = shown(&c.to_string()).into_owned();
+    for (at, grapheme) in field.editor.graphemes().iter().enumerate() {
+        let text = shown(grapheme).into_owned();
         if used + text.width() > most {
             break;
         }
         used += text.width();
-        let style = match doubtful.contains(&at) {
-            true => underlined,
-            false => Style::new(),
-        };
+        let style = if is_doubtful(at) { underlined } else { usual };
         spans.push(Span::styled(text, style));
     }
     (spans, used)
@@ -94,11 +101,11 @@ fn notes(field: &Field) -> String {
     if !source.is_empty() {
         notes.push(source.to_owned());
     }
-    if let Some(objection) = &field.objection {
-        match &field.overruled {
-            None => notes.push(format!("! {objection}")),
-            Some(reason) => notes.push(format!("kept: {}", shown(reason))),
-        }
+    let speaks_against = field.objection.as_ref().or(field.contradiction.as_ref());
+    match (speaks_against, &field.overruled) {
+        (Some(_), Some(reason)) => notes.push(format!("kept: {}", shown(reason))),
+        (Some(words), None) => notes.push(format!("! {}", shown(words))),
+        (None, _) => {}
     }
     if field.differs()
         && let Some(row) = &field.as_roster
@@ -108,17 +115,20 @@ fn notes(field: &Field) -> String {
     notes.join(" · ")
 }
 
-/// A row of marks below a close-up: `^` under every character that the reader doubts.
+/// A row of marks below a close-up: `^` under every character that the reader doubts, `|` under the one at the cursor.
 pub fn marks_under(field: &Field, window: &Window, width: usize) -> String {
     let mut marks = vec![' '; width];
-    for (_, bounds, probability) in &field.place.characters {
+    let column = |bounds: Bounds| {
         let middle = f64::from(bounds.left + bounds.right) / 2.0;
-        let column = window.column_of(middle).filter(|at| *at < width);
-        if *probability < crate::desk::clerk::DOUBTFUL
-            && let Some(column) = column
-        {
-            marks[column] = '^';
-        }
+        window.column_of(middle).filter(|at| *at < width)
+    };
+    let places = field.places().into_iter();
+    let doubtful = places.filter(|place| place.is_doubtful);
+    for at in doubtful.filter_map(|place| place.bounds).filter_map(column) {
+        marks[at] = '^';
+    }
+    if let Some(at) = field.cursor_bounds().and_then(column) {
+        marks[at] = '|';
     }
     marks.into_iter().collect()
 }

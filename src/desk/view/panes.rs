@@ -1,7 +1,7 @@
 //! What lies below the fields: suggestions, or a pane that asks for something.
 
 use super::Scene;
-use crate::desk::clerk::{Clerk, Editor, KINDS, Pane, Purpose, RosterRow, Suggestion, help_lines};
+use crate::desk::clerk::{Editor, KINDS, Pane, Purpose, RosterRow, Suggestion, help_lines};
 use crate::value::shown;
 use ratatui::Frame;
 use ratatui::layout::{Position, Rect};
@@ -11,40 +11,67 @@ use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
 /// Rows that the pane in hand wants.
-pub fn rows(desk: &Clerk) -> u16 {
-    let rows = match desk.pane() {
+pub fn rows(scene: &Scene) -> u16 {
+    let rows = match scene.desk.pane() {
         Pane::Fields | Pane::Help(_) => 0,
         Pane::Reasons(reasons) => reasons.listed.len() + 2,
-        Pane::Roster(search) => search.rows.len().clamp(1, 6) + 2,
-        Pane::Jump(_) | Pane::Note(_) => 2,
+        Pane::Roster(search) => search.rows.len().max(1) + 1,
+        Pane::Jump(_) | Pane::Note(_) => 1,
         Pane::Kind(_) => KINDS.len() + 1,
-        Pane::Why => desk.in_hand().map_or(0, |f| f.reasons.len()).min(6) + 2,
+        Pane::Why => why_lines(scene).len(),
     };
     rows as u16
 }
 
+/// Several short ones in a row, as many as fit.
 pub fn suggestions(frame: &mut Frame, area: Rect, scene: &Scene) {
-    let lines = scene.desk.suggestions().into_iter().zip(1..);
-    let lines: Vec<String> = lines
-        .map(|(suggestion, number)| match suggestion {
-            Suggestion::Value(value, probability) => {
-                format!(
-                    " Alt+{number}  {}  {:.0} %",
-                    shown(&value),
-                    100.0 * probability.get()
-                )
+    let width = usize::from(area.width);
+    let mut lines: Vec<String> = Vec::new();
+    for (suggestion, number) in scene.desk.suggestions().iter().zip(1..) {
+        let text = format!(" Alt+{number} {}", suggestion_text(suggestion));
+        match lines.last_mut() {
+            Some(last) if last.width() + 2 + text.width() <= width => {
+                last.push_str("  ");
+                last.push_str(&text);
             }
-            Suggestion::AsRoster(value) => format!(" Alt+{number}  {}  roster", shown(&value)),
-            Suggestion::Row(row) => format!(" Alt+{number}  {}", row_text(&row)),
-        })
-        .collect();
+            _ => lines.push(text),
+        }
+    }
     put(frame, area, &lines, None);
+}
+
+fn suggestion_text(suggestion: &Suggestion) -> String {
+    match suggestion {
+        Suggestion::Value(value, probability) => {
+            format!("{} {:.0} %", shown(value), 100.0 * probability.get())
+        }
+        Suggestion::AsRoster(value) => format!("{} as in the roster", shown(value)),
+        Suggestion::Linked(row) => format!("linked: {}", row_text(row)),
+        Suggestion::Row(row, probability) => {
+            format!("{:.0} %: {}", 100.0 * probability.get(), row_text(row))
+        }
+    }
+}
+
+/// The sheets done last, the last one below.
+pub fn done(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let done = scene.desk.done();
+    let from = done.len().saturating_sub(usize::from(area.height));
+    let lines: Vec<String> = done[from..]
+        .iter()
+        .map(|done| format!(" {} {}", done.sheet, shown(&done.words)))
+        .collect();
+    let style = Style::new().add_modifier(Modifier::DIM);
+    for (line, y) in lines.into_iter().zip(area.top()..area.bottom()) {
+        let place = Rect::new(area.left(), y, area.width, 1);
+        frame.render_widget(Line::styled(line, style), place);
+    }
 }
 
 fn row_text(row: &RosterRow) -> String {
     let cells = row.columns.iter().filter(|(_, cell)| !cell.is_empty());
     let cells: Vec<String> = cells.map(|(_, cell)| shown(cell).into_owned()).collect();
-    format!("roster {}", cells.join(" · "))
+    cells.join(" · ")
 }
 
 pub fn draw(frame: &mut Frame, area: Rect, pane: &Pane, scene: &Scene) {
@@ -57,12 +84,8 @@ pub fn draw(frame: &mut Frame, area: Rect, pane: &Pane, scene: &Scene) {
                 Purpose::Overrule => "Why does this value stand against the check?",
             };
             let mut lines = vec![format!(" {asked}")];
-            lines.extend(
-                reasons
-                    .listed
-                    .iter()
-                    .map(|reason| format!("   {}", shown(reason))),
-            );
+            let listed = reasons.listed.iter().zip(1..);
+            lines.extend(listed.map(|(reason, n)| format!(" Alt+{n}  {}", shown(reason))));
             let at = reasons.other.is_empty().then_some(reasons.at + 1);
             lines.push(String::new());
             let row = lines.len() - 1;
@@ -100,39 +123,38 @@ pub fn draw(frame: &mut Frame, area: Rect, pane: &Pane, scene: &Scene) {
         Pane::Note(editor) => edit(frame, area, 0, " Note: ", editor),
         Pane::Kind(at) => {
             let mut lines = vec![" What is this sheet?".to_owned()];
-            lines.extend(KINDS.iter().map(|kind| format!("   {kind}")));
+            let kinds = KINDS.iter().zip(1..);
+            lines.extend(kinds.map(|(kind, n)| format!(" Alt+{n}  {kind}")));
             put(frame, area, &lines, Some(at + 1));
         }
-        Pane::Why => why(frame, area, scene),
+        Pane::Why => put(frame, area, &why_lines(scene), None),
     }
 }
 
-fn why(frame: &mut Frame, area: Rect, scene: &Scene) {
-    let Some(field) = scene.desk.in_hand().filter(|_| scene.desk.shows_proposal()) else {
-        put(
-            frame,
-            area,
-            &[" Nothing is proposed for this sheet.".to_owned()],
-            None,
-        );
-        return;
-    };
-    let mut lines = vec![match &field.proposed {
-        Some(proposed) => format!(
+/// Why the field in hand is proposed, and all that was noticed on the sheet.
+fn why_lines(scene: &Scene) -> Vec<String> {
+    /// Lines of each sort at most.
+    const MOST: usize = 7;
+    let field = scene.desk.in_hand().filter(|_| scene.desk.shows_proposal());
+    let mut lines = vec![match field.map(|field| (field, &field.proposed)) {
+        None => " Nothing is proposed for this sheet.".to_owned(),
+        Some((field, None)) => format!(" {}: nothing is proposed.", field.plan.name),
+        Some((field, Some(proposed))) => format!(
             " {}: proposed {} with {:.1} %, because",
             field.plan.name,
             shown(&proposed.value),
             100.0 * proposed.probability.get()
         ),
-        None => format!(" {}: nothing is proposed.", field.plan.name),
     }];
+    let reasons = field.into_iter().flat_map(|field| &field.reasons);
     lines.extend(
-        field
-            .reasons
-            .iter()
+        reasons
+            .take(MOST)
             .map(|words| format!("   {}", shown(words))),
     );
-    put(frame, area, &lines, None);
+    let findings = scene.desk.sheet().findings.iter().take(MOST);
+    lines.extend(findings.map(|finding| format!(" Noticed: {}", shown(&finding.message))));
+    lines
 }
 
 pub fn help(frame: &mut Frame, area: Rect, top: usize) {

@@ -1,6 +1,7 @@
 use super::*;
 use crate::desk::clerk::{
-    Code, DeskSheet, FieldPlace, FrozenProposal, Key, Knowledge, Plan, PlannedField, RosterRow,
+    Code, Contradiction, DeskSheet, FieldPlace, FrozenProposal, Key, Knowledge, LikelyRows, Plan,
+    PlannedField, RosterRow,
 };
 use crate::proposal::{Face, Link, Proposal, ProposedField};
 use crate::reading::{Line as ReadLine, Reading};
@@ -33,8 +34,26 @@ impl Knowledge for Told {
         false
     }
 
-    fn likeliest(&self, _: &[(&str, String)]) -> Option<RosterRow> {
-        None
+    fn contradictions(&self, _: &[(&str, String)]) -> Vec<Contradiction> {
+        Vec::new()
+    }
+
+    fn likely(&self, _: &[(&str, String)], _: usize) -> LikelyRows {
+        LikelyRows {
+            rows: vec![
+                (row("QUAYLE"), Probability::new(0.9)),
+                (other_row(), Probability::new(0.08)),
+            ],
+            none: Probability::new(0.02),
+        }
+    }
+}
+
+fn other_row() -> RosterRow {
+    let other = row("QUAY");
+    RosterRow {
+        key: "104211-X".to_owned(),
+        ..other
     }
 }
 
@@ -97,8 +116,8 @@ fn desk() -> (Clerk, GrayImage) {
         .into_iter()
         .map(|(field, _, _, characters)| FieldPlace {
             field: field.to_owned(),
-            record: 0,
             characters,
+            ..FieldPlace::default()
         });
     let strip = GrayImage::from_fn(510, 50, |x, y| {
         let is_ink = x % 20 < 8 && (8..34).contains(&y);
@@ -124,7 +143,9 @@ fn desk() -> (Clerk, GrayImage) {
         sees_proposal: true,
         ..DeskSheet::default()
     };
-    (Clerk::new(plan, sheet, &Told), strip)
+    let mut desk = Clerk::new(plan, sheet, &Told);
+    desk.settle(&Told);
+    (desk, strip)
 }
 
 fn drawn(
@@ -137,9 +158,8 @@ fn drawn(
     let scene = Scene {
         memo: &Memo::default(),
         desk,
-        strip,
-        strip_is_coming: false,
-        shape: Shape::Sextant,
+        picture: strip.map_or(Picture::Coming, Picture::There),
+        shape: Some(Shape::Sextant),
         theme,
         tally: Tally {
             sheets: 20,

@@ -4,7 +4,8 @@ use super::{Broken, SqliteStore, Stored, decode, encode};
 use crate::journal::claim::choose;
 use crate::journal::state::accept;
 use crate::journal::{
-    Claim, ClaimRequest, Entry, Holder, JournalError, PassState, Result, Standing, Tally, replay,
+    Claim, ClaimRequest, Entry, Holder, JournalError, PASSES, PassState, Result, Standing, Tally,
+    replay,
 };
 use crate::value::{SheetId, SheetState, drawer_order};
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -159,17 +160,21 @@ impl SqliteStore {
         let done = self.write(|transaction| {
             drawer.look_up(transaction)?;
             let states = states(transaction, ask.pass)?;
-            let before = match ask.pass {
-                0 | 1 => HashMap::new(),
-                pass => self::states(transaction, pass - 1)?,
-            };
+            let others = (1..=PASSES).filter(|pass| *pass != ask.pass);
+            let others: Vec<(u8, HashMap<SheetId, PassState>)> = others
+                .map(|pass| Ok((pass, self::states(transaction, pass)?)))
+                .collect::<Result<_, Broken>>()?;
             let mut claims = claims(transaction, ask.pass)?;
             let mut standing: HashMap<&SheetId, Standing> = HashMap::new();
             for (sheet, state) in &states {
                 standing.entry(sheet).or_default().state = state.state;
             }
-            for (sheet, state) in &before {
-                standing.entry(sheet).or_default().keyed_before_by = state.keyed_by();
+            for (pass, states) in &others {
+                for (sheet, state) in states {
+                    let standing = standing.entry(sheet).or_default();
+                    standing.is_keyed_before |= pass + 1 == ask.pass && state.is_keyed();
+                    standing.keyed_elsewhere_by.extend(state.keyers.iter().cloned());
+                }
             }
             let claimed: Vec<SheetId> = claims.keys().cloned().collect();
             for sheet in &claimed {

@@ -1,6 +1,7 @@
 //! What belongs to a whole sheet: its records, their rows of the roster, what was seen, work that was left.
 
 use super::*;
+use crate::desk::picture::Reversal;
 
 /// The key of the row that the record in hand is linked to.
 fn linked(desk: &Clerk) -> Option<&str> {
@@ -97,10 +98,10 @@ fn suggestions_that_were_shown_count_as_seen_to_the_end() {
         .iter_mut()
         .skip(1)
         .for_each(|field| field.alternatives.clear());
+    fields[2].as_typed = "1".to_owned();
     let mut desk = Clerk::new(plan(), bare, &Told);
     desk.drawn(0);
     let effects = press(&mut desk, "\n\n\n");
-    assert!(desk.suggestions().is_empty());
     assert!(keyed(&effects).seen.suggestions);
 }
 
@@ -125,6 +126,16 @@ fn two_records_on_one_sheet() {
     assert_eq!(desk.record(), (0, 1));
     press(&mut desk, "{Alt+N}Q{Esc}");
     assert_eq!(desk.record(), (1, 2));
+    // It is taken off on purpose, and undo brings it back.
+    press(&mut desk, "{Alt+E}");
+    assert_eq!(desk.record(), (0, 1));
+    press(&mut desk, "{Alt+E}");
+    assert!(desk.message().unwrap().contains("one record at least"));
+    press(&mut desk, "{Alt+U}");
+    assert_eq!(
+        (desk.record(), desk.fields()[0].value()),
+        ((1, 2), "Q".to_owned())
+    );
 }
 
 #[test]
@@ -157,4 +168,59 @@ fn what_was_not_seen_is_not_said_to_be() {
         assert!(desk.suggestions().is_empty());
         assert!(keyed(&effects).seen.suggestions);
     }
+}
+
+#[test]
+fn a_sheet_is_read_again_only_another_way_round_and_what_was_keyed_stays() {
+    let mut desk = open(["?DALE", "?509", "?1"]);
+    assert!(press(&mut desk, "{Alt+A}").is_empty());
+    assert!(desk.message().unwrap().contains("turn (Alt+T)"));
+    let effects = press(&mut desk, "QUAY\n{Alt+T}{Alt+A}");
+    let turned = Reversal {
+        turned: true,
+        ..Reversal::default()
+    };
+    assert_eq!(effects, [Effect::ReadAgain(turned)]);
+    desk.read_anew(sheet(["?ORME", "=519", "?2"]), &Told);
+    assert_eq!(shown(&desk), "QUAY+ 519= >2?");
+    assert_eq!(desk.wishes().reversal, Reversal::default());
+    // It has to be seen anew before an Enter counts.
+    assert!(press(&mut desk, "\n").is_empty());
+    assert_eq!(shown(&desk), "QUAY+ 519= >2?");
+    press(&mut desk, "{Alt+U}");
+    assert_eq!(shown(&desk), "QUAY+ >509? 1?");
+    let mut none = sheet(["", "", ""]);
+    none.has_no_strip = true;
+    let mut desk = Clerk::new(plan(), none, &Told);
+    assert!(desk.wishes().whole);
+    assert!(press(&mut desk, "{Alt+T}{Alt+A}").is_empty());
+}
+
+#[test]
+fn what_was_done_before_this_sitting_can_be_undone() {
+    let mut desk = open(["=DALE", "=509", "=1"]);
+    let act = Act::Held {
+        reason: "ask".to_owned(),
+    };
+    desk.recall(
+        Done::of(&SheetId::new("5.png"), &act, 17)
+            .into_iter()
+            .collect(),
+    );
+    let effects = press(&mut desk, "{Alt+U}");
+    assert!(matches!(&effects[..], [Effect::Undo(done)] if done.entry == 17));
+}
+
+#[test]
+fn a_late_answer_of_the_roster_is_dropped() {
+    let mut desk = Clerk::new(plan(), sheet(["?DALE", "?509", "=1"]), &Told);
+    desk.drawn(0);
+    let early = desk.question().unwrap();
+    desk.press(Key::plain(Code::Char('Q')), 1_000, &Told);
+    let answer = early.ask(&Told);
+    desk.answer(&early, answer);
+    assert_eq!(linked(&desk), None);
+    assert!(desk.question().is_some(), "it is still open");
+    desk.settle(&Told);
+    assert_eq!(linked(&desk), Some("509"));
 }
