@@ -2,7 +2,7 @@
 
 use super::automaton::{Automaton, Role};
 use super::cells::{NEVER, Table};
-use super::mesh::{Arc, How, Mesh, Skip, Skipped};
+use super::mesh::{Arc, How, Mesh, Skip, Skipped, Turned};
 
 /// One move of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +38,7 @@ pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 
 pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band: f32) -> Table {
     let mut table = Table::new(mesh.len(), automaton.nodes.len());
     let least = score(forward, automaton, mesh) - band;
+    let turned = Turned::new(mesh);
     let end = mesh.len() - 1;
     for (node, &last) in automaton.last.iter().enumerate() {
         if forward.get(end, node) + last >= least {
@@ -60,10 +61,10 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
                     reach(at, source, on + weight + taker.lost);
                 }
             }
-            for &(from, skip) in mesh.skips_into(at) {
+            for &(from, skip) in turned.skips_into(at) {
                 reach(from as usize, node, on + skip.gain);
             }
-            for &(from, arc) in mesh.arcs_into(at) {
+            for &(from, arc) in turned.arcs_into(at) {
                 if let Some(gain) = automaton.takers.take(node, &arc) {
                     for &(source, weight) in automaton.edges_into(node) {
                         reach(from as usize, source as usize, on + gain + weight);

@@ -63,6 +63,13 @@ pub(super) struct Values {
     pub check_gain: f64,
 }
 
+impl Values {
+    /// That one of them stands there.
+    pub fn read(&self) -> f64 {
+        self.values.iter().map(|value| value.weight).sum()
+    }
+}
+
 /// How far a slot's texts are followed: how many at one place, and down to which log-probability.
 #[derive(Debug, Clone, Copy)]
 struct Within {

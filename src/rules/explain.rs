@@ -7,6 +7,7 @@ use super::cells::Table;
 use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
 use super::forward::Aligner;
 use super::mesh::Mesh;
+use super::prepared::Prepared;
 use super::{Rule, RuleBook, words};
 use crate::reading::Reading;
 use crate::value::shown;
@@ -65,7 +66,7 @@ impl RuleBook {
             tolerated: Vec::new(),
             verdict: String::new(),
         };
-        let Some(mesh) = Mesh::new(reading) else {
+        let Some(prepared) = Prepared::new(reading) else {
             explanation.verdict =
                 "nothing readable on the strip, or far more than a strip holds".to_owned();
             return explanation;
@@ -74,17 +75,18 @@ impl RuleBook {
             explanation.verdict = rule.when.in_words(around);
             return explanation;
         }
-        let forward = Aligner::default().forward(&mesh, &rule.automaton);
-        let score = align::score(&forward, &rule.automaton, &mesh);
+        let mesh = &prepared.mesh;
+        let forward = Aligner::default().forward(mesh, &rule.automaton);
+        let score = align::score(&forward, &rule.automaton, mesh);
         if score == f32::NEG_INFINITY {
-            explanation.verdict = breaking_point(reading, rule, &mesh, &forward);
+            explanation.verdict = breaking_point(reading, rule, mesh, &forward);
             return explanation;
         }
-        let fit = self.work_out(rule, &mesh, reading, around, &forward, score);
+        let fit = self.work_out(rule, &prepared, around, &forward, score);
         explanation.score = Some(fit.score);
         explanation.pieces = pieces(&fit, reading);
-        explanation.tolerated = words::tolerated(&fit, &mesh, reading);
-        let extractions = self.extractions(&mesh, reading, around);
+        explanation.tolerated = words::tolerated(&fit, mesh, reading);
+        let extractions = self.extractions(&prepared, reading, around);
         let own = extractions.iter().position(|e| e.rule == rule.name);
         explanation.chosen = own == Some(0);
         explanation.verdict = match (own, extractions.first()) {
@@ -101,7 +103,7 @@ impl RuleBook {
             ),
             (None, _) if fit.score < LEAST_SCORE => format!(
                 "{}; free text explains the strip as well (score {:.1}, needed {LEAST_SCORE:.1})",
-                breaking_point(reading, rule, &mesh, &forward),
+                breaking_point(reading, rule, mesh, &forward),
                 fit.score
             ),
             (None, best) => unfit(&fit, best.map(|best| (best.rule.as_str(), best.score))),

@@ -6,7 +6,8 @@ use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
 use super::cells::Table;
 use super::forward::Aligner;
-use super::mesh::{Mesh, Skipped, Spot};
+use super::mesh::{Mesh, Skipped};
+use super::prepared::{Places, Prepared};
 use super::slot::Slot;
 use super::words;
 use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, looks};
@@ -32,17 +33,17 @@ const ANOTHER_LINE: usize = 3;
 /// Least share of a field's values among everything that may stand there, for the field to be handed on.
 const LEAST_VALUES: f64 = 0.05;
 /// Least probability of an extraction that is handed on.
-const LEAST_PROBABILITY: f64 = 0.02;
+pub(super) const LEAST_PROBABILITY: f64 = 0.02;
 /// Probability, before the reading is seen, that no rule is the right one: blank strips, targets, unknown layouts.
 const NONE_PRIOR: f64 = 0.1;
 /// Rules whose values are worked out at most.
-const WORKED_OUT: usize = 4;
+pub(super) const WORKED_OUT: usize = 4;
 /// A rule worse than the best by this much is not worked out, since no check brings it back; natural log.
-const HOPELESS: f32 = 15.0;
+pub(super) const HOPELESS: f32 = 15.0;
 /// How much less probable a rule is of which a value stands elsewhere on the strip than the rule says.
 const OUT_OF_PLACE: f64 = 0.02;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
-const MOST_CHECK_GAIN: f64 = 8.0;
+pub(super) const MOST_CHECK_GAIN: f64 = 8.0;
 
 /// A rule aligned with a reading.
 pub(super) struct Fit<'a> {
@@ -87,9 +88,29 @@ impl Fit<'_> {
         taken as f64 / all.max(1) as f64
     }
 
+    /// The slots of which something was read, one for each field of a record: where alternatives of the template have the
+    /// same field, the one that was read stands.
+    pub fn taken(&self) -> Vec<(&Slot, &Values)> {
+        let mut taken: Vec<(&Slot, &Values)> = Vec::new();
+        for (slot, values) in self.rule.slots.iter().zip(&self.values) {
+            if values.values.is_empty() || values.read() < LEAST_VALUES {
+                continue;
+            }
+            match taken
+                .iter_mut()
+                .find(|(known, _)| known.place.of() == slot.place.of())
+            {
+                Some(known) if known.1.read() < values.read() => *known = (slot, values),
+                Some(_) => {}
+                None => taken.push((slot, values)),
+            }
+        }
+        taken
+    }
+
     /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what
     /// does not look like this one besides.
-    fn another_layout(&self) -> f64 {
+    pub fn another_layout(&self) -> f64 {
         let strange = self.bent.places as f64 * STRANGE_PLACE;
         self.score + strange + self.missing() as f64 * MISSING + UNKNOWN_LAYOUT.ln()
     }
@@ -122,12 +143,12 @@ impl Fit<'_> {
 }
 
 impl RuleBook {
-    pub(super) fn fits(&self, mesh: &Mesh, reading: &Reading, around: &Around) -> Vec<Fit<'_>> {
+    fn fits(&self, prepared: &Prepared, around: &Around) -> Vec<Fit<'_>> {
         let mut aligner = Aligner::default();
         let mut scored: Vec<(&Rule, Table, f32)> = Vec::new();
         for rule in self.rules.iter().filter(|rule| rule.when.holds(around)) {
-            let forward = aligner.forward(mesh, &rule.automaton);
-            let score = align::score(&forward, &rule.automaton, mesh);
+            let forward = aligner.forward(&prepared.mesh, &rule.automaton);
+            let score = align::score(&forward, &rule.automaton, &prepared.mesh);
             if f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN {
                 scored.push((rule, forward, score));
             } else {
@@ -140,9 +161,7 @@ impl RuleBook {
         scored.truncate(WORKED_OUT);
         let mut fits: Vec<Fit> = scored
             .into_iter()
-            .map(|(rule, forward, score)| {
-                self.work_out(rule, mesh, reading, around, &forward, score)
-            })
+            .map(|(rule, forward, score)| self.work_out(rule, prepared, around, &forward, score))
             .collect();
         fits.sort_by(|a, b| b.score.total_cmp(&a.score));
         fits
@@ -152,17 +171,17 @@ impl RuleBook {
     pub(super) fn work_out<'a>(
         &'a self,
         rule: &'a Rule,
-        mesh: &Mesh,
-        reading: &Reading,
+        prepared: &Prepared,
         around: &Around,
         forward: &Table,
         score: f32,
     ) -> Fit<'a> {
+        let Prepared { mesh, places } = prepared;
         let automaton: &Automaton = &rule.automaton;
         let backward = align::backward(mesh, automaton, forward, WIDE_BAND);
         let path = align::best_path(mesh, automaton, &backward);
         let search = Search::new(mesh, automaton, forward, &backward, score);
-        let listed = |from, to| listed(reading, from, to);
+        let listed = |from, to| places.listed(from, to);
         let mut values: Vec<Values> = rule
             .slots
             .iter()
@@ -174,7 +193,7 @@ impl RuleBook {
             gain += check.weigh(&mut values, &rule.slots);
         }
         let out_of_place: Vec<usize> = (0..values.len())
-            .filter(|&at| stands_elsewhere(&rule.slots[at], &values[at], reading, around))
+            .filter(|&at| stands_elsewhere(&rule.slots[at], &values[at], places, around))
             .collect();
         gain += out_of_place.len() as f64 * OUT_OF_PLACE.ln();
         Fit {
@@ -189,28 +208,17 @@ impl RuleBook {
 
     pub(super) fn extractions(
         &self,
-        mesh: &Mesh,
+        prepared: &Prepared,
         reading: &Reading,
         around: &Around,
     ) -> Vec<Extraction> {
-        let fits = self.fits(mesh, reading, around);
-        let prior = ((1.0 - NONE_PRIOR) / self.rules.len() as f64).ln();
-        // Rules that cannot hold still take their share, each with the unknown layouts near to it: a strip that one of them
-        // explains best is none of another's. What a worse rule lacks says nothing for a layout better than the best's.
-        let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
-        weights.push(NONE_PRIOR.ln());
-        let most = fits.first().map_or(0.0, Fit::another_layout);
-        weights.extend(
-            fits.iter()
-                .map(|fit| fit.another_layout().min(most) + prior),
-        );
-        let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
-        let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
-        let share = |weight: &f64| (weight - highest).exp() / all;
+        let fits = self.fits(prepared, around);
+        let weighed = fits.iter().map(|fit| (fit.score, fit.another_layout()));
+        let probabilities = probabilities(self.rules.len(), &weighed.collect::<Vec<_>>());
         fits.iter()
-            .zip(weights.iter().map(share))
+            .zip(probabilities)
             .filter(|(fit, probability)| fit.holds() && *probability >= LEAST_PROBABILITY)
-            .map(|(fit, probability)| self.extraction(fit, probability, mesh, reading))
+            .map(|(fit, probability)| self.extraction(fit, probability, &prepared.mesh, reading))
             .collect()
     }
 
@@ -221,20 +229,10 @@ impl RuleBook {
         mesh: &Mesh,
         reading: &Reading,
     ) -> Extraction {
-        let mut fields: Vec<Extracted> = Vec::new();
-        for (slot, values) in fit.rule.slots.iter().zip(&fit.values) {
-            let Some(found) = extracted(slot, values, reading) else {
-                continue;
-            };
-            let same =
-                |known: &&mut Extracted| known.field == found.field && known.record == found.record;
-            match fields.iter_mut().find(same) {
-                // Another alternative of the template has the field too; the one that was read stands.
-                Some(known) if known.read() < found.read() => *known = found,
-                Some(_) => {}
-                None => fields.push(found),
-            }
-        }
+        let taken = fit.taken().into_iter();
+        let mut fields: Vec<Extracted> = taken
+            .filter_map(|(slot, values)| extracted(slot, values, reading))
+            .collect();
         let constants = fit.rule.constants.iter();
         fields.extend(constants.map(|(field, value)| constant(&self.fields[*field].name, value)));
         Extraction {
@@ -248,27 +246,29 @@ impl RuleBook {
     }
 }
 
+/// The probability of each fit, given its score and that of a layout near to it that no rule describes; the best comes
+/// first. `rules`: how many there are.
+pub(super) fn probabilities(rules: usize, fits: &[(f64, f64)]) -> Vec<f64> {
+    let prior = ((1.0 - NONE_PRIOR) / rules as f64).ln();
+    // Rules that cannot hold still take their share, each with the unknown layouts near to it: a strip that one of them
+    // explains best is none of another's. What a worse rule lacks says nothing for a layout better than the best's.
+    let mut weights: Vec<f64> = fits.iter().map(|(score, _)| score + prior).collect();
+    weights.push(NONE_PRIOR.ln());
+    let most = fits.first().map_or(0.0, |(_, another)| *another);
+    weights.extend(fits.iter().map(|(_, another)| another.min(most) + prior));
+    let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+    let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
+    weights.truncate(fits.len());
+    let share = |weight: f64| (weight - highest).exp() / all;
+    weights.into_iter().map(share).collect()
+}
+
 /// Whether a slot's best value stands elsewhere on the strip than its rule says.
-fn stands_elsewhere(slot: &Slot, values: &Values, reading: &Reading, around: &Around) -> bool {
+fn stands_elsewhere(slot: &Slot, values: &Values, places: &Places, around: &Around) -> bool {
     let (Some(region), Some(best)) = (slot.on, values.values.first()) else {
         return false;
     };
-    let mut boxes = words::positions(reading, best.start, best.end).map(|p| p.bounds);
-    let Some(first) = boxes.next() else {
-        return false;
-    };
-    let last = boxes.last().unwrap_or(first);
-    let lines = || reading.lines.iter().map(|line| line.bounds);
-    let left = match around.width {
-        Some(_) => 0,
-        None => lines().map(|b| b.left).min().unwrap_or(0),
-    };
-    let right = around
-        .width
-        .unwrap_or_else(|| f64::from(lines().map(|b| b.right).max().unwrap_or(1)));
-    let width = (right - f64::from(left)).max(1.0);
-    let middle = (f64::from(first.left) + f64::from(last.right)) / 2.0;
-    !region.holds(best.start.line, (middle - f64::from(left)) / width)
+    !places.stands_in(region, best.start, best.end, around)
 }
 
 /// A value that a rule gives every sheet that it fits.
@@ -291,9 +291,6 @@ fn constant(field: &str, value: &str) -> Extracted {
 
 fn extracted(slot: &Slot, values: &Values, reading: &Reading) -> Option<Extracted> {
     let best = values.values.first()?;
-    if values.values.iter().map(|v| v.weight).sum::<f64>() < LEAST_VALUES {
-        return None;
-    }
     let (start, end) = (best.start, best.end);
     let length = reading.lines.get(start.line)?.positions.len();
     let last = if end.line == start.line {
@@ -324,18 +321,4 @@ fn extracted(slot: &Slot, values: &Values, reading: &Reading) -> Option<Extracte
             .collect(),
         raw: words::best_text(reading, start, end).trim().to_owned(),
     })
-}
-
-/// Probability that the true characters of a stretch are all among those that the reader listed.
-fn listed(reading: &Reading, from: Spot, to: Spot) -> f64 {
-    words::positions(reading, from, to)
-        .map(|position| {
-            let listed: f64 = position
-                .alternatives
-                .iter()
-                .map(|a| a.probability.get())
-                .sum();
-            listed.min(1.0)
-        })
-        .product()
 }

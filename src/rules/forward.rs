@@ -121,16 +121,14 @@ impl Aligner {
         for arc in mesh.arcs(at) {
             let best = &mut self.best[arc.to as usize];
             let (cells, reached) = table.row_mut(arc.to as usize);
-            automaton
-                .takers
-                .each(arc, &self.hopeful, |node, worth| {
-                    let value = before[node] + worth;
-                    if value >= *best - BEAM && value > cells[node] {
-                        cells[node] = value;
-                        reached[node / 64] |= 1 << (node % 64);
-                        *best = best.max(value);
-                    }
-                });
+            automaton.takers.each(arc, &self.hopeful, |node, worth| {
+                let value = before[node] + worth;
+                if value >= *best - BEAM && value > cells[node] {
+                    cells[node] = value;
+                    reached[node / 64] |= 1 << (node % 64);
+                    *best = best.max(value);
+                }
+            });
         }
         for (word, ahead) in self.ahead.iter_mut().enumerate() {
             for node in each_bit(word, std::mem::take(ahead)) {

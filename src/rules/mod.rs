@@ -22,6 +22,7 @@ mod looks;
 mod meaning;
 mod mesh;
 mod pattern;
+mod prepared;
 mod rule;
 mod schema;
 mod section;
@@ -89,13 +90,6 @@ pub struct Extracted {
     pub candidates: Vec<Candidate>,
     /// What the strip's best reading says there, before the field's kind corrected it.
     pub raw: String,
-}
-
-impl Extracted {
-    /// That one of its values stands there.
-    fn read(&self) -> f64 {
-        self.candidates.iter().map(|c| c.probability.get()).sum()
-    }
 }
 
 /// Where an extracted value comes from.
@@ -253,8 +247,8 @@ impl RuleBook {
 
     /// What the fitting rules take out of a reading, the most probable rule first; empty where none fits.
     pub fn extract(&self, reading: &Reading, around: &Around) -> Vec<Extraction> {
-        match mesh::Mesh::new(reading) {
-            Some(mesh) => self.extractions(&mesh, reading, around),
+        match prepared::Prepared::new(reading) {
+            Some(prepared) => self.extractions(&prepared, reading, around),
             None => Vec::new(),
         }
     }

@@ -68,7 +68,9 @@ impl Takers {
             other: nodes.iter().map(|node| cost(node, NAME_MARK)).collect(),
             guess: [Shape::Blank, Shape::Mark, Shape::Tall].map(|read| {
                 let shape = |node| known(node).map_or(read, Shape::of);
-                let costs = nodes.iter().map(|node| shape(node).read_as(read).ln() + cost(node, 1.0));
+                let costs = nodes
+                    .iter()
+                    .map(|node| shape(node).read_as(read).ln() + cost(node, 1.0));
                 costs.collect()
             }),
             lost: nodes.iter().map(|node| node.lost).collect(),
