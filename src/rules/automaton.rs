@@ -32,7 +32,7 @@ const MARK_LOST: f32 = 0.03;
 const CHARACTER_LOST: f32 = 0.004;
 
 /// What a node belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Role {
     Start,
     Literal,

@@ -1,7 +1,7 @@
 //! Sets of characters, quick to ask for ASCII.
 
 /// A set of characters.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Hash)]
 pub(super) struct CharSet {
     /// One bit for each ASCII character.
     ascii: u128,

@@ -4,6 +4,7 @@ mod align;
 mod around;
 mod automaton;
 mod background;
+mod bench;
 mod candidates;
 mod cells;
 mod charset;
@@ -13,6 +14,7 @@ mod extract;
 mod fault;
 mod field;
 mod file;
+mod fingerprint;
 mod flat;
 mod forward;
 mod hypotheses;
@@ -38,6 +40,10 @@ mod words;
 mod writing;
 
 pub use around::{Around, BAND_COLOURS, band_colour};
+pub use bench::{
+    Agreement, Bench, BenchSheet, Difference, Effect, FieldDifference, Group, Pair, Progress,
+    TakenField,
+};
 pub use explain::{Explanation, Piece};
 pub use fault::{FAULTS_SHOWN, Fault, Faults};
 pub(crate) use fault::{FaultList, all_of};

@@ -5,10 +5,13 @@
 //! whose layout no rule covers, how many a rule was fitted to all the same. The roster has no say here.
 //!
 //! Arguments: `--collection NAME`, `--seed N`, `--sheets N`, `--failures N` (prints so many of them), `--speed` (30 rules
-//! on 20,000 simulated readings, one core, instead).
+//! on 20,000 simulated readings, one core, instead), `--edits` (the time from an edit of the rules to its figures, over
+//! up to 20,000 simulated readings, instead).
 
 #[path = "arguments.rs"]
 mod arguments;
+#[path = "edits.rs"]
+mod edits;
 
 use arguments::{number, value};
 use headword::command::demo::{
@@ -25,6 +28,9 @@ fn main() {
     let seed = number("--seed", 1);
     if std::env::args().any(|argument| argument == "--speed") {
         return speed(seed, number("--sheets", 20_000));
+    }
+    if std::env::args().any(|argument| argument == "--edits") {
+        return edits::run(seed);
     }
     let wanted = value("--collection");
     for kind in CollectionKind::ALL {

@@ -1,0 +1,361 @@
+//! A bench for rules: what a book makes of all readings, worked out anew after an edit only where it may have changed.
+//!
+//! Readings are prepared once. For every rule that is known and every sheet the bench remembers how well the rule aligns
+//! and what it took; so an edit costs what the edited rules cost, and taking it back costs nothing. The sheets are gone
+//! through in steps, those first that the edit is likeliest to change, and figures can be asked for at any time.
+
+mod effect;
+mod keyed;
+mod taken;
+#[cfg(test)]
+mod tests;
+
+pub use effect::{Agreement, Difference, Effect, FieldDifference, Group, Pair};
+pub use taken::TakenField;
+
+use super::align;
+use super::extract::{HOPELESS, LEAST_SCORE, MOST_CHECK_GAIN, WORKED_OUT};
+use super::fingerprint::Fingerprint;
+use super::forward::Aligner;
+use super::prepared::Prepared;
+use super::{Around, RuleBook};
+use crate::reading::Reading;
+use crate::value::SheetId;
+use keyed::{Column, Keyed, MOST_COLUMNS, Mask};
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use taken::{Outcome, Taken};
+
+/// Rules beside the book's own of which is remembered what they made of the sheets: what an edit can be taken back to.
+/// One takes a quarter of a megabyte for 20,000 sheets, and what it took out of them.
+const RULES_REMEMBERED: usize = 60;
+/// Sheets that a thread takes on at a time, between looks at whether to go on.
+const SHEETS_AT_A_TIME: usize = 8;
+
+/// A sheet as it comes to the bench.
+#[derive(Debug, Clone)]
+pub struct BenchSheet {
+    pub sheet: SheetId,
+    pub reading: Reading,
+    /// Mean colour of the band behind the text, where it is not grey.
+    pub band: Option<[u8; 3]>,
+    /// Width of the strip in pixels, where it is known.
+    pub width: Option<f64>,
+    /// What was keyed, by field; those of the second record as `field#2`. Fields that could not be read are left out.
+    pub keyed: Option<Vec<(String, String)>>,
+}
+
+/// A sheet with its reading made ready.
+#[derive(Debug)]
+struct Sheet {
+    id: SheetId,
+    prepared: Option<Prepared>,
+    band: Option<[u8; 3]>,
+    width: Option<f64>,
+    keyed: Option<Keyed>,
+}
+
+/// A rule that is or was in the book: its name, what it is told by.
+#[derive(Debug, Clone)]
+struct Known {
+    name: Arc<str>,
+    print: Fingerprint,
+}
+
+/// How many sheets are worked out by the present book, of how many.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Progress {
+    pub done: usize,
+    pub of: usize,
+}
+
+impl Progress {
+    pub fn is_complete(self) -> bool {
+        self.done == self.of
+    }
+}
+
+/// All sheets, and what the rules make of them.
+#[derive(Debug, Default)]
+pub struct Bench {
+    sheets: Vec<Sheet>,
+    columns: Vec<Column>,
+    collection: String,
+    book: Option<Arc<RuleBook>>,
+    /// The book's rules, in its order.
+    rules: Vec<Known>,
+    /// For each alignment's fingerprint, the score of every sheet; not a number where it is not known.
+    scores: HashMap<u64, Vec<f32>>,
+    /// For each fingerprint of values, what was taken from every sheet, where that was worked out.
+    taken: HashMap<u64, Vec<Option<Arc<Taken>>>>,
+    /// Fingerprints in use, the latest last.
+    used: Vec<Fingerprint>,
+    /// What the edits are compared with, and by which book.
+    before: Vec<Outcome>,
+    before_fields: Vec<String>,
+    /// The columns of fields that the present book or the one before has.
+    columns_known: Mask,
+    now: Vec<Outcome>,
+    /// Sheets in the order in which they are gone through, and how many of them are done.
+    order: Vec<u32>,
+    done: usize,
+}
+
+/// What was found out about one sheet.
+struct Found {
+    sheet: usize,
+    /// (Index of a rule, score).
+    scores: Vec<(usize, f32)>,
+    taken: Vec<(usize, Arc<Taken>)>,
+    outcome: Outcome,
+}
+
+impl Bench {
+    /// Prepares the sheets, given in drawer order; `collection` is the one that the job names.
+    pub fn new(collection: &str, sheets: impl IntoIterator<Item = BenchSheet>) -> Self {
+        let mut bench = Self {
+            collection: collection.to_owned(),
+            ..Self::default()
+        };
+        for sheet in sheets {
+            let keyed = sheet.keyed.as_ref().map(|values| bench.keyed(values));
+            bench.sheets.push(Sheet {
+                id: sheet.sheet,
+                prepared: Prepared::new(&sheet.reading),
+                band: sheet.band,
+                width: sheet.width,
+                keyed,
+            });
+        }
+        bench.now = vec![Outcome::default(); bench.sheets.len()];
+        bench.before = bench.now.clone();
+        bench
+    }
+
+    /// Keyed values by column; the columns are added to where they are new.
+    fn keyed(&mut self, values: &[(String, String)]) -> Keyed {
+        let numbered = values.iter().filter_map(|(name, value)| {
+            let column = Column::parse(name);
+            let known = self.columns.iter().position(|known| *known == column);
+            let at = known.or_else(|| {
+                (self.columns.len() < MOST_COLUMNS).then(|| {
+                    self.columns.push(column);
+                    self.columns.len() - 1
+                })
+            })?;
+            Some((at, value.as_str()))
+        });
+        Keyed::new(numbered.collect::<Vec<_>>())
+    }
+
+    pub fn len(&self) -> usize {
+        self.sheets.len()
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.sheets.is_empty()
+    }
+
+    /// The sheet at a place of the drawer.
+    pub fn sheet(&self, at: usize) -> &SheetId {
+        &self.sheets[at].id
+    }
+
+    /// Puts a book in the place of the one before. Nothing is worked out yet; what the book before had left undone is
+    /// dropped.
+    pub fn put(&mut self, book: Arc<RuleBook>) -> Progress {
+        let rules: Vec<Known> = book
+            .rules
+            .iter()
+            .map(|rule| Known {
+                name: rule.name.as_str().into(),
+                print: Fingerprint::new(rule, &book),
+            })
+            .collect();
+        for Known { print, .. } in &rules {
+            self.used.retain(|known| known != print);
+            self.used.push(*print);
+            let sheets = self.sheets.len();
+            let scores = self.scores.entry(print.alignment);
+            scores.or_insert_with(|| vec![f32::NAN; sheets]);
+            let taken = self.taken.entry(print.values);
+            taken.or_insert_with(|| vec![None; sheets]);
+        }
+        let forgotten = self
+            .used
+            .len()
+            .saturating_sub(rules.len() + RULES_REMEMBERED);
+        for print in self.used.drain(..forgotten).collect::<Vec<_>>() {
+            self.taken.remove(&print.values);
+            if !self
+                .used
+                .iter()
+                .any(|other| other.alignment == print.alignment)
+            {
+                self.scores.remove(&print.alignment);
+            }
+        }
+        // First where an edited rule fitted, then where none does: a new or mended one is meant for these.
+        let is_gone = |print: u64| !rules.iter().any(|rule| rule.print.values == print);
+        let rank = |at: &u32| match &self.now[*at as usize] {
+            outcome if outcome.rule.is_none() => 1,
+            outcome if is_gone(outcome.print) => 0,
+            _ => 2,
+        };
+        let mut order: Vec<u32> = (0..self.sheets.len() as u32).collect();
+        order.sort_by_key(rank);
+        self.order = order;
+        self.done = 0;
+        self.rules = rules;
+        self.book = Some(book);
+        self.know_columns();
+        self.progress()
+    }
+
+    pub fn progress(&self) -> Progress {
+        Progress {
+            done: self.done,
+            of: self.order.len(),
+        }
+    }
+
+    /// Works sheets out on so many threads until all are done or `go_on` says no; it is asked between any few sheets.
+    pub fn step(&mut self, threads: usize, go_on: &(impl Fn() -> bool + Sync)) -> Progress {
+        let Some(book) = self.book.clone() else {
+            return self.progress();
+        };
+        let left = &self.order[self.done..];
+        let next = AtomicUsize::new(0);
+        let bench = &*self;
+        let work = || {
+            let mut aligner = Aligner::default();
+            let mut found = Vec::new();
+            while go_on() {
+                let from = next.fetch_add(SHEETS_AT_A_TIME, Ordering::Relaxed);
+                let sheets = left.iter().skip(from).take(SHEETS_AT_A_TIME);
+                if sheets.len() == 0 {
+                    break;
+                }
+                found.extend(sheets.map(|&at| bench.work_out(at as usize, &book, &mut aligner)));
+            }
+            found
+        };
+        let found: Vec<Vec<Found>> = std::thread::scope(|scope| {
+            let workers: Vec<_> = (1..threads.max(1)).map(|_| scope.spawn(work)).collect();
+            let own = work();
+            let others = workers
+                .into_iter()
+                .map(|worker| worker.join().expect("applying rules does not panic"));
+            std::iter::once(own).chain(others).collect()
+        });
+        for found in found.into_iter().flatten() {
+            self.done += 1;
+            self.remember(found);
+        }
+        self.progress()
+    }
+
+    fn remember(&mut self, found: Found) {
+        for (rule, score) in found.scores {
+            if let Some(scores) = self.scores.get_mut(&self.rules[rule].print.alignment) {
+                scores[found.sheet] = score;
+            }
+        }
+        for (rule, taken) in found.taken {
+            if let Some(known) = self.taken.get_mut(&self.rules[rule].print.values) {
+                known[found.sheet] = Some(taken);
+            }
+        }
+        self.now[found.sheet] = found.outcome;
+    }
+
+    /// What the book makes of a sheet.
+    fn work_out(&self, at: usize, book: &RuleBook, aligner: &mut Aligner) -> Found {
+        let sheet = &self.sheets[at];
+        let mut found = Found {
+            sheet: at,
+            scores: Vec::new(),
+            taken: Vec::new(),
+            outcome: Outcome::default(),
+        };
+        let Some(prepared) = &sheet.prepared else {
+            return found;
+        };
+        let around = Around {
+            collection: &self.collection,
+            band: sheet.band,
+            width: sheet.width,
+        };
+        let mut scored = Vec::new();
+        for (rule, known) in self.rules.iter().enumerate() {
+            if !book.rules[rule].when.holds(&around) {
+                continue;
+            }
+            let mut score = self.scores[&known.print.alignment][at];
+            let mut forward = None;
+            if score.is_nan() {
+                let automaton = &book.rules[rule].automaton;
+                let table = aligner.forward(&prepared.mesh, automaton);
+                score = align::score(&table, automaton, &prepared.mesh);
+                found.scores.push((rule, score));
+                forward = Some(table);
+            }
+            if f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN {
+                scored.push((rule, score, forward));
+            } else if let Some(table) = forward {
+                aligner.recycle(table);
+            }
+        }
+        scored.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let best = scored.first().map_or(0.0, |best| best.1);
+        let mut taken = Vec::new();
+        for (place, (rule, score, forward)) in scored.into_iter().enumerate() {
+            let known = &self.rules[rule];
+            if place < WORKED_OUT && score >= best - HOPELESS {
+                let remembered = self.taken[&known.print.values][at].clone();
+                let made = remembered.unwrap_or_else(|| {
+                    let rule_itself = &book.rules[rule];
+                    let automaton = &rule_itself.automaton;
+                    let again = || aligner.forward(&prepared.mesh, automaton);
+                    let table = forward.unwrap_or_else(again);
+                    let fit = book.work_out(rule_itself, prepared, &around, &table, score);
+                    let made = Taken::new(&fit, book, &self.columns, sheet.keyed.as_ref());
+                    aligner.recycle(table);
+                    let made = Arc::new(made);
+                    found.taken.push((rule, made.clone()));
+                    made
+                });
+                taken.push((known.name.clone(), known.print.values, made));
+            } else if let Some(table) = forward {
+                aligner.recycle(table);
+            }
+        }
+        found.outcome = Outcome::new(self.rules.len(), taken);
+        found
+    }
+
+    /// Takes what the present book makes of the sheets as what further edits are compared with.
+    pub fn keep(&mut self) {
+        self.before = self.now.clone();
+        self.before_fields = self.fields().map(str::to_owned).collect();
+        self.know_columns();
+    }
+
+    fn know_columns(&mut self) {
+        let mut known = Mask::default();
+        for (at, column) in self.columns.iter().enumerate() {
+            let has = |name: &str| name == column.field;
+            if self.fields().any(has) || self.before_fields.iter().any(|name| has(name)) {
+                known.set(at);
+            }
+        }
+        self.columns_known = known;
+    }
+
+    /// The names of the present book's fields.
+    fn fields(&self) -> impl Iterator<Item = &str> {
+        let fields = self.book.iter().flat_map(|book| book.fields());
+        fields.map(|field| field.name.as_str())
+    }
+}

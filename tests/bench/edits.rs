@@ -1,0 +1,183 @@
+//! Times edits of a rule file on a bench that holds all readings.
+
+use super::{number, sheets};
+use headword::command::demo::{CollectionKind, readings};
+use headword::rules::{Bench, BenchSheet, Progress, RuleBook};
+use headword::value::SheetId;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// Until when a supervisor wants to see figures, from the keystroke on.
+const WANTED: Duration = Duration::from_millis(150);
+/// Sheets of which values were keyed: one in so many.
+const KEYED: usize = 10;
+
+/// An edit of the rule file: what it is, what stands there, and what is written instead, each time something else.
+struct Edit {
+    what: &'static str,
+    old: &'static str,
+    new: [&'static str; 2],
+}
+
+const EDITS: [Edit; 3] = [
+    Edit {
+        what: "a template changed",
+        old: "   {from}-{to}   {part} OF {parts}\"\n",
+        new: [
+            "   {from}-{to}   SHEET {part} OF {parts}\"\n",
+            "   {from} TO {to}   {part} OF {parts}\"\n",
+        ],
+    },
+    Edit {
+        what: "a field's pattern changed",
+        old: r"pattern = '\d{6}-[\dX]'",
+        new: [r"pattern = '\d{6}-?[\dX]'", r"pattern = '\d{5,6}-[\dX]'"],
+    },
+    Edit {
+        what: "a rule added",
+        old: "\n[[check]]",
+        new: [
+            "\n[[rule]]\nname = \"new\"\nline = \"{surname}, {forenames}   {number}   {from}\"\n\n[[check]]",
+            "\n[[rule]]\nname = \"new\"\nline = \"{surname} {forenames}   NO. {number}\"\n\n[[check]]",
+        ],
+    },
+];
+
+/// Prints, for 1,000, 5,000 and 20,000 readings, how long each edit takes from the keystroke to figures: how many sheets
+/// are done at 150 ms on two threads, when all are, and the processor time of one thread.
+pub fn run(seed: u64) {
+    let most = number("--sheets", 20_000);
+    for (what, kinds) in [
+        ("personnel", &CollectionKind::ALL[..1]),
+        ("all collections", &CollectionKind::ALL[..]),
+    ] {
+        let text: String = kinds
+            .iter()
+            .map(|kind| kind.particulars().rules.1)
+            .collect();
+        let text = without_repeated_fields(&text);
+        for count in [1_000, 5_000, 20_000] {
+            if count <= most {
+                time(what, kinds, &text, seed, count);
+            }
+        }
+    }
+}
+
+fn time(what: &str, kinds: &[CollectionKind], text: &str, seed: u64, count: usize) {
+    let plans = kinds
+        .iter()
+        .map(|&kind| sheets(kind, seed, count / kinds.len() + 1, 0.0));
+    let plans: Vec<_> = plans.flatten().take(count).collect();
+    let start = Processor::now();
+    let sheets = plans.iter().enumerate().map(|(at, plan)| BenchSheet {
+        sheet: SheetId::new(format!("{at:06}.png")),
+        reading: readings::reading(plan),
+        band: None,
+        width: None,
+        keyed: (at % KEYED == 0).then(|| {
+            let typed = plan.typed.iter();
+            typed
+                .map(|(field, value)| (field.to_owned(), value.to_owned()))
+                .collect()
+        }),
+    });
+    let mut bench = Bench::new("", sheets);
+    println!(
+        "{what}, {} readings: drawn and prepared in {:.1} s",
+        bench.len(),
+        start.elapsed().as_secs_f64()
+    );
+    let start = Processor::now();
+    bench.put(book(text));
+    bench.step(1, &|| true);
+    bench.keep();
+    println!(
+        "  all {} rules, the first time: {:.2} s of processor time",
+        book(text).rules().count(),
+        start.elapsed().as_secs_f64()
+    );
+    for edit in EDITS {
+        let [one, other] = edit.new.map(|new| {
+            let edited = text.replacen(edit.old, new, 1);
+            assert_ne!(edited, text, "{}", edit.what);
+            edited
+        });
+        // The processor time on one thread.
+        let start = Processor::now();
+        bench.put(book(&one));
+        bench.step(1, &|| true);
+        let effect = bench.effect();
+        let processor = start.elapsed();
+        bench.put(book(text));
+        bench.step(1, &|| true);
+        // The clock on two: figures when they are wanted, and when all sheets are done.
+        let start = Instant::now();
+        bench.put(book(&other));
+        let parsed = start.elapsed();
+        let first = bench.step(2, &|| start.elapsed() < WANTED);
+        bench.effect();
+        let first_took = start.elapsed();
+        let Progress { of, .. } = bench.step(2, &|| true);
+        bench.effect();
+        let all_took = start.elapsed();
+        let start = Instant::now();
+        bench.effect();
+        let counted = start.elapsed();
+        println!(
+            "  {:<26} first figures {:4.0} ms ({} of {of}), all {:5.0} ms on two threads; {:5.0} ms of processor time \
+             on one; of which the rule file {:.0} ms, counting {:.0} ms; {} changed",
+            edit.what,
+            milliseconds(first_took),
+            first.done,
+            milliseconds(all_took),
+            milliseconds(processor),
+            milliseconds(parsed),
+            milliseconds(counted),
+            effect.changed,
+        );
+        bench.put(book(text));
+        bench.step(1, &|| true);
+    }
+}
+
+fn book(text: &str) -> Arc<RuleBook> {
+    let book = RuleBook::parse("all.toml", text);
+    Arc::new(book.unwrap_or_else(|faults| panic!("{faults}")))
+}
+
+/// Several rule files as one: fields and checks that stand in an earlier one are left out.
+fn without_repeated_fields(text: &str) -> String {
+    let mut known: Vec<&str> = Vec::new();
+    let mut kept = String::new();
+    for section in text.split("\n[[").skip(1) {
+        let head = match section.starts_with("rule]]") {
+            true => section,
+            false => section.lines().nth(1).unwrap_or_default(),
+        };
+        if !known.contains(&head) {
+            known.push(head);
+            kept += &format!("\n[[{section}");
+        }
+    }
+    kept
+}
+
+fn milliseconds(took: Duration) -> f64 {
+    1e3 * took.as_secs_f64()
+}
+
+/// Processor time of this thread, from Linux's `/proc/thread-self/schedstat`, in nanoseconds.
+struct Processor(u64);
+
+impl Processor {
+    fn now() -> Self {
+        let text = std::fs::read_to_string("/proc/thread-self/schedstat").expect("Linux keeps it");
+        let first = text.split_whitespace().next().and_then(|n| n.parse().ok());
+        Self(first.expect("nanoseconds first"))
+    }
+
+    fn elapsed(&self) -> Duration {
+        Duration::from_nanos(Self::now().0 - self.0)
+    }
+}
