@@ -25,19 +25,17 @@ pub(super) struct Step {
     pub weight: f32,
 }
 
-/// The best score of a whole path; minus infinity where there is none.
-pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 {
-    forward
-        .row(mesh.len() - 1)
-        .iter()
-        .zip(&automaton.last)
-        .fold(NEVER, |best, (a, b)| best.max(a + b))
-}
-
-/// From each cell to the end, for the cells on ways that are worse than the best whole one by `band` at most.
-pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band: f32) -> Table {
+/// From each cell to the end, for the cells on ways that are worse than the best whole one, of this score, by `band` at
+/// most.
+pub(super) fn backward(
+    mesh: &Mesh,
+    automaton: &Automaton,
+    forward: &Table,
+    score: f32,
+    band: f32,
+) -> Table {
     let mut table = Table::new(mesh.len(), automaton.nodes.len());
-    let least = score(forward, automaton, mesh) - band;
+    let least = score - band;
     let turned = Turned::new(mesh);
     let end = mesh.len() - 1;
     for (node, &last) in automaton.last.iter().enumerate() {

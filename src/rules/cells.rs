@@ -47,11 +47,6 @@ impl Table {
     }
 
     #[inline]
-    pub fn row(&self, at: usize) -> &[f32] {
-        &self.cells[at * self.width..(at + 1) * self.width]
-    }
-
-    #[inline]
     pub fn raise(&mut self, at: usize, node: usize, value: f32) {
         let cell = &mut self.cells[at * self.width + node];
         if value > *cell {

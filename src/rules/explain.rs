@@ -1,6 +1,5 @@
 //! Why a rule fits a reading or does not, piece by piece, in words.
 
-use super::align;
 use super::around::Around;
 use super::automaton::Role;
 use super::cells::Table;
@@ -76,8 +75,7 @@ impl RuleBook {
             return explanation;
         }
         let mesh = &prepared.mesh;
-        let forward = Aligner::default().forward(mesh, &rule.automaton);
-        let score = align::score(&forward, &rule.automaton, mesh);
+        let (forward, score) = Aligner::default().forward(mesh, &rule.automaton, None);
         if score == f32::NEG_INFINITY {
             explanation.verdict = breaking_point(reading, rule, mesh, &forward);
             return explanation;

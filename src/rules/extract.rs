@@ -5,7 +5,7 @@ use super::around::Around;
 use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
 use super::cells::Table;
-use super::forward::Aligner;
+use super::forward::{Aligner, Profile};
 use super::mesh::{Mesh, Skipped};
 use super::prepared::{Places, Prepared};
 use super::slot::Slot;
@@ -40,10 +40,12 @@ const NONE_PRIOR: f64 = 0.1;
 pub(super) const WORKED_OUT: usize = 4;
 /// A rule worse than the best by this much is not worked out, since no check brings it back; natural log.
 pub(super) const HOPELESS: f32 = 15.0;
+/// Least score of a rule beside which others are left early: it explains the strip e^10 times better than free text.
+pub(super) const RIVAL: f32 = 10.0;
 /// How much less probable a rule is of which a value stands elsewhere on the strip than the rule says.
 const OUT_OF_PLACE: f64 = 0.02;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
-pub(super) const MOST_CHECK_GAIN: f64 = 8.0;
+const MOST_CHECK_GAIN: f64 = 8.0;
 
 /// A rule aligned with a reading.
 pub(super) struct Fit<'a> {
@@ -146,10 +148,15 @@ impl RuleBook {
     fn fits(&self, prepared: &Prepared, around: &Around) -> Vec<Fit<'_>> {
         let mut aligner = Aligner::default();
         let mut scored: Vec<(&Rule, Table, f32)> = Vec::new();
+        let mut rival: Option<(f32, Profile)> = None;
         for rule in self.rules.iter().filter(|rule| rule.when.holds(around)) {
-            let forward = aligner.forward(&prepared.mesh, &rule.automaton);
-            let score = align::score(&forward, &rule.automaton, &prepared.mesh);
-            if f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN {
+            let wanted = least_wanted(scored.iter().map(|(_, _, score)| *score));
+            let profile = rival.as_ref().map(|(_, profile)| profile);
+            let (forward, score) = aligner.forward(&prepared.mesh, &rule.automaton, profile);
+            if rival.as_ref().is_none_or(|(best, _)| score > *best) && score >= RIVAL {
+                rival = Some((score, aligner.profile()));
+            }
+            if score >= wanted {
                 scored.push((rule, forward, score));
             } else {
                 aligner.recycle(forward);
@@ -178,7 +185,7 @@ impl RuleBook {
     ) -> Fit<'a> {
         let Prepared { mesh, places } = prepared;
         let automaton: &Automaton = &rule.automaton;
-        let backward = align::backward(mesh, automaton, forward, WIDE_BAND);
+        let backward = align::backward(mesh, automaton, forward, score, WIDE_BAND);
         let path = align::best_path(mesh, automaton, &backward);
         let search = Search::new(mesh, automaton, forward, &backward, score);
         let listed = |from, to| places.listed(from, to);
@@ -244,6 +251,12 @@ impl RuleBook {
             tolerated: words::tolerated(fit, mesh, reading),
         }
     }
+}
+
+/// The least score of a rule that may have a say beside rules of these scores.
+pub(super) fn least_wanted(scores: impl Iterator<Item = f32>) -> f32 {
+    let least = (LEAST_SCORE - MOST_CHECK_GAIN) as f32;
+    scores.fold(least, |least, score| least.max(score - HOPELESS))
 }
 
 /// The probability of each fit, given its score and that of a layout near to it that no rule describes; the best comes

@@ -2,11 +2,19 @@
 
 use super::automaton::Automaton;
 use super::cells::{NEVER, Table, each_bit};
+use super::extract::HOPELESS;
 use super::mesh::Mesh;
 
 /// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
 /// identifier is worth less.
 const BEAM: f32 = 16.0;
+/// By how much a rule may explain the rest of a strip better than the best rule known so far does, which explains all of
+/// it well; natural log, some seven letters of a label. On FIGURES no rule that had a say ever fell behind by more.
+const CATCH_UP: f32 = 25.0;
+
+/// The best log-probability of a rule at each place of a reading.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Profile(Box<[f32]>);
 
 /// Aligns rules with readings; keeps its memory from one to the next.
 #[derive(Debug, Default)]
@@ -22,8 +30,14 @@ pub(super) struct Aligner {
 }
 
 impl Aligner {
-    /// From the start up to each cell.
-    pub fn forward(&mut self, mesh: &Mesh, automaton: &Automaton) -> Table {
+    /// From the start up to each cell, and the best score of a whole path; minus infinity where there is none. Beside a
+    /// rival, ways that fall behind it without hope are left early: the score then says no more than that.
+    pub fn forward(
+        &mut self,
+        mesh: &Mesh,
+        automaton: &Automaton,
+        rival: Option<&Profile>,
+    ) -> (Table, f32) {
         let width = automaton.nodes.len();
         let mut table = self.spare.pop().unwrap_or_default();
         table.fit(mesh.len(), width);
@@ -36,11 +50,20 @@ impl Aligner {
         table.raise(0, 0, 0.0);
         self.best[0] = 0.0;
         for at in 0..mesh.len() {
-            let least = self.best[at] - BEAM;
-            self.leave(mesh, automaton, &mut table, at, least);
-            self.take(mesh, automaton, &mut table, at, least);
+            let behind = rival.map_or(NEVER, |rival| rival.0[at] - HOPELESS - CATCH_UP);
+            let least = larger(self.best[at] - BEAM, behind);
+            if self.best[at] >= least {
+                self.leave(mesh, automaton, &mut table, at, least);
+                self.take(mesh, automaton, &mut table, at, least);
+            }
         }
-        table
+        let score = score(&table, automaton, mesh);
+        (table, score)
+    }
+
+    /// How the rule that was aligned last did from place to place.
+    pub fn profile(&self) -> Profile {
+        Profile(self.best.as_slice().into())
     }
 
     /// Takes a table back that is needed no more.
@@ -51,7 +74,6 @@ impl Aligner {
 
     /// From the cells of a row: over what is skipped, to the characters that were put back, and before those that are
     /// taken.
-    #[inline]
     fn leave(
         &mut self,
         mesh: &Mesh,
@@ -62,7 +84,8 @@ impl Aligner {
     ) {
         let lost = automaton.takers.lost();
         let before = &mut self.before[..lost.len()];
-        for word in 0..self.ahead.len() {
+        let ahead_of = &mut self.ahead[..];
+        for word in 0..ahead_of.len() {
             let mut passed = 0;
             loop {
                 let (cells, reached) = table.row_mut(at);
@@ -71,7 +94,7 @@ impl Aligner {
                     break;
                 }
                 // Putting back goes forwards only; round a loop it never helps.
-                passed = left ^ (left - 1) | passed;
+                passed |= left ^ (left - 1);
                 let node = word * 64 + left.trailing_zeros() as usize;
                 let here = cells[node];
                 if here < least {
@@ -80,8 +103,8 @@ impl Aligner {
                 for &(target, weight) in automaton.edges(node) {
                     let target = target as usize;
                     let ahead = here + weight;
-                    before[target] = before[target].max(ahead);
-                    self.ahead[target / 64] |= 1 << (target % 64);
+                    before[target] = larger(before[target], ahead);
+                    ahead_of[target / 64] |= 1 << (target % 64);
                     if target > node {
                         let put_back = ahead + lost[target];
                         if put_back >= least && put_back > cells[target] {
@@ -94,7 +117,7 @@ impl Aligner {
                     let (to, value) = (skip.to as usize, here + skip.gain);
                     if value >= self.best[to] - BEAM {
                         table.raise(to, node, value);
-                        self.best[to] = self.best[to].max(value);
+                        self.best[to] = larger(self.best[to], value);
                     }
                 }
             }
@@ -103,7 +126,6 @@ impl Aligner {
 
     /// From before the nodes to behind them, by the characters that stand at this place. Ways that are hopeless beside
     /// others to the same place are not recorded.
-    #[inline]
     fn take(
         &mut self,
         mesh: &Mesh,
@@ -112,28 +134,49 @@ impl Aligner {
         at: usize,
         least: f32,
     ) {
-        let before = &mut self.before;
-        for (word, (ahead, hopeful)) in self.ahead.iter().zip(&mut self.hopeful).enumerate() {
-            *hopeful = each_bit(word, *ahead)
-                .filter(|&node| before[node] >= least)
-                .fold(0, |bits, node| bits | 1 << (node % 64));
+        let before = &mut self.before[..automaton.nodes.len()];
+        let hopeful = &mut self.hopeful[..];
+        for (word, (ahead, hopeful)) in self.ahead.iter_mut().zip(&mut *hopeful).enumerate() {
+            *hopeful = 0;
+            for node in each_bit(word, std::mem::take(ahead)) {
+                if before[node] >= least {
+                    *hopeful |= 1 << (node % 64);
+                } else {
+                    before[node] = NEVER;
+                }
+            }
         }
         for arc in mesh.arcs(at) {
-            let best = &mut self.best[arc.to as usize];
+            let mut best = self.best[arc.to as usize];
             let (cells, reached) = table.row_mut(arc.to as usize);
-            automaton.takers.each(arc, &self.hopeful, |node, worth| {
+            let cells = &mut cells[..before.len()];
+            automaton.takers.each(arc, hopeful, |node, worth| {
                 let value = before[node] + worth;
-                if value >= *best - BEAM && value > cells[node] {
+                if value > cells[node] && value >= best - BEAM {
                     cells[node] = value;
                     reached[node / 64] |= 1 << (node % 64);
-                    *best = best.max(value);
+                    best = larger(best, value);
                 }
             });
+            self.best[arc.to as usize] = best;
         }
-        for (word, ahead) in self.ahead.iter_mut().enumerate() {
-            for node in each_bit(word, std::mem::take(ahead)) {
+        for (word, hopeful) in hopeful.iter().enumerate() {
+            for node in each_bit(word, *hopeful) {
                 before[node] = NEVER;
             }
         }
     }
+}
+
+/// The larger of two numbers that are numbers; `f32::max` looks whether they are.
+#[inline]
+fn larger(a: f32, b: f32) -> f32 {
+    if a > b { a } else { b }
+}
+
+/// The best score of a whole path; minus infinity where there is none.
+pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 {
+    let ends = forward.reached(mesh.len() - 1);
+    ends.map(|node| forward.get(mesh.len() - 1, node) + automaton.last[node])
+        .fold(NEVER, larger)
 }

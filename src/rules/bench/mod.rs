@@ -13,10 +13,10 @@ mod tests;
 pub use effect::{Agreement, Difference, Effect, FieldDifference, Group, Pair};
 pub use taken::TakenField;
 
-use super::align;
-use super::extract::{HOPELESS, LEAST_SCORE, MOST_CHECK_GAIN, WORKED_OUT};
+use super::cells::Table;
+use super::extract::{RIVAL, WORKED_OUT, least_wanted};
 use super::fingerprint::Fingerprint;
-use super::forward::Aligner;
+use super::forward::{Aligner, Profile};
 use super::prepared::Prepared;
 use super::{Around, RuleBook};
 use crate::reading::Reading;
@@ -85,8 +85,8 @@ pub struct Bench {
     book: Option<Arc<RuleBook>>,
     /// The book's rules, in its order.
     rules: Vec<Known>,
-    /// For each alignment's fingerprint, the score of every sheet; not a number where it is not known.
-    scores: HashMap<u64, Vec<f32>>,
+    /// For each alignment's fingerprint, the score of every sheet.
+    scores: HashMap<u64, Vec<Score>>,
     /// For each fingerprint of values, what was taken from every sheet, where that was worked out.
     taken: HashMap<u64, Vec<Option<Arc<Taken>>>>,
     /// Fingerprints in use, the latest last.
@@ -102,11 +102,30 @@ pub struct Bench {
     done: usize,
 }
 
+/// How well a rule aligns with a sheet's reading, before its checks have a say.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Score {
+    Unknown,
+    /// Not as well as this, which was as much as mattered then.
+    Below(f32),
+    Known(f32),
+}
+
+/// A rule that aligns with a reading.
+struct Scored {
+    rule: usize,
+    score: f32,
+    /// Where it was aligned just now.
+    table: Option<Table>,
+    /// How it did from place to place, where that is known.
+    profile: Option<Arc<Profile>>,
+}
+
 /// What was found out about one sheet.
 struct Found {
     sheet: usize,
     /// (Index of a rule, score).
-    scores: Vec<(usize, f32)>,
+    scores: Vec<(usize, Score)>,
     taken: Vec<(usize, Arc<Taken>)>,
     outcome: Outcome,
 }
@@ -178,7 +197,7 @@ impl Bench {
             self.used.push(*print);
             let sheets = self.sheets.len();
             let scores = self.scores.entry(print.alignment);
-            scores.or_insert_with(|| vec![f32::NAN; sheets]);
+            scores.or_insert_with(|| vec![Score::Unknown; sheets]);
             let taken = self.taken.entry(print.values);
             taken.or_insert_with(|| vec![None; sheets]);
         }
@@ -287,47 +306,73 @@ impl Bench {
             band: sheet.band,
             width: sheet.width,
         };
-        let mut scored = Vec::new();
+        let mut scored: Vec<Scored> = Vec::new();
+        let mut open: Vec<(usize, Score)> = Vec::new();
         for (rule, known) in self.rules.iter().enumerate() {
             if !book.rules[rule].when.holds(&around) {
                 continue;
             }
-            let mut score = self.scores[&known.print.alignment][at];
-            let mut forward = None;
-            if score.is_nan() {
-                let automaton = &book.rules[rule].automaton;
-                let table = aligner.forward(&prepared.mesh, automaton);
-                score = align::score(&table, automaton, &prepared.mesh);
-                found.scores.push((rule, score));
-                forward = Some(table);
+            match self.scores[&known.print.alignment][at] {
+                Score::Known(score) => scored.push(Scored {
+                    rule,
+                    score,
+                    table: None,
+                    profile: self.taken[&known.print.values][at]
+                        .as_ref()
+                        .and_then(|taken| taken.profile.clone()),
+                }),
+                score => open.push((rule, score)),
             }
-            if f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN {
-                scored.push((rule, score, forward));
-            } else if let Some(table) = forward {
+        }
+        // The rule that fitted before comes first: beside a good one the others are soon out of the question.
+        let before = &self.now[at].rule;
+        open.sort_by_key(|(rule, _)| Some(&self.rules[*rule].name) != before.as_ref());
+        for (rule, score) in open {
+            let wanted = least_wanted(scored.iter().map(|scored| scored.score));
+            if matches!(score, Score::Below(bound) if bound <= wanted) {
+                continue;
+            }
+            let rivals = scored.iter().filter(|scored| scored.score >= RIVAL);
+            let rival = rivals.max_by(|a, b| a.score.total_cmp(&b.score));
+            let profile = rival.and_then(|rival| rival.profile.as_deref());
+            let automaton = &book.rules[rule].automaton;
+            let (table, score) = aligner.forward(&prepared.mesh, automaton, profile);
+            if score >= wanted {
+                found.scores.push((rule, Score::Known(score)));
+                scored.push(Scored {
+                    rule,
+                    score,
+                    table: Some(table),
+                    profile: Some(Arc::new(aligner.profile())),
+                });
+            } else {
+                found.scores.push((rule, Score::Below(wanted)));
                 aligner.recycle(table);
             }
         }
-        scored.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let best = scored.first().map_or(0.0, |best| best.1);
+        scored.sort_by(|a, b| b.score.total_cmp(&a.score));
+        let wanted = least_wanted(scored.iter().map(|scored| scored.score));
         let mut taken = Vec::new();
-        for (place, (rule, score, forward)) in scored.into_iter().enumerate() {
-            let known = &self.rules[rule];
-            if place < WORKED_OUT && score >= best - HOPELESS {
+        for (place, scored) in scored.into_iter().enumerate() {
+            let known = &self.rules[scored.rule];
+            if place < WORKED_OUT && scored.score >= wanted {
                 let remembered = self.taken[&known.print.values][at].clone();
                 let made = remembered.unwrap_or_else(|| {
-                    let rule_itself = &book.rules[rule];
-                    let automaton = &rule_itself.automaton;
-                    let again = || aligner.forward(&prepared.mesh, automaton);
-                    let table = forward.unwrap_or_else(again);
-                    let fit = book.work_out(rule_itself, prepared, &around, &table, score);
-                    let made = Taken::new(&fit, book, &self.columns, sheet.keyed.as_ref());
+                    let rule = &book.rules[scored.rule];
+                    let table = scored.table.unwrap_or_else(|| {
+                        let again = aligner.forward(&prepared.mesh, &rule.automaton, None);
+                        again.0
+                    });
+                    let fit = book.work_out(rule, prepared, &around, &table, scored.score);
+                    let mut made = Taken::new(&fit, book, &self.columns, sheet.keyed.as_ref());
+                    made.profile = scored.profile;
                     aligner.recycle(table);
                     let made = Arc::new(made);
-                    found.taken.push((rule, made.clone()));
+                    found.taken.push((scored.rule, made.clone()));
                     made
                 });
                 taken.push((known.name.clone(), known.print.values, made));
-            } else if let Some(table) = forward {
+            } else if let Some(table) = scored.table {
                 aligner.recycle(table);
             }
         }

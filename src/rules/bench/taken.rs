@@ -2,6 +2,7 @@
 
 use super::keyed::{Column, Keyed, Mask};
 use crate::rules::extract::{Fit, LEAST_PROBABILITY, probabilities};
+use crate::rules::forward::Profile;
 use crate::rules::kind::FieldSpec;
 use crate::rules::{ANY_RULE, RuleBook, Source, looks};
 use std::sync::Arc;
@@ -31,6 +32,8 @@ pub(super) struct Taken {
     pub right: Mask,
     /// The columns of which something else decides than the strip: another sheet, a table, a default.
     pub open: Mask,
+    /// How the rule aligned from place to place, for others to be compared with.
+    pub profile: Option<Arc<Profile>>,
 }
 
 impl Taken {
@@ -68,6 +71,7 @@ impl Taken {
             checks_broken: 0,
             right: Mask::default(),
             open: Mask::default(),
+            profile: None,
         };
         for record in 0..taken.records() {
             let value_of = |name: &str| taken.field(name, record).map(|field| field.value.as_str());
