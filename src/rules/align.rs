@@ -26,15 +26,14 @@ pub(super) struct Step {
 }
 
 /// From each cell to the end, for the cells on ways that are worse than the best whole one, of this score, by `band` at
-/// most.
+/// most; into a table in which nothing was reached.
 pub(super) fn backward(
     mesh: &Mesh,
     automaton: &Automaton,
-    forward: &Table,
-    score: f32,
+    (forward, score): (&Table, f32),
     band: f32,
-) -> Table {
-    let mut table = Table::new(mesh.len(), automaton.nodes.len());
+    table: &mut Table,
+) {
     let least = score - band;
     let turned = Turned::new(mesh);
     let end = mesh.len() - 1;
@@ -72,7 +71,6 @@ pub(super) fn backward(
             next = table.previous(at, node);
         }
     }
-    table
 }
 
 /// Every way on from a cell.

@@ -419,7 +419,7 @@ fn several_errors(listed: f64) -> f64 {
 
 /// How much more probable a check character that holds (or does not) is for the code that was typed than for one that
 /// was misread at random.
-fn check_ratio(scheme: &CheckScheme, holds: bool) -> f64 {
+pub(super) fn check_ratio(scheme: &CheckScheme, holds: bool) -> f64 {
     let forms = scheme.forms();
     if holds {
         CHECK_HOLDS * forms
@@ -435,7 +435,7 @@ fn is_digit_for_digit(read: char, taken: char) -> bool {
 }
 
 /// A text as the field's kind writes it.
-fn tidy(text: &str, spec: &FieldSpec) -> String {
+pub(super) fn tidy(text: &str, spec: &FieldSpec) -> String {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if spec.kind == FieldKind::Choice {
         let same = |word: &&String| word.to_lowercase() == text.to_lowercase();

@@ -15,12 +15,6 @@ pub(super) struct Table {
 }
 
 impl Table {
-    pub fn new(rows: usize, width: usize) -> Self {
-        let mut table = Self::default();
-        table.fit(rows, width);
-        table
-    }
-
     /// Takes on another size; nothing must have been reached in it.
     pub fn fit(&mut self, rows: usize, width: usize) {
         self.width = width;

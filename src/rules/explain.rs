@@ -3,7 +3,7 @@
 use super::around::Around;
 use super::automaton::Role;
 use super::cells::Table;
-use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
+use super::extract::{Depth, Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
 use super::forward::Aligner;
 use super::mesh::Mesh;
 use super::prepared::Prepared;
@@ -75,12 +75,16 @@ impl RuleBook {
             return explanation;
         }
         let mesh = &prepared.mesh;
+        let mut aligner = Aligner::default();
         let (forward, score) = Aligner::default().forward(mesh, &rule.automaton, None);
         if score == f32::NEG_INFINITY {
             explanation.verdict = breaking_point(reading, rule, mesh, &forward);
             return explanation;
         }
-        let fit = self.work_out(rule, &prepared, around, &forward, score);
+        let fit = {
+            let aligned = (&forward, score);
+            self.work_out(rule, &prepared, around, aligned, Depth::Full, &mut aligner)
+        };
         explanation.score = Some(fit.score);
         explanation.pieces = pieces(&fit, reading);
         explanation.tolerated = words::tolerated(&fit, mesh, reading);

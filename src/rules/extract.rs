@@ -10,7 +10,7 @@ use super::mesh::{Mesh, Skipped};
 use super::prepared::{Places, Prepared};
 use super::slot::Slot;
 use super::words;
-use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, looks};
+use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, glance, looks};
 use crate::reading::Reading;
 use crate::value::Probability;
 use std::collections::HashSet;
@@ -46,6 +46,18 @@ pub(super) const RIVAL: f32 = 10.0;
 const OUT_OF_PLACE: f64 = 0.02;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
 const MOST_CHECK_GAIN: f64 = 8.0;
+
+/// How much is asked of a rule's values.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Depth {
+    /// Those of the best path.
+    Glance,
+    /// All that may stand there, with their probabilities.
+    Full,
+}
+
+/// Ways that are as good as the best; natural log, above rounding.
+const BEST_ONLY: f32 = 0.01;
 
 /// A rule aligned with a reading.
 pub(super) struct Fit<'a> {
@@ -168,33 +180,46 @@ impl RuleBook {
         scored.truncate(WORKED_OUT);
         let mut fits: Vec<Fit> = scored
             .into_iter()
-            .map(|(rule, forward, score)| self.work_out(rule, prepared, around, &forward, score))
+            .map(|(rule, forward, score)| {
+                let aligned = (&forward, score);
+                self.work_out(rule, prepared, around, aligned, Depth::Full, &mut aligner)
+            })
             .collect();
         fits.sort_by(|a, b| b.score.total_cmp(&a.score));
         fits
     }
 
-    /// Finds the values of a rule's slots.
+    /// Finds the values of a rule's slots, given how it aligns.
     pub(super) fn work_out<'a>(
         &'a self,
         rule: &'a Rule,
         prepared: &Prepared,
         around: &Around,
-        forward: &Table,
-        score: f32,
+        (forward, score): (&Table, f32),
+        depth: Depth,
+        aligner: &mut Aligner,
     ) -> Fit<'a> {
         let Prepared { mesh, places } = prepared;
         let automaton: &Automaton = &rule.automaton;
-        let backward = align::backward(mesh, automaton, forward, score, WIDE_BAND);
+        let band = match depth {
+            Depth::Glance => BEST_ONLY,
+            Depth::Full => WIDE_BAND,
+        };
+        let mut backward = aligner.table(mesh.len(), automaton.nodes.len());
+        align::backward(mesh, automaton, (forward, score), band, &mut backward);
         let path = align::best_path(mesh, automaton, &backward);
-        let search = Search::new(mesh, automaton, forward, &backward, score);
-        let listed = |from, to| places.listed(from, to);
-        let mut values: Vec<Values> = rule
-            .slots
-            .iter()
-            .enumerate()
-            .map(|(at, slot)| search.values(at, &slot.spec, listed))
-            .collect();
+        let mut values: Vec<Values> = match depth {
+            Depth::Glance => glance::values(&path, &rule.slots, automaton, mesh),
+            Depth::Full => {
+                let search = Search::new(mesh, automaton, forward, &backward, score);
+                let listed = |from, to| places.listed(from, to);
+                let slots = rule.slots.iter().enumerate();
+                slots
+                    .map(|(at, slot)| search.values(at, &slot.spec, listed))
+                    .collect()
+            }
+        };
+        aligner.recycle(backward);
         let mut gain: f64 = values.iter().map(|v| v.check_gain).sum();
         for check in &self.checks {
             gain += check.weigh(&mut values, &rule.slots);

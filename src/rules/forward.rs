@@ -39,8 +39,7 @@ impl Aligner {
         rival: Option<&Profile>,
     ) -> (Table, f32) {
         let width = automaton.nodes.len();
-        let mut table = self.spare.pop().unwrap_or_default();
-        table.fit(mesh.len(), width);
+        let mut table = self.table(mesh.len(), width);
         self.best.clear();
         self.best.resize(mesh.len(), NEVER);
         self.before.resize(width, NEVER);
@@ -64,6 +63,13 @@ impl Aligner {
     /// How the rule that was aligned last did from place to place.
     pub fn profile(&self) -> Profile {
         Profile(self.best.as_slice().into())
+    }
+
+    /// A table in which nothing was reached.
+    pub fn table(&mut self, rows: usize, width: usize) -> Table {
+        let mut table = self.spare.pop().unwrap_or_default();
+        table.fit(rows, width);
+        table
     }
 
     /// Takes a table back that is needed no more.

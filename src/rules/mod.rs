@@ -17,6 +17,7 @@ mod file;
 mod fingerprint;
 mod flat;
 mod forward;
+mod glance;
 mod hypotheses;
 mod judge;
 mod kind;

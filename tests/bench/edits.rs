@@ -2,13 +2,16 @@
 
 use super::{number, sheets};
 use headword::command::demo::{CollectionKind, readings};
-use headword::rules::{Bench, BenchSheet, Progress, RuleBook};
+use headword::rules::{Bench, BenchSheet, RuleBook};
 use headword::value::SheetId;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 /// Until when a supervisor wants to see figures, from the keystroke on.
 const WANTED: Duration = Duration::from_millis(150);
+/// Sheets between two questions of the bench whether to go on.
+const SHEETS_AT_A_TIME: usize = 8;
 /// Sheets of which values were keyed: one in so many.
 const KEYED: usize = 10;
 
@@ -103,38 +106,45 @@ fn time(what: &str, kinds: &[CollectionKind], text: &str, seed: u64, count: usiz
             assert_ne!(edited, text, "{}", edit.what);
             edited
         });
-        // The processor time on one thread.
+        // The processor time on one thread: until all are seen, and until all are worked out.
         let start = Processor::now();
         bench.put(book(&one));
+        let parsed = start.elapsed();
+        let asked = AtomicUsize::new(0);
+        let seen = || asked.fetch_add(1, Ordering::Relaxed) * SHEETS_AT_A_TIME < count;
+        bench.step(1, &seen);
+        let first_effect = bench.effect();
+        let first = start.elapsed();
         bench.step(1, &|| true);
         let effect = bench.effect();
-        let processor = start.elapsed();
+        let all = start.elapsed();
         bench.put(book(text));
         bench.step(1, &|| true);
-        // The clock on two: figures when they are wanted, and when all sheets are done.
+        // The clock on two: what is seen when figures are wanted, when all is, and when all is worked out.
         let start = Instant::now();
         bench.put(book(&other));
-        let parsed = start.elapsed();
-        let first = bench.step(2, &|| start.elapsed() < WANTED);
+        let at_wanted = bench.step(2, &|| start.elapsed() < WANTED);
         bench.effect();
-        let first_took = start.elapsed();
-        let Progress { of, .. } = bench.step(2, &|| true);
+        let wanted_took = start.elapsed();
+        bench.step(2, &|| true);
         bench.effect();
         let all_took = start.elapsed();
-        let start = Instant::now();
-        bench.effect();
-        let counted = start.elapsed();
         println!(
-            "  {:<26} first figures {:4.0} ms ({} of {of}), all {:5.0} ms on two threads; {:5.0} ms of processor time \
-             on one; of which the rule file {:.0} ms, counting {:.0} ms; {} changed",
+            "  {:<26} processor: rule file {:3.0} ms, all seen {:5.0} ms, all done {:5.0} ms; clock, two threads: figures \
+             {:3.0} ms ({} of {count} seen, {} done), all done {:5.0} ms; changed {}, at first sight {}; right {:?}, at \
+             first sight {:?}",
             edit.what,
-            milliseconds(first_took),
-            first.done,
-            milliseconds(all_took),
-            milliseconds(processor),
             milliseconds(parsed),
-            milliseconds(counted),
+            milliseconds(first),
+            milliseconds(all),
+            milliseconds(wanted_took),
+            at_wanted.seen,
+            at_wanted.done,
+            milliseconds(all_took),
             effect.changed,
+            first_effect.changed,
+            effect.keyed.map(|keyed| keyed.right.now),
+            first_effect.keyed.map(|keyed| keyed.right.now),
         );
         bench.put(book(text));
         bench.step(1, &|| true);

@@ -24,11 +24,12 @@ pub struct Agreement {
     pub right: Pair,
 }
 
-/// All sheets before and now. A sheet that is not worked out yet counts as it was.
+/// All sheets before and now. A sheet that was not seen yet counts as it was.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct Effect {
     pub sheets: usize,
-    /// Sheets worked out by the present book.
+    /// Sheets seen by the present book, and those worked out in full.
+    pub seen: usize,
     pub done: usize,
     /// Sheets by the rule that fits best; the present rules in their order, then those that are gone.
     pub rules: Vec<(String, Pair)>,
@@ -85,10 +86,11 @@ pub struct Difference {
 impl Bench {
     /// Everything counted.
     pub fn effect(&self) -> Effect {
-        let Progress { done, .. } = self.progress();
+        let Progress { seen, done, .. } = self.progress();
         let names = self.rules.iter().map(|rule| rule.name.to_string());
         let mut effect = Effect {
             sheets: self.sheets.len(),
+            seen,
             done,
             rules: names.map(|name| (name, Pair::default())).collect(),
             ..Effect::default()

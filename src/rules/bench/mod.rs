@@ -14,7 +14,7 @@ pub use effect::{Agreement, Difference, Effect, FieldDifference, Group, Pair};
 pub use taken::TakenField;
 
 use super::cells::Table;
-use super::extract::{RIVAL, WORKED_OUT, least_wanted};
+use super::extract::{Depth, RIVAL, WORKED_OUT, least_wanted};
 use super::fingerprint::Fingerprint;
 use super::forward::{Aligner, Profile};
 use super::prepared::Prepared;
@@ -63,9 +63,12 @@ struct Known {
     print: Fingerprint,
 }
 
-/// How many sheets are worked out by the present book, of how many.
+/// How far the sheets are worked out by the present book.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Progress {
+    /// Sheets of which at least the best path is known.
+    pub seen: usize,
+    /// Sheets that are worked out in full.
     pub done: usize,
     pub of: usize,
 }
@@ -97,9 +100,9 @@ pub struct Bench {
     /// The columns of fields that the present book or the one before has.
     columns_known: Mask,
     now: Vec<Outcome>,
-    /// Sheets in the order in which they are gone through, and how many of them are done.
-    order: Vec<u32>,
-    done: usize,
+    /// Sheets that are still to be seen at all, and those still to be worked out in full; the next one last.
+    unseen: Vec<u32>,
+    seen: Vec<u32>,
 }
 
 /// How well a rule aligns with a sheet's reading, before its checks have a say.
@@ -128,6 +131,8 @@ struct Found {
     scores: Vec<(usize, Score)>,
     taken: Vec<(usize, Arc<Taken>)>,
     outcome: Outcome,
+    /// Whether something of it was only glanced at.
+    is_open: bool,
 }
 
 impl Bench {
@@ -224,8 +229,9 @@ impl Bench {
         };
         let mut order: Vec<u32> = (0..self.sheets.len() as u32).collect();
         order.sort_by_key(rank);
-        self.order = order;
-        self.done = 0;
+        order.reverse();
+        self.unseen = order;
+        self.seen.clear();
         self.rules = rules;
         self.book = Some(book);
         self.know_columns();
@@ -233,46 +239,87 @@ impl Bench {
     }
 
     pub fn progress(&self) -> Progress {
+        let of = self.sheets.len();
+        let seen = of - self.unseen.len();
         Progress {
-            done: self.done,
-            of: self.order.len(),
+            seen,
+            done: seen - self.seen.len(),
+            of,
         }
     }
 
     /// Works sheets out on so many threads until all are done or `go_on` says no; it is asked between any few sheets.
+    /// First all sheets are glanced at, then worked out in full.
     pub fn step(&mut self, threads: usize, go_on: &(impl Fn() -> bool + Sync)) -> Progress {
         let Some(book) = self.book.clone() else {
             return self.progress();
         };
-        let left = &self.order[self.done..];
+        for depth in [Depth::Glance, Depth::Full] {
+            let mut left = match depth {
+                Depth::Glance => std::mem::take(&mut self.unseen),
+                Depth::Full => std::mem::take(&mut self.seen),
+            };
+            let found = self.work_through(&left, &book, depth, threads, go_on);
+            left.truncate(left.len() - found.len());
+            let mut open = Vec::new();
+            for found in found {
+                open.extend(found.is_open.then_some(found.sheet as u32));
+                self.remember(found);
+            }
+            match depth {
+                Depth::Glance => {
+                    // Those that were seen first are worked out first.
+                    open.reverse();
+                    self.seen.splice(0..0, open);
+                    self.unseen = left;
+                }
+                Depth::Full => self.seen = left,
+            }
+            if !self.unseen.is_empty() {
+                break;
+            }
+        }
+        self.progress()
+    }
+
+    /// Works out sheets from the last one on backwards; what was found comes in that order.
+    fn work_through(
+        &self,
+        sheets: &[u32],
+        book: &RuleBook,
+        depth: Depth,
+        threads: usize,
+        go_on: &(impl Fn() -> bool + Sync),
+    ) -> Vec<Found> {
         let next = AtomicUsize::new(0);
-        let bench = &*self;
         let work = || {
             let mut aligner = Aligner::default();
             let mut found = Vec::new();
             while go_on() {
                 let from = next.fetch_add(SHEETS_AT_A_TIME, Ordering::Relaxed);
-                let sheets = left.iter().skip(from).take(SHEETS_AT_A_TIME);
-                if sheets.len() == 0 {
+                let few = sheets.iter().rev().enumerate().skip(from);
+                let few = few.take(SHEETS_AT_A_TIME);
+                if few.len() == 0 {
                     break;
                 }
-                found.extend(sheets.map(|&at| bench.work_out(at as usize, &book, &mut aligner)));
+                found.extend(few.map(|(place, &at)| {
+                    let found = self.work_out(at as usize, book, depth, &mut aligner);
+                    (place, found)
+                }));
             }
             found
         };
-        let found: Vec<Vec<Found>> = std::thread::scope(|scope| {
+        let mut found = std::thread::scope(|scope| {
             let workers: Vec<_> = (1..threads.max(1)).map(|_| scope.spawn(work)).collect();
-            let own = work();
-            let others = workers
-                .into_iter()
-                .map(|worker| worker.join().expect("applying rules does not panic"));
-            std::iter::once(own).chain(others).collect()
+            let mut found = work();
+            for worker in workers {
+                found.extend(worker.join().expect("applying rules does not panic"));
+            }
+            found
         });
-        for found in found.into_iter().flatten() {
-            self.done += 1;
-            self.remember(found);
-        }
-        self.progress()
+        // Whoever takes sheets on works them out, so what was found is a run from the first one.
+        found.sort_by_key(|(place, _)| *place);
+        found.into_iter().map(|(_, found)| found).collect()
     }
 
     fn remember(&mut self, found: Found) {
@@ -290,13 +337,14 @@ impl Bench {
     }
 
     /// What the book makes of a sheet.
-    fn work_out(&self, at: usize, book: &RuleBook, aligner: &mut Aligner) -> Found {
+    fn work_out(&self, at: usize, book: &RuleBook, depth: Depth, aligner: &mut Aligner) -> Found {
         let sheet = &self.sheets[at];
         let mut found = Found {
             sheet: at,
             scores: Vec::new(),
             taken: Vec::new(),
             outcome: Outcome::default(),
+            is_open: false,
         };
         let Some(prepared) = &sheet.prepared else {
             return found;
@@ -312,14 +360,17 @@ impl Bench {
             if !book.rules[rule].when.holds(&around) {
                 continue;
             }
+            let taken = self.taken[&known.print.values][at].as_ref();
             match self.scores[&known.print.alignment][at] {
+                // What was glanced at is aligned once more, since its table is needed.
+                Score::Known(_) if depth == Depth::Full && taken.is_none() => {
+                    open.push((rule, Score::Unknown));
+                }
                 Score::Known(score) => scored.push(Scored {
                     rule,
                     score,
                     table: None,
-                    profile: self.taken[&known.print.values][at]
-                        .as_ref()
-                        .and_then(|taken| taken.profile.clone()),
+                    profile: taken.and_then(|taken| taken.profile.clone()),
                 }),
                 score => open.push((rule, score)),
             }
@@ -332,8 +383,14 @@ impl Bench {
             if matches!(score, Score::Below(bound) if bound <= wanted) {
                 continue;
             }
-            let rivals = scored.iter().filter(|scored| scored.score >= RIVAL);
-            let rival = rivals.max_by(|a, b| a.score.total_cmp(&b.score));
+            // At first sight nobody asks whether yet another rule would be better than a good one.
+            let is_good = |scored: &Scored| scored.score >= RIVAL;
+            if depth == Depth::Glance && !found.scores.is_empty() && scored.iter().any(is_good) {
+                found.is_open = true;
+                break;
+            }
+            let rival = scored.iter().filter(|scored| is_good(scored));
+            let rival = rival.max_by(|a, b| a.score.total_cmp(&b.score));
             let profile = rival.and_then(|rival| rival.profile.as_deref());
             let automaton = &book.rules[rule].automaton;
             let (table, score) = aligner.forward(&prepared.mesh, automaton, profile);
@@ -363,12 +420,16 @@ impl Bench {
                         let again = aligner.forward(&prepared.mesh, &rule.automaton, None);
                         again.0
                     });
-                    let fit = book.work_out(rule, prepared, &around, &table, scored.score);
+                    let aligned = (&table, scored.score);
+                    let fit = book.work_out(rule, prepared, &around, aligned, depth, aligner);
                     let mut made = Taken::new(&fit, book, &self.columns, sheet.keyed.as_ref());
                     made.profile = scored.profile;
                     aligner.recycle(table);
                     let made = Arc::new(made);
-                    found.taken.push((scored.rule, made.clone()));
+                    match depth {
+                        Depth::Glance => found.is_open = true,
+                        Depth::Full => found.taken.push((scored.rule, made.clone())),
+                    }
                     made
                 });
                 taken.push((known.name.clone(), known.print.values, made));
