@@ -63,6 +63,8 @@ const BEST_ONLY: f32 = 0.01;
 pub(super) struct Fit<'a> {
     pub rule: &'a Rule,
     pub path: Vec<Step>,
+    /// Hash of the values on the path.
+    pub glance: u64,
     /// Against free text, the check characters and sheet checks included.
     pub score: f64,
     pub bent: Bent,
@@ -208,8 +210,10 @@ impl RuleBook {
         let mut backward = aligner.table(mesh.len(), automaton.nodes.len());
         align::backward(mesh, automaton, (forward, score), band, &mut backward);
         let path = align::best_path(mesh, automaton, &backward);
+        let at_first_sight = glance::values(&path, &rule.slots, automaton, mesh);
+        let glance = glance::hash(&at_first_sight);
         let mut values: Vec<Values> = match depth {
-            Depth::Glance => glance::values(&path, &rule.slots, automaton, mesh),
+            Depth::Glance => at_first_sight,
             Depth::Full => {
                 let search = Search::new(mesh, automaton, forward, &backward, score);
                 let listed = |from, to| places.listed(from, to);
@@ -232,6 +236,7 @@ impl RuleBook {
             rule,
             bent: align::bent(&path, automaton, mesh),
             path,
+            glance,
             score: f64::from(score) + gain,
             values,
             out_of_place,

@@ -3,7 +3,7 @@
 use super::automaton::Automaton;
 use super::cells::{NEVER, Table, each_bit};
 use super::extract::HOPELESS;
-use super::mesh::Mesh;
+use super::mesh::{How, Mesh};
 
 /// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
 /// identifier is worth less.
@@ -27,6 +27,10 @@ pub(super) struct Aligner {
     /// One bit for each node that has such a way, and for each whose way is worth following.
     ahead: Vec<u64>,
     hopeful: Vec<u64>,
+    /// Those of the hopeful that took no letter yet at this place, and those that took no other character.
+    left: [Vec<u64>; 2],
+    /// The cells of this place from which ways are followed.
+    here: Vec<(usize, f32)>,
 }
 
 impl Aligner {
@@ -91,10 +95,12 @@ impl Aligner {
         let lost = automaton.takers.lost();
         let before = &mut self.before[..lost.len()];
         let ahead_of = &mut self.ahead[..];
+        let (cells, reached) = table.row_mut(at);
+        let cells = &mut cells[..lost.len()];
+        self.here.clear();
         for word in 0..ahead_of.len() {
             let mut passed = 0;
             loop {
-                let (cells, reached) = table.row_mut(at);
                 let left = reached[word] & !passed;
                 if left == 0 {
                     break;
@@ -106,6 +112,7 @@ impl Aligner {
                 if here < least {
                     continue;
                 }
+                self.here.push((node, here));
                 for &(target, weight) in automaton.edges(node) {
                     let target = target as usize;
                     let ahead = here + weight;
@@ -119,14 +126,21 @@ impl Aligner {
                         }
                     }
                 }
-                for skip in mesh.skips(at) {
-                    let (to, value) = (skip.to as usize, here + skip.gain);
-                    if value >= self.best[to] - BEAM {
-                        table.raise(to, node, value);
-                        self.best[to] = larger(self.best[to], value);
-                    }
+            }
+        }
+        for skip in mesh.skips(at) {
+            let to = skip.to as usize;
+            let (cells, reached) = table.row_mut(to);
+            let mut best = self.best[to];
+            for &(node, here) in &self.here {
+                let value = here + skip.gain;
+                if value > cells[node] && value >= best - BEAM {
+                    cells[node] = value;
+                    reached[node / 64] |= 1 << (node % 64);
+                    best = larger(best, value);
                 }
             }
+            self.best[to] = best;
         }
     }
 
@@ -152,18 +166,45 @@ impl Aligner {
                 }
             }
         }
+        for left in &mut self.left {
+            left.clear();
+            left.extend_from_slice(hopeful);
+        }
+        let usual = mesh.arcs(at).first().map(|arc| arc.to);
+        let mut lowest = [f32::INFINITY; 2];
         for arc in mesh.arcs(at) {
             let mut best = self.best[arc.to as usize];
             let (cells, reached) = table.row_mut(arc.to as usize);
             let cells = &mut cells[..before.len()];
-            automaton.takers.each(arc, hopeful, |node, worth| {
-                let value = before[node] + worth;
-                if value > cells[node] && value >= best - BEAM {
-                    cells[node] = value;
-                    reached[node / 64] |= 1 << (node % 64);
-                    best = larger(best, value);
+            let costs = automaton.takers.costs(arc);
+            // What took a character of the same sort that was worth more, and led to the same place, needs no other.
+            let sort = match arc.how {
+                _ if Some(arc.to) != usual => None,
+                How::Any => None,
+                _ => Some(usize::from(!arc.c.is_alphabetic())),
+            };
+            let sort = sort.filter(|&sort| arc.gain <= lowest[sort]);
+            if let Some(sort) = sort {
+                lowest[sort] = arc.gain;
+            }
+            for (word, &hopeful) in hopeful.iter().enumerate() {
+                let among = sort.map_or(hopeful, |sort| self.left[sort][word]);
+                if among == 0 {
+                    continue;
                 }
-            });
+                let see = |node: usize, worth: f32| {
+                    let value = before[node] + worth;
+                    if value > cells[node] && value >= best - BEAM {
+                        cells[node] = value;
+                        reached[node / 64] |= 1 << (node % 64);
+                        best = larger(best, value);
+                    }
+                };
+                let taken = automaton.takers.each(arc, word, among, costs, see);
+                if let Some(sort) = sort {
+                    self.left[sort][word] = among & !taken;
+                }
+            }
             self.best[arc.to as usize] = best;
         }
         for (word, hopeful) in hopeful.iter().enumerate() {

@@ -5,6 +5,7 @@ use super::automaton::{Automaton, Role};
 use super::candidates::{Values, Weighed, check_ratio, tidy};
 use super::mesh::{How, Mesh};
 use super::slot::Slot;
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// What the best path leaves for other values; so much is right that nothing needs to be weighed against it.
 const OTHER: f64 = 0.01;
@@ -56,4 +57,14 @@ pub(super) fn values(
         }
     })
     .collect()
+}
+
+/// Equal for equal values.
+pub(super) fn hash(values: &[Values]) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    for values in values {
+        let value = values.values.first();
+        value.map(|value| value.value.as_str()).hash(&mut hasher);
+    }
+    hasher.finish()
 }

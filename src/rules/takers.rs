@@ -129,7 +129,7 @@ impl Takers {
 
     /// What an arc's character costs each node, but those of free text.
     #[inline]
-    fn costs(&self, arc: &Arc) -> &[f32] {
+    pub fn costs(&self, arc: &Arc) -> &[f32] {
         match arc.how {
             How::Any => &self.guess[Shape::of(arc.c) as usize],
             _ if arc.c.is_alphabetic() => &self.letter,
@@ -137,23 +137,25 @@ impl Takers {
         }
     }
 
-    /// The nodes among some that take an arc's character, each with what that is worth.
+    /// The nodes of a word, among some, that take an arc's character, each with what that is worth; returns their bits.
     #[inline]
-    pub fn each(&self, arc: &Arc, among: &[u64], mut see: impl FnMut(usize, f32)) {
-        let costs = self.costs(arc);
-        for (word, &among) in among.iter().enumerate() {
-            if among == 0 {
-                continue;
-            }
-            let taking = self.taking(arc, word, among);
-            let free = taking & self.free[word];
-            for node in each_bit(word, taking ^ free) {
-                see(node, arc.gain + costs[node]);
-            }
-            for node in each_bit(word, free) {
-                see(node, arc.fidelity);
-            }
+    pub fn each(
+        &self,
+        arc: &Arc,
+        word: usize,
+        among: u64,
+        costs: &[f32],
+        mut see: impl FnMut(usize, f32),
+    ) -> u64 {
+        let taking = self.taking(arc, word, among);
+        let free = taking & self.free[word];
+        for node in each_bit(word, taking ^ free) {
+            see(node, arc.gain + costs[node]);
         }
+        for node in each_bit(word, free) {
+            see(node, arc.fidelity);
+        }
+        taking
     }
 
     /// For each node, what it costs where its character was lost; minus infinity where it cannot be put back.

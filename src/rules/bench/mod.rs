@@ -422,7 +422,13 @@ impl Bench {
                     });
                     let aligned = (&table, scored.score);
                     let fit = book.work_out(rule, prepared, &around, aligned, depth, aligner);
-                    let mut made = Taken::new(&fit, book, &self.columns, sheet.keyed.as_ref());
+                    let (columns, keyed) = (&self.columns[..], sheet.keyed.as_ref());
+                    let mut made = Taken::new(&fit, depth, book, columns, keyed);
+                    if depth == Depth::Glance
+                        && let Some(earlier) = self.worked_out(at, &known.name, made.glance)
+                    {
+                        made = made.as_known(earlier, rule, book, columns, keyed);
+                    }
                     made.profile = scored.profile;
                     aligner.recycle(table);
                     let made = Arc::new(made);
@@ -439,6 +445,15 @@ impl Bench {
         }
         found.outcome = Outcome::new(self.rules.len(), taken);
         found
+    }
+
+    /// What a rule of this name took of a sheet earlier, where its best path took the same as now.
+    fn worked_out(&self, at: usize, rule: &str, glance: u64) -> Option<&Taken> {
+        let outcomes = [&self.now[at], &self.before[at]].into_iter();
+        let mut earlier = outcomes
+            .filter(|outcome| outcome.rule.as_deref() == Some(rule))
+            .filter_map(|outcome| outcome.taken.as_deref());
+        earlier.find(|taken| taken.depth == Depth::Full && taken.glance == glance)
     }
 
     /// Takes what the present book makes of the sheets as what further edits are compared with.

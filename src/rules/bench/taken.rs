@@ -1,9 +1,11 @@
 //! What one rule takes out of one reading, and what a sheet's rules come to, in as little memory as figures need.
 
 use super::keyed::{Column, Keyed, Mask};
-use crate::rules::extract::{Fit, LEAST_PROBABILITY, probabilities};
+use crate::rules::extract::{Depth, Fit, LEAST_PROBABILITY, probabilities};
 use crate::rules::forward::Profile;
 use crate::rules::kind::FieldSpec;
+use crate::rules::rule::Rule;
+use crate::rules::slot::Slot;
 use crate::rules::{ANY_RULE, RuleBook, Source, looks};
 use std::sync::Arc;
 
@@ -32,12 +34,21 @@ pub(super) struct Taken {
     pub right: Mask,
     /// The columns of which something else decides than the strip: another sheet, a table, a default.
     pub open: Mask,
+    /// Hash of the values on the best path.
+    pub glance: u64,
+    pub depth: Depth,
     /// How the rule aligned from place to place, for others to be compared with.
     pub profile: Option<Arc<Profile>>,
 }
 
 impl Taken {
-    pub fn new(fit: &Fit, book: &RuleBook, columns: &[Column], keyed: Option<&Keyed>) -> Self {
+    pub fn new(
+        fit: &Fit,
+        depth: Depth,
+        book: &RuleBook,
+        columns: &[Column],
+        keyed: Option<&Keyed>,
+    ) -> Self {
         let mut fields: Vec<TakenField> = Vec::new();
         for (slot, values) in fit.taken() {
             let best = &values.values[0];
@@ -71,18 +82,48 @@ impl Taken {
             checks_broken: 0,
             right: Mask::default(),
             open: Mask::default(),
+            glance: fit.glance,
+            depth,
             profile: None,
         };
-        for record in 0..taken.records() {
-            let value_of = |name: &str| taken.field(name, record).map(|field| field.value.as_str());
-            let kept: Vec<bool> = book.checks_kept(value_of).flatten().collect();
-            taken.checks_kept += kept.iter().filter(|kept| **kept).count();
-            taken.checks_broken += kept.iter().filter(|kept| !**kept).count();
-        }
-        if let Some(keyed) = keyed {
-            taken.judge(book, columns, keyed);
-        }
+        taken.judge(book, columns, keyed);
         taken
+    }
+
+    /// The same at first sight, where the best path takes what it took when `known` was worked out: the values are
+    /// those then.
+    pub fn as_known(
+        mut self,
+        known: &Self,
+        rule: &Rule,
+        book: &RuleBook,
+        columns: &[Column],
+        keyed: Option<&Keyed>,
+    ) -> Self {
+        self.fields.clone_from(&known.fields);
+        for field in &mut self.fields {
+            let is_own = |slot: &&Slot| slot.spec.name == field.field;
+            let spec = rule.slots.iter().find(is_own).map(|slot| &slot.spec);
+            let scheme = spec.and_then(|spec| spec.check.as_ref());
+            field.check_holds = scheme.map(|scheme| scheme.holds(&field.value));
+        }
+        self.judge(book, columns, keyed);
+        self
+    }
+
+    /// What the checks say of the values, and what was keyed.
+    fn judge(&mut self, book: &RuleBook, columns: &[Column], keyed: Option<&Keyed>) {
+        (self.checks_kept, self.checks_broken) = (0, 0);
+        for record in 0..self.records() {
+            let value_of = |name: &str| self.field(name, record).map(|field| field.value.as_str());
+            let kept: Vec<bool> = book.checks_kept(value_of).flatten().collect();
+            self.checks_kept += kept.iter().filter(|kept| **kept).count();
+            self.checks_broken += kept.iter().filter(|kept| !**kept).count();
+        }
+        (self.right, self.open) = <_>::default();
+        if let Some(keyed) = keyed {
+            self.compare(book, columns, keyed);
+        }
     }
 
     /// How many records the rule found on the strip.
@@ -104,7 +145,7 @@ impl Taken {
     }
 
     /// Compares with what was keyed.
-    fn judge(&mut self, book: &RuleBook, columns: &[Column], keyed: &Keyed) {
+    fn compare(&mut self, book: &RuleBook, columns: &[Column], keyed: &Keyed) {
         for (at, column) in columns.iter().enumerate() {
             if keyed.value(at).is_none() {
                 continue;
