@@ -73,44 +73,42 @@ pub(super) fn backward(
     }
 }
 
-/// Every way on from a cell.
+/// Every way on from a cell to one from which the end is reached, each with how good the best way from there is.
 pub(super) fn each_move(
     mesh: &Mesh,
     automaton: &Automaton,
-    at: usize,
-    node: usize,
-    mut see: impl FnMut(Step),
+    backward: &Table,
+    (at, node): (usize, usize),
+    mut see: impl FnMut(Step, f32),
 ) {
+    let step = |made, to, node, weight| Step {
+        from: at,
+        made,
+        to,
+        node,
+        weight,
+    };
     for &skip in mesh.skips(at) {
-        see(Step {
-            from: at,
-            made: Move::Skip(skip),
-            to: skip.to as usize,
-            node,
-            weight: skip.gain,
-        });
+        let to = skip.to as usize;
+        let ahead = backward.get(to, node);
+        if ahead > NEVER {
+            see(step(Move::Skip(skip), to, node, skip.gain), ahead);
+        }
     }
     for &(target, weight) in automaton.edges(node) {
         let target = target as usize;
-        let taker = &automaton.nodes[target];
-        if target > node && taker.lost > NEVER {
-            see(Step {
-                from: at,
-                made: Move::PutBack,
-                to: at,
-                node: target,
-                weight: weight + taker.lost,
-            });
+        let lost = automaton.nodes[target].lost;
+        let ahead = backward.get(at, target);
+        if target > node && lost > NEVER && ahead > NEVER {
+            see(step(Move::PutBack, at, target, weight + lost), ahead);
         }
         for &arc in mesh.arcs(at) {
-            if let Some(gain) = automaton.takers.take(target, &arc) {
-                see(Step {
-                    from: at,
-                    made: Move::Take(arc),
-                    to: arc.to as usize,
-                    node: target,
-                    weight: weight + gain,
-                });
+            let to = arc.to as usize;
+            let ahead = backward.get(to, target);
+            if ahead > NEVER
+                && let Some(gain) = automaton.takers.take(target, &arc)
+            {
+                see(step(Move::Take(arc), to, target, weight + gain), ahead);
             }
         }
     }
@@ -122,8 +120,8 @@ pub(super) fn best_path(mesh: &Mesh, automaton: &Automaton, backward: &Table) ->
     let (mut at, mut node) = (0, 0);
     loop {
         let mut best: Option<(f32, Step)> = None;
-        each_move(mesh, automaton, at, node, |step| {
-            let value = step.weight + backward.get(step.to, step.node);
+        each_move(mesh, automaton, backward, (at, node), |step, ahead| {
+            let value = step.weight + ahead;
             if value > best.map_or(NEVER, |(known, _)| known) {
                 best = Some((value, step));
             }

@@ -298,22 +298,17 @@ impl<'a> Search<'a> {
             if is_inside(node) && at + 1 == self.mesh.len() {
                 leave(&mut done, &here, self.automaton.last[node], within.least);
             }
-            align::each_move(self.mesh, self.automaton, at, node, |step| {
-                let ahead = self.backward.get(step.to, step.node);
-                if ahead == f32::NEG_INFINITY {
-                    return;
-                }
-                match (is_inside(node), is_inside(step.node)) {
-                    (false, false) => {}
-                    (true, false) => leave(&mut done, &here, step.weight + ahead, within.least),
-                    (_, true) => {
-                        if let Some(cell) = self.cell(step.to, step.node) {
-                            let target = &mut cells[cell];
-                            self.extend(&mut texts, target, &here, &step, ahead, within);
-                        }
+            let see = |step: Step, ahead: f32| match (is_inside(node), is_inside(step.node)) {
+                (false, false) => {}
+                (true, false) => leave(&mut done, &here, step.weight + ahead, within.least),
+                (_, true) => {
+                    if let Some(cell) = self.cell(step.to, step.node) {
+                        let target = &mut cells[cell];
+                        self.extend(&mut texts, target, &here, &step, ahead, within);
                     }
                 }
-            });
+            };
+            align::each_move(self.mesh, self.automaton, self.backward, (at, node), see);
         }
         let mut found: Vec<_> = done
             .into_iter()

@@ -3,8 +3,8 @@
 use super::around::Around;
 use super::automaton::Role;
 use super::cells::Table;
-use super::extract::{Depth, Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
-use super::forward::Aligner;
+use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
+use super::forward::{Aligner, Depth};
 use super::mesh::Mesh;
 use super::prepared::Prepared;
 use super::{Rule, RuleBook, words};
@@ -76,7 +76,7 @@ impl RuleBook {
         }
         let mesh = &prepared.mesh;
         let mut aligner = Aligner::default();
-        let (forward, score) = Aligner::default().forward(mesh, &rule.automaton, None);
+        let (forward, score) = Aligner::default().forward(mesh, &rule.automaton, Depth::Full, None);
         if score == f32::NEG_INFINITY {
             explanation.verdict = breaking_point(reading, rule, mesh, &forward);
             return explanation;

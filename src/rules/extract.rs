@@ -5,7 +5,7 @@ use super::around::Around;
 use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
 use super::cells::Table;
-use super::forward::{Aligner, Profile};
+use super::forward::{Aligner, Depth, Profile};
 use super::mesh::{Mesh, Skipped};
 use super::prepared::{Places, Prepared};
 use super::slot::Slot;
@@ -46,15 +46,6 @@ pub(super) const RIVAL: f32 = 10.0;
 const OUT_OF_PLACE: f64 = 0.02;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
 const MOST_CHECK_GAIN: f64 = 8.0;
-
-/// How much is asked of a rule's values.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Depth {
-    /// Those of the best path.
-    Glance,
-    /// All that may stand there, with their probabilities.
-    Full,
-}
 
 /// Ways that are as good as the best; natural log, above rounding.
 const BEST_ONLY: f32 = 0.01;
@@ -165,8 +156,9 @@ impl RuleBook {
         let mut rival: Option<(f32, Profile)> = None;
         for rule in self.rules.iter().filter(|rule| rule.when.holds(around)) {
             let wanted = least_wanted(scored.iter().map(|(_, _, score)| *score));
-            let profile = rival.as_ref().map(|(_, profile)| profile);
-            let (forward, score) = aligner.forward(&prepared.mesh, &rule.automaton, profile);
+            let beside = rival.as_ref().map(|(_, profile)| profile);
+            let (forward, score) =
+                aligner.forward(&prepared.mesh, &rule.automaton, Depth::Full, beside);
             if rival.as_ref().is_none_or(|(best, _)| score > *best) && score >= RIVAL {
                 rival = Some((score, aligner.profile()));
             }

@@ -14,9 +14,9 @@ pub use effect::{Agreement, Difference, Effect, FieldDifference, Group, Pair};
 pub use taken::TakenField;
 
 use super::cells::Table;
-use super::extract::{Depth, RIVAL, WORKED_OUT, least_wanted};
+use super::extract::{RIVAL, WORKED_OUT, least_wanted};
 use super::fingerprint::Fingerprint;
-use super::forward::{Aligner, Profile};
+use super::forward::{Aligner, Depth, Profile};
 use super::prepared::Prepared;
 use super::{Around, RuleBook};
 use crate::reading::Reading;
@@ -362,7 +362,7 @@ impl Bench {
             }
             let taken = self.taken[&known.print.values][at].as_ref();
             match self.scores[&known.print.alignment][at] {
-                // What was glanced at is aligned once more, since its table is needed.
+                // Its table is needed.
                 Score::Known(_) if depth == Depth::Full && taken.is_none() => {
                     open.push((rule, Score::Unknown));
                 }
@@ -385,17 +385,24 @@ impl Bench {
             }
             // At first sight nobody asks whether yet another rule would be better than a good one.
             let is_good = |scored: &Scored| scored.score >= RIVAL;
-            if depth == Depth::Glance && !found.scores.is_empty() && scored.iter().any(is_good) {
-                found.is_open = true;
+            if found.is_open && scored.iter().any(is_good) {
                 break;
             }
+            found.is_open = depth == Depth::Glance;
             let rival = scored.iter().filter(|scored| is_good(scored));
             let rival = rival.max_by(|a, b| a.score.total_cmp(&b.score));
-            let profile = rival.and_then(|rival| rival.profile.as_deref());
+            let rival = rival.and_then(|rival| rival.profile.as_deref());
             let automaton = &book.rules[rule].automaton;
-            let (table, score) = aligner.forward(&prepared.mesh, automaton, profile);
+            let (table, score) = aligner.forward(&prepared.mesh, automaton, depth, rival);
+            // What is seen at a glance is not remembered: it may be a little too low.
+            let remembered = match score >= wanted {
+                true => Score::Known(score),
+                false => Score::Below(wanted),
+            };
+            found
+                .scores
+                .extend((depth == Depth::Full).then_some((rule, remembered)));
             if score >= wanted {
-                found.scores.push((rule, Score::Known(score)));
                 scored.push(Scored {
                     rule,
                     score,
@@ -403,7 +410,6 @@ impl Bench {
                     profile: Some(Arc::new(aligner.profile())),
                 });
             } else {
-                found.scores.push((rule, Score::Below(wanted)));
                 aligner.recycle(table);
             }
         }
@@ -417,8 +423,8 @@ impl Bench {
                 let made = remembered.unwrap_or_else(|| {
                     let rule = &book.rules[scored.rule];
                     let table = scored.table.unwrap_or_else(|| {
-                        let again = aligner.forward(&prepared.mesh, &rule.automaton, None);
-                        again.0
+                        let automaton = &rule.automaton;
+                        aligner.forward(&prepared.mesh, automaton, depth, None).0
                     });
                     let aligned = (&table, scored.score);
                     let fit = book.work_out(rule, prepared, &around, aligned, depth, aligner);

@@ -1,8 +1,8 @@
 //! What one rule takes out of one reading, and what a sheet's rules come to, in as little memory as figures need.
 
 use super::keyed::{Column, Keyed, Mask};
-use crate::rules::extract::{Depth, Fit, LEAST_PROBABILITY, probabilities};
-use crate::rules::forward::Profile;
+use crate::rules::extract::{Fit, LEAST_PROBABILITY, probabilities};
+use crate::rules::forward::{Depth, Profile};
 use crate::rules::kind::FieldSpec;
 use crate::rules::rule::Rule;
 use crate::rules::slot::Slot;
