@@ -12,12 +12,13 @@
 //! - [`proposal`]: all evidence about a sheet in, one value with one face for every field out.
 //! - [`journal`]: what was read, proposed and keyed, on disk.
 //! - [`job`]: one client's work opened: its sheets, read and proposed, again after a change.
+//! - [`review`]: two keyings of a sheet in, agreed or in dispute out; how often keyings are wrong; samples of a lot.
 //! - [`delivery`]: checks over a batch, file names, the index.
 //! - [`desk`]: the terminal: the clerk's desk.
 //! - [`command`]: the command line, which wires the rooms.
 //!
 //! Two invariants hold everywhere. A room returns its value *and* its [`value::Finding`]s: one bad sheet never stops
-//! the others. Decisions (`value` to `proposal`, and those of `delivery`) are pure: no clock, no terminal, no SQL.
+//! the others. Decisions (`value` to `proposal`, `review`, and those of `delivery`) are pure: no clock, no terminal, no SQL.
 
 #![deny(unsafe_code)]
 
@@ -29,6 +30,7 @@ pub mod job;
 pub mod journal;
 pub mod proposal;
 pub mod reading;
+pub mod review;
 pub mod roster;
 pub mod rules;
 pub mod strip;

@@ -5,6 +5,7 @@ mod collections;
 mod fuzz_rules;
 mod hostile_rules;
 mod key_journeys;
+mod key_multiplexer;
 mod key_trouble;
 mod layering;
 mod output;

@@ -174,3 +174,53 @@ fn two_clerks_never_have_the_same_sheet_and_a_killed_one_gives_hers_back() {
     assert_eq!(kim.ends(), 0);
     assert_eq!(acts(&job).len(), 1);
 }
+
+#[test]
+fn a_sheet_is_read_again_and_what_was_done_before_the_sitting_is_undone() {
+    let (_folder, job) = drawn_job(4, "default");
+    let mut first = desk(&job, "mia", (120, 40));
+    first.shows(&["1 of 4", "Enter accepts the field"]);
+    // The whole sheet, and back.
+    first.press("\x1bw");
+    first.press("\x1bw");
+    // As it was read there is nothing to read again; the other way round there is, and back.
+    first.press("\x1ba");
+    first.shows(&["It was read as it stands"]);
+    first.press("\x1bt");
+    first.press("\x1ba");
+    first.shows(&["The sheet was read again"]);
+    first.press("\x1bt");
+    first.press("\x1ba");
+    first.shows(&["being read again"]);
+    first.shows(&["The sheet was read again"]);
+    // All at a glance, the sheet with it.
+    first.press("\x19");
+    first.shows(&["2 of 4", "1 keyed", "Done last", "accepted"]);
+    first.press("\x1bq");
+    assert_eq!(first.ends(), 0);
+
+    let run = crate::support::headword(["history", job.to_str().unwrap(), "jacket-00001"]);
+    assert_eq!(run.out.matches("read again: turned").count(), 2, "{run:#?}");
+
+    // Another sitting of the same person takes the sheet back; somebody else cannot.
+    let mut kim = desk(&job, "kim", (80, 24));
+    kim.shows(&["2 of 4", "1 keyed"]);
+    kim.press("\x1bu");
+    kim.shows(&["nothing of yours left to undo"]);
+    kim.press("\x1bq");
+    assert_eq!(kim.ends(), 0);
+    let mut again = desk(&job, "mia", (80, 24));
+    again.shows(&["2 of 4", "1 keyed"]);
+    again.press("\x1bu");
+    again.shows(&["1 of 4", "0 keyed", "+ seen"]);
+    again.press("\x1bq");
+    assert_eq!(again.ends(), 0);
+    // Without pictures, what was read is there as text.
+    let path = job.to_str().unwrap();
+    let mut bare = Terminal::start(&["key", path, "--as", "mia", "--picture", "off"], (80, 24));
+    bare.shows(&["1 of 4", "Read on the strip:"]);
+    bare.press("\x19");
+    bare.shows(&["2 of 4", "1 keyed"]);
+    bare.press("\x1bq");
+    assert_eq!(bare.ends(), 0);
+}

@@ -4,7 +4,7 @@ use super::{CommandError, Exit, Report};
 use crate::job::Job;
 use crate::journal::{
     Act, Entry, JournalError, KeyedField, KeyedSource, KeyedValue, ProposalRecord, ReadingRecord,
-    Store,
+    Store, Taken,
 };
 use crate::value::{SheetId, shown};
 use jiff::{Timestamp, tz::TimeZone};
@@ -176,17 +176,20 @@ fn told(
         let (number, by, pass) = (entry.number, shown(&entry.by), entry.pass);
         let did = act(&entry.act);
         let _ = writeln!(text, "{number}  {when}  {by}, pass {pass}: {did}{mark}");
-        if let Act::Keyed(keying) = &entry.act {
-            for (n, record) in keying.records.iter().enumerate() {
-                if keying.records.len() > 1 {
-                    let _ = writeln!(text, "  record {}", n + 1);
-                }
-                for field in &record.fields {
-                    let _ = writeln!(text, "  {}", keyed(field));
-                }
-                if let Some(key) = &record.roster_key {
-                    let _ = writeln!(text, "  roster row {}", shown(key));
-                }
+        let records = match &entry.act {
+            Act::Keyed(keying) => &keying.records[..],
+            Act::Settled(settlement) => &settlement.records[..],
+            _ => &[],
+        };
+        for (n, record) in records.iter().enumerate() {
+            if records.len() > 1 {
+                let _ = writeln!(text, "  record {}", n + 1);
+            }
+            for field in &record.fields {
+                let _ = writeln!(text, "  {}", keyed(field));
+            }
+            if let Some(key) = &record.roster_key {
+                let _ = writeln!(text, "  roster row {}", shown(key));
             }
         }
     }
@@ -208,11 +211,27 @@ fn act(act: &Act) -> String {
             let seconds = keying.milliseconds as f64 / 1000.0;
             format!("keyed as {kind}, {seen}; {keys} keystrokes in {seconds:.1} s")
         }
+        Act::Settled(settlement) => {
+            let decided: Vec<String> = settlement
+                .decided
+                .iter()
+                .map(|(what, taken)| format!("{} ({})", shown(what), taken_from(*taken)))
+                .collect();
+            format!("settled as {}: {}", settlement.kind, decided.join(", "))
+        }
         Act::Held { reason } => format!("put off: {}", shown(reason)),
         Act::SetAside { reason } => format!("set aside: {}", shown(reason)),
         Act::Returned => "returned to the waiting sheets".to_owned(),
         Act::Noted { note } => format!("noted: {}", shown(note)),
         Act::Undone { entry } => format!("undid entry {entry}"),
+    }
+}
+
+fn taken_from(taken: Taken) -> &'static str {
+    match taken {
+        Taken::First => "as first keyed",
+        Taken::Second => "as keyed second",
+        Taken::Third => "otherwise",
     }
 }
 

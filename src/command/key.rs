@@ -1,8 +1,9 @@
 //! `headword key`: the clerk's desk.
 
 use super::{CommandError, Exit, Report};
-use crate::desk::driver::{Options, PictureWish, key_sheets};
+use crate::desk::driver::{Options, key_sheets};
 use crate::desk::picture::Shape;
+use crate::desk::terminal::PictureWish;
 use crate::desk::view::Theme;
 use crate::job::Job;
 use crate::journal::Tally;

@@ -37,10 +37,16 @@ struct Figures {
     unknown: usize,
     stuck: Vec<(SheetId, String)>,
     keystrokes_a_sheet: f64,
+    /// Of those that came filled in; the others were keyed from nothing.
+    keystrokes_a_filled_sheet: f64,
+    unfilled: usize,
     seconds_a_sheet: f64,
     one_key: usize,
     /// By the face that was proposed: sure, look, empty.
     fields: [usize; 3],
+    /// Of these, those whose proposal was wrong; all but the sure ones are looked at and put right.
+    misproposed: [usize; 3],
+    /// Accepted wrongly.
     wrong: [usize; 3],
     wrong_and_sure: Vec<Wrong>,
 }
@@ -58,9 +64,9 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
     let known = read_truth(&arguments.truth)?;
     let knowledge = JobKnowledge::new(&job.proposer);
-    let plan = plan(&job.settings, &job.proposer);
+    let plan = plan(&job.settings, &job.proposer, 1);
     let mut figures = Figures::default();
-    let (mut keystrokes, mut seconds) = (Mean::default(), Mean::default());
+    let [mut keystrokes, mut filled, mut seconds] = [(); 3].map(|()| Mean::default());
     let overview = job.store.overview().map_err(CommandError::input)?;
     let of = overview.len();
     let mut before: Option<(SheetId, Rehearsed)> = None;
@@ -80,10 +86,15 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         let done = rehearse(&plan, desk_sheet, truth, &knowledge);
         add(&mut figures, &done, &strip);
         keystrokes.add(done.keystrokes as f64);
+        match done.unfilled {
+            true => figures.unfilled += 1,
+            false => filled.add(done.keystrokes as f64),
+        }
         seconds.add(keystroke_seconds(done.keys, done.looks, arguments.skill));
         before = Some((sheet, done));
     }
     figures.keystrokes_a_sheet = keystrokes.value().unwrap_or(0.0);
+    figures.keystrokes_a_filled_sheet = filled.value().unwrap_or(0.0);
     figures.seconds_a_sheet = seconds.value().unwrap_or(0.0);
     let exit = match figures.wrong[0] + figures.stuck.len() {
         0 => Exit::Done,
@@ -96,6 +107,9 @@ fn add(figures: &mut Figures, done: &Rehearsed, strip: &str) {
     figures.sheets += 1;
     figures.one_key += usize::from(done.keystrokes == 1);
     for (sum, count) in figures.fields.iter_mut().zip(done.faces) {
+        *sum += count;
+    }
+    for (sum, count) in figures.misproposed.iter_mut().zip(done.misproposed) {
         *sum += count;
     }
     if let Some(words) = &done.stuck {
@@ -124,16 +138,20 @@ fn text(figures: &Figures, skill: Skill) -> String {
     let share = |part: usize, of: usize| 100.0 * part as f64 / of.max(1) as f64;
     let mut text = String::new();
     let [sure, look, empty] = figures.fields;
+    let [wrong_sure, wrong_look, wrong_empty] = figures.misproposed;
     let _ = writeln!(
         text,
         "{} sheets rehearsed; {} of the job are not in the truth\n\
-         {:.2} keystrokes a sheet; {:.1} % of the sheets take one\n\
+         {:.2} keystrokes a sheet, {:.2} where it comes filled in ({} do not); {:.1} % of the sheets take one\n\
          {:.1} seconds a sheet by the Keystroke-Level Model ({skill:?} typist; a look of 1.35 s for each field stopped at \
          and one for the sheet, no errors, no waiting)\n\
-         fields sure {sure}, to look at {look}, empty {empty}",
+         fields proposed as sure {sure} ({wrong_sure} wrong), to look at {look} ({wrong_look} wrong), empty {empty} \
+         ({wrong_empty} wrong)",
         figures.sheets,
         figures.unknown,
         figures.keystrokes_a_sheet,
+        figures.keystrokes_a_filled_sheet,
+        figures.unfilled,
         share(figures.one_key, figures.sheets),
         figures.seconds_a_sheet,
     );

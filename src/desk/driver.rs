@@ -5,20 +5,17 @@
 
 use super::clerk::{Clerk, DeskSheet, Effect, LikelyRows, Plan, Question};
 use super::knowledge::JobKnowledge;
-use super::picture::Shape;
 use super::rereading::{self, Reread};
 use super::screen::Pictures;
 use super::session::{Session, plan};
 use super::supply::Supplied;
-use super::terminal::{Guard, Input, give_back, next_input, probed_shape};
+use super::terminal::{Guard, Input, Outside, PictureWish, listen, repaint};
 use super::view::{Scene, Theme, draw};
 use crate::job::{Job, Proposer};
 use crate::journal::{Act, Holder, JournalError, Store, Tally};
 use crate::value::SheetId;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
-use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM};
-use signal_hook::iterator::Signals;
 use std::io::{self, Stdout, stdout};
 use std::path::PathBuf;
 use std::sync::mpsc::{self, Receiver, Sender};
@@ -43,16 +40,6 @@ pub struct Options {
     pub clock: fn() -> i64,
 }
 
-/// What pictures are made of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum PictureWish {
-    /// What the terminal shows best.
-    #[default]
-    Best,
-    Of(Shape),
-    Off,
-}
-
 /// What came of a sitting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Sitting {
@@ -70,20 +57,16 @@ pub enum DeskError {
 }
 
 enum Event {
-    Input(Input),
+    Outside(Outside),
     Picture(Supplied),
     Rows(Question, LikelyRows),
     Reread(Reread),
-    /// The program goes on after a stop from outside.
-    Continued,
-    /// The terminal is lost, or somebody ends the program.
-    Ended,
 }
 
 /// Lets a person key until there is nothing left or he or she stops.
 pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError> {
     let knowledge = JobKnowledge::new(&job.proposer);
-    let plan = plan(&job.settings, &job.proposer);
+    let plan = plan(&job.settings, &job.proposer, options.pass);
     let holder = Holder::here(&options.person);
     let session = Session::new(&mut job.store, &job.settings, holder, options.pass)?;
     let mut driver = Driver {
@@ -144,14 +127,11 @@ impl<S: Store> Driver<'_, S> {
 
     fn sit(&mut self, first: DeskSheet) -> Result<usize, DeskError> {
         let guard = Guard::take()?;
-        let shape = match self.options.pictures {
-            PictureWish::Best => Some(probed_shape()),
-            PictureWish::Of(shape) => Some(shape),
-            PictureWish::Off => None,
-        };
+        let shape = self.options.pictures.shape();
         let screen = Terminal::new(CrosstermBackend::new(stdout()))?;
         let (send, events) = mpsc::channel();
-        listen(send.clone())?;
+        let heard = send.clone();
+        listen(move |outside| heard.send(Event::Outside(outside)).is_ok())?;
         let ready = send.clone();
         let pictures = Pictures::start(
             self.options.program.clone(),
@@ -224,8 +204,9 @@ impl<S: Store> Driver<'_, S> {
     }
 
     fn draw(&self, room: &mut Room, desk: &mut Clerk) -> Result<(), DeskError> {
-        let picture = room.pictures.of(desk);
-        let is_seen = room.pictures.is_settled(desk);
+        let (sheet, whole) = (desk.sheet().sheet.clone(), desk.wishes().whole);
+        let picture = room.pictures.of(&sheet, whole);
+        let is_seen = room.pictures.is_settled(&sheet, whole);
         let scene = Scene {
             desk,
             picture,
@@ -251,8 +232,8 @@ impl<S: Store> Driver<'_, S> {
         let mut event = Some(first);
         while let Some(happened) = event {
             let effect = match happened {
-                Event::Ended => return Ok(true),
-                Event::Continued => {
+                Event::Outside(Outside::Ended) => return Ok(true),
+                Event::Outside(Outside::Continued) => {
                     room.guard.take_again()?;
                     repaint(&mut room.screen)?;
                     None
@@ -269,15 +250,17 @@ impl<S: Store> Driver<'_, S> {
                     self.take_reading(desk, room, reread)?;
                     None
                 }
-                Event::Input(Input::Resized) => {
+                Event::Outside(Outside::Input(Input::Resized)) => {
                     room.screen.autoresize()?;
                     None
                 }
-                Event::Input(Input::Paste(text)) => {
+                Event::Outside(Outside::Input(Input::Paste(text))) => {
                     desk.paste(&text, &self.knowledge);
                     None
                 }
-                Event::Input(Input::Key(key)) => desk.press(key, self.now(), &self.knowledge),
+                Event::Outside(Outside::Input(Input::Key(key))) => {
+                    desk.press(key, self.now(), &self.knowledge)
+                }
             };
             match effect {
                 None => {}
@@ -425,45 +408,4 @@ fn answer_questions(
             return;
         }
     }
-}
-
-/// Has everything drawn anew. `Terminal::clear` would ask the terminal for its cursor, and the thread that waits for keys
-/// would take the answer.
-fn repaint(screen: &mut Terminal<CrosstermBackend<Stdout>>) -> io::Result<()> {
-    let whole = screen.size()?;
-    screen.resize(whole.into())
-}
-
-/// Starts the threads that wait for keys and for the end.
-fn listen(send: Sender<Event>) -> io::Result<()> {
-    let mut signals = Signals::new([SIGTERM, SIGHUP, SIGINT, SIGCONT])?;
-    let keys = send.clone();
-    thread::spawn(move || {
-        loop {
-            let event = match next_input() {
-                Ok(input) => Event::Input(input),
-                Err(_) => Event::Ended,
-            };
-            let is_over = matches!(event, Event::Ended);
-            if keys.send(event).is_err() || is_over {
-                return;
-            }
-        }
-    });
-    thread::spawn(move || {
-        for signal in signals.forever() {
-            let event = match signal {
-                SIGCONT => Event::Continued,
-                _ => {
-                    // A lost terminal may never take what is drawn next.
-                    give_back();
-                    Event::Ended
-                }
-            };
-            if send.send(event).is_err() {
-                return;
-            }
-        }
-    });
-    Ok(())
 }

@@ -4,7 +4,8 @@
 //! let through: fields that are *sure* are not looked at. A capital counts as one key, as with the lock on.
 
 use super::clerk::{
-    Action, BINDINGS, Clerk, Code, DeskSheet, Editor, Effect, Key, Knowledge, Plan, Suggestion,
+    Action, BINDINGS, Clerk, Code, DeskSheet, Editor, Effect, Key, Knowledge, Pane, Plan,
+    Suggestion,
 };
 use crate::journal::{Act, KeyedRecord, KeyedValue};
 use crate::proposal::Face;
@@ -31,8 +32,11 @@ pub struct Rehearsed {
     pub looks: usize,
     /// Accepted values that are not what is on the strip: (field, accepted, on the strip, face of the proposal).
     pub wrong: Vec<(String, String, String, Face)>,
-    /// Fields by the face that was proposed: sure, look, empty.
+    /// Fields by the face that was proposed, sure, look, empty; and those of them of which the proposal was wrong.
     pub faces: [usize; 3],
+    pub misproposed: [usize; 3],
+    /// It came with nothing filled in.
+    pub unfilled: bool,
     /// The sheet was not accepted: what stood in the way.
     pub stuck: Option<String>,
     /// What was keyed, for the sheet behind it.
@@ -125,20 +129,19 @@ impl Ideal<'_> {
         }
     }
 
-    /// Whether several fields are open, all of them filled in rightly: then one key accepts them. Each costs a look.
+    /// Whether one key accepts all that is filled in, rightly, and saves another one by that. Each field costs a look.
     fn is_right_at_a_glance(&mut self) -> bool {
-        let open = self
-            .desk
-            .fields()
-            .iter()
-            .filter(|f| f.needs_a_look() && !f.is_blank());
-        let open: Vec<_> = open.collect();
-        let is_right = open.iter().all(|field| {
+        let fields = self.desk.fields().iter();
+        let (blank, filled): (Vec<_>, Vec<_>) = fields
+            .filter(|field| field.needs_a_look())
+            .partition(|field| field.is_blank());
+        let is_right = filled.iter().all(|field| {
             let wanted = self.known.values.get(&field.plan.name);
-            field.objection.is_none() && wanted.is_some_and(|w| is_same(&field.value(), w))
+            field.fault().is_none() && wanted.is_some_and(|w| is_same(&field.value(), w))
         });
-        let is_worth_it = open.len() > 1 && is_right && self.desk.record().1 == 1;
-        self.done.looks += if is_worth_it { open.len() } else { 0 };
+        let saves_a_key = filled.len() > 1 || filled.len() == 1 && blank.is_empty();
+        let is_worth_it = is_right && saves_a_key && self.desk.record().1 == 1;
+        self.done.looks += if is_worth_it { filled.len() } else { 0 };
         is_worth_it
     }
 
@@ -170,9 +173,13 @@ impl Ideal<'_> {
             .cloned()
             .unwrap_or_default();
         let is_right = is_same(&field.value(), &wanted);
-        if again && is_right && field.objection.is_some() {
+        if again && is_right && field.fault().is_some() {
             // The strip itself breaks the rule.
             self.act(Action::Overrule);
+            let offered = matches!(self.desk.pane(), Pane::Reasons(r) if !r.listed.is_empty());
+            if offered {
+                return self.press(Key::alt(Code::Char('1')));
+            }
             for c in "as typed".chars() {
                 self.press(Key::plain(Code::Char(c)));
             }
@@ -233,7 +240,13 @@ impl Ideal<'_> {
                 Face::Empty => 2,
             };
             self.done.faces[at] += 1;
+            let wanted = self.known.values.get(&proposed.field);
+            let wanted = wanted.map_or("", String::as_str);
+            if !is_same(&proposed.as_typed, wanted) {
+                self.done.misproposed[at] += 1;
+            }
         }
+        self.done.unfilled = !self.desk.shows_proposal();
         let Some(records) = self.records.take() else {
             return;
         };

@@ -7,7 +7,7 @@ use super::session::Session;
 use super::supply::{self, Supplied, Wanted};
 use super::view::{Picture, Theme, canvas};
 use crate::journal::{Result, Store};
-use crate::reading::Shown;
+use crate::reading::{Lying, Shown};
 use crate::value::SheetId;
 use image::GrayImage;
 use std::collections::{HashMap, HashSet, VecDeque};
@@ -68,18 +68,18 @@ impl Pictures {
         &self.memo
     }
 
-    /// What is to be shown of the sheet in hand.
-    pub fn of(&self, desk: &Clerk) -> Picture<'_> {
-        match self.kept.get(&key(desk)) {
+    /// What is to be shown of a sheet: all of it, or its strip.
+    pub fn of(&self, sheet: &SheetId, whole: bool) -> Picture<'_> {
+        match self.kept.get(&(sheet.clone(), whole)) {
             None => Picture::Coming,
             Some(None) => Picture::None,
             Some(Some(image)) => Picture::There(image),
         }
     }
 
-    /// Whether there is nothing left to wait for before the sheet in hand can be called seen.
-    pub fn is_settled(&self, desk: &Clerk) -> bool {
-        self.shape.is_none() || self.kept.contains_key(&key(desk))
+    /// Whether there is nothing left to wait for before the sheet can be called seen.
+    pub fn is_settled(&self, sheet: &SheetId, whole: bool) -> bool {
+        self.shape.is_none() || self.kept.contains_key(&(sheet.clone(), whole))
     }
 
     /// Orders and paints what the sheet in hand and those behind it need on a screen of this size.
@@ -98,8 +98,8 @@ impl Pictures {
         self.order(session, &desk.sheet().sheet, desk.wishes().whole)?;
         self.paint(desk.sheet(), desk.fields(), canvas);
         for sheet in session.coming(AHEAD) {
-            let strip = (sheet.clone(), false);
-            if matches!(self.kept.get(&strip), Some(Some(_))) {
+            let strip = self.kept.get(&(sheet.clone(), false));
+            if matches!(strip, Some(Some(_))) {
                 if self.painted.get(&sheet) != Some(&canvas) {
                     let opened = session.look_up(&sheet)?;
                     let record = Record::new(plan, &opened, 0);
@@ -107,9 +107,7 @@ impl Pictures {
                 }
                 continue;
             }
-            let whole = (sheet.clone(), true);
-            let is_ordered = |key| self.asked.contains(key) || self.kept.contains_key(key);
-            if !is_ordered(&strip) && !is_ordered(&whole) {
+            if !self.is_ordered(&sheet, false) && !self.is_ordered(&sheet, true) {
                 let has_no_strip = session.lying(&sheet)?.is_none();
                 self.order(session, &sheet, has_no_strip)?;
             }
@@ -123,22 +121,33 @@ impl Pictures {
         sheet: &SheetId,
         whole: bool,
     ) -> Result<()> {
-        let key = (sheet.clone(), whole);
-        if self.kept.contains_key(&key) || !self.asked.insert(key) {
+        if self.is_ordered(sheet, whole) {
             return Ok(());
         }
-        let shown = match session.lying(sheet)? {
-            Some(lying) if !whole => Shown::Strip(lying),
-            _ => Shown::Whole(WHOLE),
-        };
+        let lying = session.lying(sheet)?.filter(|_| !whole);
+        self.want(sheet, lying);
+        Ok(())
+    }
+
+    fn is_ordered(&self, sheet: &SheetId, whole: bool) -> bool {
+        let key = (sheet.clone(), whole);
+        self.kept.contains_key(&key) || self.asked.contains(&key)
+    }
+
+    /// Has a picture made, of the strip as it lay or of the whole sheet, unless it is there or on its way.
+    pub fn want(&mut self, sheet: &SheetId, lying: Option<Lying>) {
+        let whole = lying.is_none();
+        if self.shape.is_none() || self.is_ordered(sheet, whole) {
+            return;
+        }
+        self.asked.insert((sheet.clone(), whole));
         let wanted = Wanted {
             path: self.folder.join(sheet.as_str()),
             sheet: sheet.clone(),
-            shown,
+            shown: lying.map_or(Shown::Whole(WHOLE), Shown::Strip),
         };
         // The supply lives as long as this.
         let _ = self.supply.send(wanted);
-        Ok(())
     }
 
     /// Has a sheet's cells made, unless that was done for this canvas.
@@ -184,8 +193,4 @@ impl Pictures {
         self.painted.remove(sheet);
         self.memo.forget(sheet);
     }
-}
-
-fn key(desk: &Clerk) -> Key {
-    (desk.sheet().sheet.clone(), desk.wishes().whole)
 }

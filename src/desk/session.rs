@@ -1,15 +1,17 @@
 //! One person's sitting at a job: sheets claimed from the journal, opened for the desk, and entries written.
 
 use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedField};
-use crate::job::{JobSettings, Proposer, propose_again, reading_record};
+use crate::job::{JobSettings, Proposer, SecondKeying, propose_again, reading_record};
 use crate::journal::{
     Act, ClaimRequest, Desk, Entry, FormatVersion, Holder, JournalError, KeyedRecord, Keying,
     PassState, ProposalRecord, ReadingRecord, Result, SheetRecord, Store, Tally,
 };
 use crate::reading::{Lying, Reading, SheetReading};
-use crate::rules::Source;
+use crate::review::second_keying;
+use crate::rules::{FieldSpec, Source};
 use crate::value::{SheetId, SheetState};
-use std::collections::{HashMap, VecDeque};
+use std::collections::{HashMap, HashSet, VecDeque};
+use std::sync::Arc;
 
 /// Sheets that are claimed at once: a few minutes' work, so that little waits for a clerk who went for coffee.
 const RUN: usize = 12;
@@ -18,9 +20,13 @@ const FEW: usize = 4;
 /// How long a claim holds without a sign of life, in milliseconds.
 const LEASE: i64 = 15 * 60 * 1_000;
 
-/// What every sheet of the job has in common.
-pub fn plan(settings: &JobSettings, proposer: &Proposer) -> Plan {
-    let fields = proposer.rules().fields().iter();
+/// What every sheet of a pass has in common; a second keying may be of chosen fields only.
+pub fn plan(settings: &JobSettings, proposer: &Proposer, pass: u8) -> Plan {
+    let second = &settings.quality.second_fields;
+    let is_keyed = |field: &&FieldSpec| {
+        pass < 2 || second.is_empty() || second.iter().any(|name| *name.get_ref() == field.name)
+    };
+    let fields = proposer.rules().fields().iter().filter(is_keyed);
     Plan {
         fields: fields
             .map(|field| PlannedField {
@@ -44,6 +50,8 @@ pub struct Session<'a, S: Store> {
     /// All sheets in drawer order, and where each is.
     drawer: Vec<SheetId>,
     places: HashMap<SheetId, usize>,
+    /// The sheets that this pass keys, where those are not all.
+    among: Option<Arc<HashSet<SheetId>>>,
     /// Claimed, not yet opened.
     queue: VecDeque<SheetId>,
     last: Option<SheetId>,
@@ -62,7 +70,13 @@ impl<'a, S: Store> Session<'a, S> {
             .map(|(sheet, _)| sheet)
             .collect();
         let places = drawer.iter().cloned().zip(0..).collect();
+        let is_part = pass > 1 && settings.quality.second != SecondKeying::All;
+        let among = match is_part {
+            true => Some(Arc::new(keyed_twice(store, settings, &drawer)?)),
+            false => None,
+        };
         Ok(Self {
+            among,
             store,
             settings,
             holder,
@@ -75,7 +89,14 @@ impl<'a, S: Store> Session<'a, S> {
     }
 
     pub fn tally(&self) -> Result<Tally> {
-        self.store.tally(self.pass)
+        let tally = self.store.tally(self.pass)?;
+        Ok(Tally {
+            sheets: self
+                .among
+                .as_ref()
+                .map_or(tally.sheets, |among| among.len()),
+            ..tally
+        })
     }
 
     fn ask(&self, now: i64) -> ClaimRequest {
@@ -88,6 +109,7 @@ impl<'a, S: Store> Session<'a, S> {
             behind: self.last.clone(),
             wanted: None,
             held: false,
+            among: self.among.clone(),
         }
     }
 
@@ -352,6 +374,27 @@ impl<'a, S: Store> Session<'a, S> {
     pub fn end(&mut self) -> Result<()> {
         self.store.release(&self.holder)
     }
+}
+
+/// The sheets that get a second keying.
+fn keyed_twice<S: Store>(
+    store: &S,
+    settings: &JobSettings,
+    drawer: &[SheetId],
+) -> Result<HashSet<SheetId>> {
+    let needs_proposals = settings.quality.second == SecondKeying::Doubtful;
+    let mut chosen = HashSet::new();
+    for sheet in drawer {
+        let proposal = match needs_proposals {
+            true => store.proposal(sheet)?.map(|record| record.proposal),
+            false => None,
+        };
+        let seed = settings.keying.seed;
+        if second_keying(&settings.quality, seed, sheet, proposal.as_ref()).is_some() {
+            chosen.insert(sheet.clone());
+        }
+    }
+    Ok(chosen)
 }
 
 /// A sheet as a pass sees it, without its place in the drawer and what was keyed.

@@ -12,8 +12,13 @@ use crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use crossterm::{execute, queue};
-use std::io::{self, Write, stdout};
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM};
+use signal_hook::iterator::Signals;
+use std::io::{self, Stdout, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread;
 
 /// The terminal is ours; what ends the program gives it back first.
 static TAKEN: AtomicBool = AtomicBool::new(false);
@@ -66,7 +71,7 @@ fn enter() -> io::Result<()> {
 }
 
 /// Gives the terminal back, once; what fails here cannot be told to anybody.
-pub fn give_back() {
+fn give_back() {
     if TAKEN.swap(false, Ordering::SeqCst) {
         let _ = execute!(
             stdout(),
@@ -80,7 +85,7 @@ pub fn give_back() {
 
 /// The first shape that the terminal draws one cell wide. Asks it where its cursor is, so nobody else may read from it
 /// meanwhile; a terminal that does not answer gets the plainest shape.
-pub fn probed_shape() -> Shape {
+fn probed_shape() -> Shape {
     for shape in [Shape::Sextant, Shape::Quadrant, Shape::Half] {
         match width_of(shape.probe()) {
             Ok(1) => return shape,
@@ -109,7 +114,7 @@ pub enum Input {
 }
 
 /// The next thing that the terminal sends; waits for it.
-pub fn next_input() -> io::Result<Input> {
+fn next_input() -> io::Result<Input> {
     loop {
         let input = match event::read()? {
             event::Event::Key(key) => match pressed(key) {
@@ -121,6 +126,75 @@ pub fn next_input() -> io::Result<Input> {
             _ => continue,
         };
         return Ok(input);
+    }
+}
+
+/// What reaches the desk from outside.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outside {
+    Input(Input),
+    /// The program goes on after a stop from outside.
+    Continued,
+    /// The terminal is lost, or somebody ends the program.
+    Ended,
+}
+
+/// Starts the threads that wait for keys and for signals; `tell` says whether anybody still listens.
+pub fn listen(tell: impl Fn(Outside) -> bool + Clone + Send + 'static) -> io::Result<()> {
+    let mut signals = Signals::new([SIGTERM, SIGHUP, SIGINT, SIGCONT])?;
+    let keys = tell.clone();
+    thread::spawn(move || {
+        loop {
+            let outside = next_input().map_or(Outside::Ended, Outside::Input);
+            let is_over = outside == Outside::Ended;
+            if !keys(outside) || is_over {
+                return;
+            }
+        }
+    });
+    thread::spawn(move || {
+        for signal in signals.forever() {
+            let outside = match signal {
+                SIGCONT => Outside::Continued,
+                _ => {
+                    // A lost terminal may never take what is drawn next.
+                    give_back();
+                    Outside::Ended
+                }
+            };
+            if !tell(outside) {
+                return;
+            }
+        }
+    });
+    Ok(())
+}
+
+/// Has everything drawn anew. `Terminal::clear` would ask the terminal for its cursor, and the thread that waits for keys
+/// would take the answer.
+pub fn repaint(screen: &mut Terminal<CrosstermBackend<Stdout>>) -> io::Result<()> {
+    let whole = screen.size()?;
+    screen.resize(whole.into())
+}
+
+/// What pictures are made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PictureWish {
+    /// What the terminal shows best.
+    #[default]
+    Best,
+    Of(Shape),
+    Off,
+}
+
+impl PictureWish {
+    /// The shape, asked of the terminal where it decides; ask before anybody else reads from it.
+    pub fn shape(self) -> Option<Shape> {
+        match self {
+            Self::Best => Some(probed_shape()),
+            Self::Of(shape) => Some(shape),
+            Self::Off => None,
+        }
     }
 }
 

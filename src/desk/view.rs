@@ -10,10 +10,10 @@ mod paper;
 #[cfg(test)]
 mod tests;
 
-pub use paper::Theme;
+pub use paper::{Theme, put_cells};
 
 use super::clerk::{Clerk, Pane};
-use super::picture::{Canvas, Gaze, Memo, Shape, Subject, compose};
+use super::picture::{Canvas, Composed, Gaze, Memo, Shape, Subject, compose};
 use crate::journal::Tally;
 use crate::value::{SheetKind, shown};
 use image::GrayImage;
@@ -90,7 +90,7 @@ pub fn canvas(screen: (u16, u16), fields: usize, shape: Shape, theme: Theme) -> 
     canvas_of(layout::places(area, fields as u16).picture, shape, theme)
 }
 
-fn canvas_of(area: Rect, shape: Shape, theme: Theme) -> Canvas {
+pub fn canvas_of(area: Rect, shape: Shape, theme: Theme) -> Canvas {
     Canvas {
         columns: u32::from(area.width),
         rows: u32::from(area.height),
@@ -187,24 +187,30 @@ fn draw_cells(frame: &mut Frame, area: Rect, image: &GrayImage, shape: Shape, sc
         field: field.and_then(|field| field.bounds()),
         cursor: field.and_then(|field| field.cursor_bounds()),
     };
-    let canvas = canvas_of(area, shape, scene.theme);
-    let composed = compose(scene.memo, subject, canvas, gaze);
-    let mut top = area.top();
-    for cells in composed.bands.iter() {
-        top = paper::put(frame, area, top, cells, scene.theme);
-    }
-    let Some(window) = composed.window else {
-        return;
-    };
-    top = paper::put(frame, area, top, &window.cells, scene.theme);
+    let composed = compose(
+        scene.memo,
+        subject,
+        canvas_of(area, shape, scene.theme),
+        gaze,
+    );
+    let top = put_composed(frame, area, &composed, scene.theme);
     let is_as_read = !(wishes.whole || wishes.reversal.turned || wishes.reversal.mirrored);
-    if let Some(field) = field.filter(|_| is_as_read)
+    if let (Some(field), Some(window)) = (field.filter(|_| is_as_read), composed.window)
         && top < area.bottom()
     {
         let marks = fields::marks_under(field, &window, usize::from(area.width));
         let row = Rect::new(area.left(), top, area.width, 1);
         frame.render_widget(Line::from(marks), row);
     }
+}
+
+/// Puts a picture on the screen; gives the first row below it.
+pub fn put_composed(frame: &mut Frame, area: Rect, composed: &Composed, theme: Theme) -> u16 {
+    let windows = composed.bands.iter();
+    let windows = windows.chain(composed.window.as_deref());
+    windows.fold(area.top(), |top, window| {
+        paper::put(frame, area, top, &window.cells, theme)
+    })
 }
 
 fn draw_message(frame: &mut Frame, area: Rect, scene: &Scene) {

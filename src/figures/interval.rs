@@ -34,6 +34,11 @@ impl Interval {
 /// assert_eq!((interval.low, (interval.high * 1e4).round()), (0.0, 1684.0));
 /// ```
 pub fn clopper_pearson(hits: u64, trials: u64, confidence: f64) -> Interval {
+    clopper_pearson_of(hits.min(trials) as f64, trials as f64, confidence)
+}
+
+/// The same for counts that are no whole numbers, as of trials that are worth fewer.
+pub(super) fn clopper_pearson_of(hits: f64, trials: f64, confidence: f64) -> Interval {
     let tail = (1.0 - bounded(confidence)) / 2.0;
     Interval {
         low: lower(hits, trials, tail),
@@ -43,7 +48,11 @@ pub fn clopper_pearson(hits: u64, trials: u64, confidence: f64) -> Interval {
 
 /// The one-sided Clopper-Pearson limit: with the probability `confidence` at least, the true share is not higher.
 pub fn clopper_pearson_upper(hits: u64, trials: u64, confidence: f64) -> f64 {
-    upper(hits, trials, 1.0 - bounded(confidence))
+    upper(
+        hits.min(trials) as f64,
+        trials as f64,
+        1.0 - bounded(confidence),
+    )
 }
 
 /// The Wilson score interval of a share of which `hits` of `trials` were counted: shorter than Clopper-Pearson's and
@@ -75,21 +84,20 @@ pub fn wilson(hits: u64, trials: u64, confidence: f64) -> Interval {
 }
 
 /// The share at which as many hits or more have the probability `tail`.
-fn lower(hits: u64, trials: u64, tail: f64) -> f64 {
-    match hits.min(trials) {
-        0 => 0.0,
-        hits => inverse_incomplete_beta(tail, hits as f64, (trials - hits) as f64 + 1.0),
+fn lower(hits: f64, trials: f64, tail: f64) -> f64 {
+    if hits <= 0.0 {
+        return 0.0;
     }
+    inverse_incomplete_beta(tail, hits, trials - hits + 1.0)
 }
 
 /// The share at which as few hits or fewer have the probability `tail`.
-fn upper(hits: u64, trials: u64, tail: f64) -> f64 {
-    match trials.saturating_sub(hits) {
-        0 => 1.0,
-        misses => {
-            1.0 - inverse_incomplete_beta(tail, misses as f64, (trials - misses) as f64 + 1.0)
-        }
+fn upper(hits: f64, trials: f64, tail: f64) -> f64 {
+    let misses = trials - hits;
+    if misses <= 0.0 {
+        return 1.0;
     }
+    1.0 - inverse_incomplete_beta(tail, misses, hits + 1.0)
 }
 
 /// A confidence that can be computed; what is no number counts as the highest, so that a fault upstream never narrows

@@ -109,7 +109,7 @@ pub(super) fn read(section: &Section, faults: &mut FaultList) -> KeyingSettings 
 }
 
 /// A number between these, faulted where it is none.
-fn within(
+pub(super) fn within(
     section: &Section,
     faults: &mut FaultList,
     key: &str,

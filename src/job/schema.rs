@@ -1,5 +1,7 @@
 //! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
 
+use super::quality;
+use crate::figures::{AcceptableQuality, InspectionLevel};
 use crate::rules::styles_schema;
 use serde_json::{Value, json};
 
@@ -15,6 +17,13 @@ pub fn job_schema() -> Value {
             "properties": properties,
         })
     };
+    let levels: Vec<String> = InspectionLevel::ALL
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    let percents: Vec<f64> = AcceptableQuality::all()
+        .map(AcceptableQuality::percent)
+        .collect();
     let mut schema = section(
         &["title", "sheets", "rules", "naming"],
         json!({
@@ -59,11 +68,28 @@ pub fn job_schema() -> Value {
                 "overrule_reasons": fields("Reasons offered for keeping a value against a check"),
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
+            "quality": section(&[], json!({
+                "second": { "enum": names(&quality::SECOND), "description": "Which sheets are keyed a second time, where there are two passes" },
+                "second_share": { "type": "number", "minimum": 0, "maximum": 1, "description": "Share of sheets that are keyed a second time whatever their faces" },
+                "second_fields": fields("The fields that are keyed a second time; all unless said"),
+                "same": { "type": "array", "items": { "enum": quality::SAME }, "description": "In what two keyings may differ and still agree" },
+                "critical": fields("Fields in which an error counts as critical"),
+                "unit": { "enum": names(&quality::UNITS), "description": "What the contract counts errors by" },
+                "level": { "enum": levels, "description": "Inspection level of MIL-STD-105E" },
+                "aql": { "enum": percents, "description": "Acceptable quality level: bad sheets in a hundred, in the long run" },
+                "inspection": { "enum": names(&quality::INSPECTIONS), "description": "How strictly lots are judged" },
+                "sample_seed": { "type": "integer", "minimum": 0, "description": "Decides which sheets of a lot are inspected" },
+            })),
         }),
     );
     schema["$schema"] = json!("https://json-schema.org/draft/2020-12/schema");
     schema["title"] = json!("A job of headword");
     schema
+}
+
+/// The words of a setting.
+fn names<T>(words: &[(&'static str, T)]) -> Vec<&'static str> {
+    words.iter().map(|(word, _)| *word).collect()
 }
 
 #[cfg(test)]
@@ -107,7 +133,7 @@ mod tests {
         };
         assert_eq!(keys(&schema), known(""));
         for section in [
-            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying",
+            "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "quality",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

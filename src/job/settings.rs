@@ -1,6 +1,7 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
 use super::keying::{self, KeyingSettings};
+use super::quality::{self, QualitySettings};
 use crate::rules::{
     Fault, FaultList, Faults, STYLE_KEYS, Section, Styles, all_of, document, styles,
 };
@@ -31,6 +32,7 @@ pub struct JobSettings {
     pub parts: Option<Parts>,
     pub index: Index,
     pub keying: KeyingSettings,
+    pub quality: QualitySettings,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -116,6 +118,8 @@ impl JobSettings {
             both,
         } = &self.index;
         named.extend(columns.iter().chain(as_typed).chain(as_roster).chain(both));
+        named.extend(&self.quality.second_fields);
+        named.extend(&self.quality.critical);
         named
             .into_iter()
             .filter(|field| !known.contains(&field.get_ref().as_str()))
@@ -145,7 +149,7 @@ impl JobSettings {
 }
 
 /// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
-pub(super) const KEYS: [&str; 10] = [
+pub(super) const KEYS: [&str; 11] = [
     "title",
     "collection",
     "sheets",
@@ -156,6 +160,7 @@ pub(super) const KEYS: [&str; 10] = [
     "parts",
     "index",
     "keying",
+    "quality",
 ];
 pub(super) const SHEETS: [&str; 1] = ["folder"];
 pub(super) const RULES: [&str; 1] = ["files"];
@@ -234,6 +239,9 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         false,
     );
     let keying = keying.map(|keying| keying::read(&keying, faults));
+    let what = "section [quality]";
+    let quality = section(root, faults, "quality", what, &quality::KEYS, false);
+    let quality = quality.map(|quality| quality::read(&quality, faults));
     Some(JobSettings {
         folder: folder.to_owned(),
         title: title?.into_inner(),
@@ -246,6 +254,7 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         parts,
         index: index.unwrap_or_default(),
         keying: keying.unwrap_or_default(),
+        quality: quality.unwrap_or_default(),
     })
 }
 
@@ -328,7 +337,7 @@ fn required(
 }
 
 /// A list of texts, which may be empty.
-fn list(section: &Section, faults: &mut FaultList, key: &str) -> Vec<Spanned<String>> {
+pub(super) fn list(section: &Section, faults: &mut FaultList, key: &str) -> Vec<Spanned<String>> {
     match section.get(key).map(|(_, value)| value.get_ref()) {
         Some(DeValue::Array(items)) if items.is_empty() => Vec::new(),
         _ => {

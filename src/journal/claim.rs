@@ -6,8 +6,9 @@
 use crate::value::{SheetId, SheetState};
 use serde::{Deserialize, Serialize};
 use std::cell::RefCell;
-use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 /// A process in which somebody keys.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -84,6 +85,8 @@ pub struct ClaimRequest {
     pub wanted: Option<SheetId>,
     /// Held sheets instead of waiting ones.
     pub held: bool,
+    /// Of these sheets alone; all where there is none.
+    pub among: Option<Arc<HashSet<SheetId>>>,
 }
 
 /// What decides about one sheet, beside its place in the drawer.
@@ -131,7 +134,12 @@ pub fn choose(
     } else {
         SheetState::Waiting
     };
-    let is_free = |at: usize| of(at).state == wanted_state && may(at) && !is_taken(at);
+    let is_among = |at: usize| {
+        let among = ask.among.as_ref();
+        among.is_none_or(|among| among.contains(&drawer[at]))
+    };
+    let is_free =
+        |at: usize| of(at).state == wanted_state && is_among(at) && may(at) && !is_taken(at);
     let place = |sheet: &Option<SheetId>| {
         let sheet = sheet.as_ref()?;
         drawer.iter().position(|other| other == sheet)
@@ -236,6 +244,7 @@ mod tests {
             behind: None,
             wanted: None,
             held: false,
+            among: None,
         };
         ask(&mut request);
         let chosen = choose(&sheets, &standing, &request, |holder| holder.by == "gone");
@@ -266,6 +275,11 @@ mod tests {
         check("k..OO......", behind(0), "-xx--------");
         check("....kOO..", behind(4), "xxx------");
         check("..hh..", |ask| ask.held = true, "--xx--");
+        let among = |at: &[usize]| {
+            let sheets = at.iter().map(|at| SheetId::new(format!("{at}.png")));
+            Some(Arc::new(sheets.collect::<HashSet<_>>()))
+        };
+        check("k.....", |ask| ask.among = among(&[0, 2, 5]), "--x--x");
     }
 
     #[test]

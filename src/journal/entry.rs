@@ -8,6 +8,9 @@ use serde::{Deserialize, Serialize};
 /// Stands in a keyed value for one character that is there and cannot be read (U+FFFD, which Unicode has for that).
 pub const UNREADABLE: char = '\u{fffd}';
 
+/// The pass that settlements stand in: they belong to no one keying. Keyings count from 1.
+pub const SETTLEMENT_PASS: u8 = 0;
+
 /// One act of one person on one sheet.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Entry {
@@ -20,7 +23,7 @@ pub struct Entry {
     pub by: String,
     /// When, in milliseconds since 1970-01-01 UTC, by the clock of that person's machine; order is by number, not time.
     pub at: i64,
-    /// Which keying of the sheet it belongs to, from 1.
+    /// Which keying of the sheet it belongs to, from 1; or [`SETTLEMENT_PASS`].
     pub pass: u8,
     pub desk: Desk,
     pub act: Act,
@@ -42,6 +45,8 @@ pub enum Desk {
 pub enum Act {
     /// The sheet was accepted with these values.
     Keyed(Keying),
+    /// What two people keyed differently was decided by a third.
+    Settled(Settlement),
     /// Put off, with a reason; comes back when asked for.
     Held { reason: String },
     /// Given up, with a reason; goes to the exceptions.
@@ -113,6 +118,38 @@ pub enum KeyedValue {
     Text(String),
     NothingOnStrip,
     CannotBeRead,
+}
+
+/// What counts of a sheet from now on, and how that was decided.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Settlement {
+    /// Numbers of the two keyings that were settled. It lapses when either no longer counts.
+    pub of: [i64; 2],
+    pub kind: SheetKind,
+    /// All of the sheet, with what both agreed on.
+    pub records: Vec<KeyedRecord>,
+    /// What was in dispute, in words (`record 1, surname`), and whose value was taken.
+    pub decided: Vec<(String, Taken)>,
+    /// What the reviewer asked to see beside the strip and the two keyings.
+    pub saw_proposal: bool,
+    pub saw_roster: bool,
+    /// Settlements of the same harmless difference that were made in one go, and are undone in one, have the same text
+    /// here.
+    pub bulk: Option<String>,
+    pub keystrokes: u32,
+    pub milliseconds: u64,
+    #[serde(flatten)]
+    pub extra: Extra,
+}
+
+/// Whose value a settlement took.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Taken {
+    First,
+    Second,
+    /// Neither: the reviewer's own.
+    Third,
 }
 
 /// Where a keyed value came from.

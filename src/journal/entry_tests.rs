@@ -146,6 +146,7 @@ fn a_second_pass_is_another_persons() {
             behind: None,
             wanted: None,
             held: false,
+            among: None,
         };
         assert!(store.claim(&ask("mia")).unwrap().is_empty());
         assert_eq!(
@@ -193,6 +194,7 @@ fn claims_are_renewed_lapse_and_are_given_back() {
             behind: None,
             wanted: None,
             held: false,
+            among: None,
         };
         let names = |sheets: Vec<SheetId>| -> Vec<String> {
             sheets.iter().map(|s| s.as_str().to_owned()).collect()
@@ -264,6 +266,41 @@ fn the_kept_state_is_always_the_replayed_one() {
     }
     assert!(accepted > 100 && refused > 50, "{accepted}, {refused}");
     for store in &stores {
+        assert!(store.wrong_states().unwrap().is_empty());
+    }
+}
+
+#[test]
+fn nobody_settles_what_he_or_she_keyed() {
+    let (_folder, stores) = stores();
+    for mut store in stores {
+        store.put_sheets(&[sheet("1.png", "a")]).unwrap();
+        let first = entry("1.png", "mia", 1, keyed("PIER"));
+        let second = entry("1.png", "kim", 2, keyed("PEER"));
+        let of = [&first, &second].map(|entry| store.append(entry, None).unwrap());
+        let settled = |by| {
+            let settlement = Settlement {
+                of,
+                decided: vec![("surname".to_owned(), Taken::First)],
+                ..Settlement::default()
+            };
+            entry("1.png", by, SETTLEMENT_PASS, Act::Settled(settlement))
+        };
+        for by in ["mia", "kim"] {
+            let refused = store.append(&settled(by), None);
+            assert!(matches!(refused, Err(JournalError::SamePerson { .. })));
+        }
+        let number = store.append(&settled("rio"), None).unwrap();
+        let one = SheetId::new("1.png");
+        let state = store.state(&one, SETTLEMENT_PASS).unwrap();
+        assert_eq!(
+            (state.state, state.last),
+            (SheetState::Settled, Some(number))
+        );
+        // Nor inspects what he or she settled.
+        let inspected = store.append(&entry("1.png", "rio", 3, keyed("PIER")), None);
+        assert!(matches!(inspected, Err(JournalError::SamePerson { .. })));
+        assert_eq!(store.history(&one).unwrap()[2].act, settled("rio").act);
         assert!(store.wrong_states().unwrap().is_empty());
     }
 }

@@ -91,7 +91,8 @@ pub enum JournalError {
     NothingToUndo { sheet: SheetId },
 
     #[error(
-        "sheet {sheet}: {by} keyed it in another pass; two keyings count only from two people, so leave it to somebody else"
+        "sheet {sheet}: {by} keyed or settled it in another pass; every keying and the settlement of a sheet are by people of \
+         their own, so leave it to somebody else"
     )]
     SamePerson { sheet: SheetId, by: String },
 

@@ -4,7 +4,7 @@ use super::claim::choose;
 use super::state::accept;
 use super::{
     Claim, ClaimRequest, Entry, Holder, JournalError, PASSES, PassState, ProposalRecord,
-    ReadingRecord, Result, SheetRecord, SheetStatus, Standing, Store, replay,
+    ReadingRecord, Result, SETTLEMENT_PASS, SheetRecord, SheetStatus, Standing, Store, replay,
 };
 use crate::value::{SheetId, drawer_order};
 use std::collections::HashMap;
@@ -167,7 +167,7 @@ impl Store for MemoryStore {
                 },
             );
         }
-        for pass in (1..=PASSES).filter(|pass| *pass != ask.pass) {
+        for pass in (SETTLEMENT_PASS..=PASSES).filter(|pass| *pass != ask.pass) {
             for (sheet, state) in self.states(pass)? {
                 if let Some(standing) = standing.get_mut(&sheet) {
                     standing.is_keyed_before |= pass + 1 == ask.pass && state.is_keyed();

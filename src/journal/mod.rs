@@ -21,7 +21,7 @@ pub use claim::{Claim, ClaimRequest, Holder, Standing};
 pub use drive::network_finding;
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
-    Seen, UNREADABLE,
+    SETTLEMENT_PASS, Seen, Settlement, Taken, UNREADABLE,
 };
 pub use error::JournalError;
 pub use memory::MemoryStore;

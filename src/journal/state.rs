@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 /// Where one sheet stands in one pass.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct PassState {
-    /// [`SheetState::Waiting`], `Keyed`, `Held` or `SetAside`; what two passes come to together is for `review`.
+    /// [`SheetState::Waiting`], `Keyed`, `Settled`, `Held` or `SetAside`; what the passes come to together is for
+    /// `review`.
     pub state: SheetState,
     /// The last entry of this pass that made or unmade a state; none while nobody touched the sheet.
     pub last: Option<i64>,
@@ -17,7 +18,7 @@ pub struct PassState {
     pub entry: Option<i64>,
     /// Who made that entry.
     pub by: Option<String>,
-    /// Everybody who ever keyed the sheet in this pass, whether that still counts or not: they have seen it.
+    /// Everybody who ever keyed or settled the sheet in this pass, whether that still counts or not: they have seen it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub keyers: Vec<String>,
 }
@@ -63,7 +64,8 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     let mut keyers: Vec<String> = Vec::new();
     let mut last = None;
     for entry in entries {
-        if matches!(entry.act, Act::Keyed(_)) && !keyers.contains(&entry.by) {
+        let is_keying = matches!(entry.act, Act::Keyed(_) | Act::Settled(_));
+        if is_keying && !keyers.contains(&entry.by) {
             keyers.push(entry.by.clone());
         }
         match &entry.act {
@@ -71,9 +73,11 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
                 standing.retain(|e| e.number != *undone || e.by != entry.by);
             }
             Act::Noted { .. } => continue,
-            Act::Keyed(_) | Act::Held { .. } | Act::SetAside { .. } | Act::Returned => {
-                standing.push(entry);
-            }
+            Act::Keyed(_)
+            | Act::Settled(_)
+            | Act::Held { .. }
+            | Act::SetAside { .. }
+            | Act::Returned => standing.push(entry),
         }
         last = Some(entry.number);
     }
@@ -86,6 +90,7 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
     };
     let state = match top.act {
         Act::Keyed(_) => SheetState::Keyed,
+        Act::Settled(_) => SheetState::Settled,
         Act::Held { .. } => SheetState::Held,
         Act::SetAside { .. } => SheetState::SetAside,
         Act::Returned | Act::Noted { .. } | Act::Undone { .. } => SheetState::Waiting,
@@ -102,8 +107,8 @@ pub fn replay<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> PassState {
 /// Whether an entry may follow these, which are all of its sheet; `after` is [`PassState::last`] as its desk knew it.
 ///
 /// # Errors
-/// Somebody else was faster; an undoing of what is not the person's own standing entry; a second pass by who did the
-/// first. Nothing is written then.
+/// Somebody else was faster; an undoing of what is not the person's own standing entry; a second keying by who did the
+/// first, or a settlement by who keyed. Nothing is written then.
 pub fn accept(entry: &Entry, earlier: &[Entry], after: Option<i64>) -> Result<(), JournalError> {
     let sheet = || entry.sheet.clone();
     let pass: Vec<&Entry> = earlier.iter().filter(|e| e.pass == entry.pass).collect();
@@ -132,10 +137,10 @@ pub fn accept(entry: &Entry, earlier: &[Entry], after: Option<i64>) -> Result<()
                 None => Err(JournalError::NothingToUndo { sheet: sheet() }),
             }
         }
-        Act::Keyed(_) => {
+        Act::Keyed(_) | Act::Settled(_) => {
             // Whoever keyed it before has seen it, whether that still counts or not.
             let same = earlier.iter().any(|other| {
-                let is_keying = matches!(other.act, Act::Keyed(_));
+                let is_keying = matches!(other.act, Act::Keyed(_) | Act::Settled(_));
                 is_keying && other.pass != entry.pass && other.by == entry.by
             });
             match same {

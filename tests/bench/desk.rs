@@ -81,7 +81,7 @@ fn main() {
 fn measure(folder: &Path, sheets: usize, columns: u16, rows: u16) {
     let mut job = Job::open(folder).expect("a job");
     let knowledge = JobKnowledge::new(&job.proposer);
-    let plan = plan(&job.settings, &job.proposer);
+    let plan = plan(&job.settings, &job.proposer, 1);
     let holder = Holder::here("bench");
     let mut session = Session::new(&mut job.store, &job.settings, holder, 1).expect("a session");
     let counter = Counter::default();

@@ -203,6 +203,7 @@ fn timed() {
         behind: None,
         wanted: None,
         held: false,
+        among: None,
     };
     for what in ["first claim", "second claim"] {
         let start = Instant::now();

@@ -258,14 +258,18 @@ impl Clerk {
         }
     }
 
-    /// Accepts all that is filled in and undisputed, of all records; the sheet itself takes an Enter of its own.
-    pub(super) fn accept_filled(&mut self) {
+    /// Accepts all that is filled in and undisputed, of all records; where that leaves nothing to look at, the sheet too.
+    pub(super) fn accept_filled(&mut self, now: i64, knowledge: &dyn Knowledge) -> Option<Effect> {
         self.remember(None);
         let records = self.work.records.iter_mut();
         for field in records.flat_map(|record| &mut record.fields) {
             field.accepted |= !field.is_blank() && field.fault().is_none();
         }
+        if self.ready() {
+            return self.accept(now, knowledge);
+        }
         self.go_to_next_open_field();
+        None
     }
 
     /// What ditto refers to: the record before on this sheet, or else the first one of the sheet before; with its name.

@@ -52,7 +52,9 @@ impl Done {
             Act::Keyed(keying) => ("accepted".to_owned(), Some(keying.clone())),
             Act::Held { reason } => (format!("put off: {reason}"), None),
             Act::SetAside { reason } => (format!("set aside: {reason}"), None),
-            Act::Noted { .. } | Act::Returned | Act::Undone { .. } => return None,
+            Act::Noted { .. } | Act::Settled(_) | Act::Returned | Act::Undone { .. } => {
+                return None;
+            }
         };
         Some(Self {
             sheet: sheet.clone(),
@@ -265,7 +267,7 @@ impl Clerk {
         };
         match asked {
             Action::Accept => return self.accept(now, knowledge),
-            Action::AcceptFilled => self.accept_filled(),
+            Action::AcceptFilled => return self.accept_filled(now, knowledge),
             Action::Doubtful => self.go_to_doubtful(),
             Action::NextField => self.move_focus(1),
             Action::PreviousField => self.move_focus(-1),

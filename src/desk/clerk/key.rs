@@ -133,10 +133,11 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
         Action::Accept,
         "the same, from the number pad of some terminals",
     ),
+    // No key with Alt: Esc and Enter that arrive together over a slow line look like one.
     (
-        Key::alt(Code::Enter),
+        Key::ctrl('y'),
         Action::AcceptFilled,
-        "accept everything that is filled in, when all of it is on the strip",
+        "accept all that is filled in, and the sheet if that is everything",
     ),
     (
         Key::alt(Code::Char('g')),

@@ -16,6 +16,12 @@ const SHARED: f64 = 0.8;
 const MARGIN: f64 = 0.35;
 /// Cells a character in a close-up, if there is room: one more than legible, for digits.
 const CLOSER: f64 = 1.0;
+/// Bands may be drawn lower than they are by this factor if one more fits in by that.
+const SQUEEZED: f64 = 1.25;
+/// Cells a character beyond which nothing is gained.
+const LARGEST: f64 = 8.0;
+/// Times that a close-up is larger than the band above it.
+const LARGER: f64 = 1.6;
 /// Share of a close-up by which it moves on where a field is longer: the rest is seen in both.
 const STEP: f64 = 0.75;
 
@@ -29,7 +35,7 @@ pub struct Band {
     pub rows: u32,
 }
 
-/// A close-up and where it lies.
+/// A part of a picture in cells, and where it lies.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Window {
     pub cells: Cells,
@@ -61,7 +67,7 @@ pub fn bands(strip: (u32, u32), reading: &Reading, canvas: Canvas) -> Vec<Band> 
     let wanted = ((needed / f64::from(columns)).ceil() as u32).clamp(1, MOST_BANDS);
     let count = (1..=wanted)
         .rev()
-        .find(|count| count * rows_of(*count) <= rows)
+        .find(|count| f64::from(count * rows_of(*count)) <= f64::from(rows) * SQUEEZED)
         .unwrap_or(1);
     let (each, step) = widths(typed, reading, count);
     let band = |at: u32| {
@@ -78,50 +84,75 @@ pub fn bands(strip: (u32, u32), reading: &Reading, canvas: Canvas) -> Vec<Band> 
 }
 
 impl Band {
-    pub fn cells(&self, strip: &GrayImage, canvas: Canvas) -> Cells {
-        let (width, height) = (self.to - self.from, self.bottom - self.top);
-        let part = crop_imm(strip, self.from, self.top, width, height).to_image();
-        picture(&part, canvas.columns, self.rows, canvas.shape, canvas.greys)
+    pub fn window(&self, strip: &GrayImage, canvas: Canvas) -> Window {
+        let canvas = Canvas {
+            rows: self.rows,
+            ..canvas
+        };
+        let shows = Bounds::new(self.from, self.top, self.to, self.bottom);
+        Window::new(strip, shows, canvas)
     }
 }
 
-/// What of the strip shows a field close up, with the lines' own height: all of the field where that fits, else the part
-/// in which `cursor` stands; `pan` steps of half a window to the right.
+/// What is to be seen close up.
+#[derive(Debug, Clone, Copy)]
+pub struct Aim {
+    pub field: Bounds,
+    /// The character under the cursor.
+    pub cursor: Option<Bounds>,
+    /// Steps of half a window to the right.
+    pub pan: i32,
+    /// Width of what a band shows above, in pixels; a close-up is larger than that.
+    pub band: Option<u32>,
+}
+
+/// What of the strip shows a field close up, and in how many rows: all of it where that fits, else the part in which the
+/// cursor stands; of its line and no other.
 pub fn close_up(
     (width, height): (u32, u32),
     reading: &Reading,
-    field: Bounds,
-    cursor: Option<Bounds>,
-    pan: i32,
+    aim: Aim,
     canvas: Canvas,
-) -> Bounds {
+) -> (Bounds, u32) {
     let (columns, rows) = (f64::from(canvas.columns), f64::from(canvas.rows));
+    let field = aim.field;
     let line = f64::from(field.height()).max(4.0);
     let pitch = pitch(reading).unwrap_or(line * 0.6).max(1.0);
     let legible = canvas.shape.cells_a_character(canvas.greys) + CLOSER;
-    let by_legibility = columns / legible * pitch;
-    let by_height = line * (1.0 + 2.0 * MARGIN) / rows * columns * ASPECT;
-    let across = by_legibility.max(by_height).min(f64::from(width).max(1.0));
-    let down = (across / columns / ASPECT * rows).min(f64::from(height));
+    let above = aim
+        .band
+        .map_or(0.0, |band| columns / f64::from(band.max(1)) * pitch);
+    let down = (line * (1.0 + 2.0 * MARGIN)).min(f64::from(height).max(1.0));
+    // As large as leaves room for all of the field, within reason.
+    let fitting = columns * pitch / (f64::from(field.width()) + 2.0 * pitch);
+    let wanted = legible.max(above * LARGER).max(fitting.min(LARGEST));
+    // Cells a pixel across; half as many down.
+    let scale = (wanted / pitch).min(rows / down / ASPECT);
+    let across = (columns / scale).min(f64::from(width).max(1.0));
     let fits = f64::from(field.width()) + 2.0 * pitch <= across;
     let start = if fits {
         f64::from(field.left + field.right) / 2.0 - across / 2.0
     } else {
         let first = f64::from(field.left) - pitch;
-        let at = cursor.map_or(0.0, |c| f64::from(c.left) - f64::from(field.left));
+        let at = aim
+            .cursor
+            .map_or(0.0, |c| f64::from(c.left) - f64::from(field.left));
         // Whole steps, so that the picture stays while the cursor moves within it.
         first + (at / (across * STEP)).floor().max(0.0) * across * STEP
     };
     let most_left = (f64::from(width) - across).max(0.0);
-    let left = (start + f64::from(pan) * across / 2.0).clamp(0.0, most_left);
-    let most_top = (f64::from(height) - down).max(0.0);
-    let top = (f64::from(field.top + field.bottom) / 2.0 - down / 2.0).clamp(0.0, most_top);
-    Bounds::new(
+    let left = (start + f64::from(aim.pan) * across / 2.0).clamp(0.0, most_left);
+    let middle = f64::from(field.top + field.bottom) / 2.0;
+    let shows = Bounds::new(
         left as u32,
-        top as u32,
+        (middle - down / 2.0).max(0.0) as u32,
         ((left + across).ceil() as u32).min(width),
-        ((top + down).ceil() as u32).min(height),
-    )
+        ((middle + down / 2.0).ceil() as u32).min(height),
+    );
+    // A strip that is narrower than the canvas is drawn across all of it.
+    let scale = columns / f64::from(shows.width().max(1));
+    let wanted = (f64::from(shows.height()) * scale * ASPECT).round() as u32;
+    (shows, wanted.clamp(1, canvas.rows.max(1)))
 }
 
 impl Window {
@@ -260,15 +291,47 @@ mod tests {
         let strip = GrayImage::new(1_210, 50);
         let field = Bounds::new(400, 0, 560, 40);
         let canvas = canvas(78, 5, Shape::Sextant);
-        let look = |pan| close_up(strip.dimensions(), &reading, field, None, pan, canvas);
-        let shows = look(0);
+        let look = |pan| {
+            let aim = Aim {
+                field,
+                cursor: None,
+                pan,
+                band: None,
+            };
+            close_up(strip.dimensions(), &reading, aim, canvas)
+        };
+        let (shows, rows) = look(0);
         assert!(shows.left <= 400 && shows.right >= 560, "{shows:?}");
-        let seen = Window::new(&strip, shows, canvas);
-        assert_eq!((seen.cells.len(), seen.cells[0].len()), (5, 78));
-        assert!(look(1).left > shows.left);
-        assert_eq!(look(-99).left, 0);
+        assert!((4..=5).contains(&rows), "{rows}");
+        let seen = Window::new(&strip, shows, Canvas { rows, ..canvas });
+        assert_eq!(seen.cells[0].len(), 78);
+        assert!(look(1).0.left > shows.left);
+        assert_eq!(look(-99).0.left, 0);
         assert!(seen.column_of(480.0).is_some_and(|c| c.abs_diff(39) < 4));
         assert_eq!(seen.column_of(1_200.0), None);
+    }
+
+    #[test]
+    fn a_close_up_shows_one_line_and_larger_than_the_band_above() {
+        let reading = reading(&[30, 30]);
+        let strip = (610, 100);
+        let look = |band, rows| {
+            let aim = Aim {
+                field: Bounds::new(100, 50, 200, 90),
+                cursor: None,
+                pan: 0,
+                band,
+            };
+            close_up(strip, &reading, aim, canvas(200, rows, Shape::Sextant))
+        };
+        let (shows, rows) = look(Some(610), 20);
+        assert!(shows.top >= 36 && shows.bottom == 100, "{shows:?}");
+        assert!(f64::from(shows.width()) <= 610.0 / 1.59, "{shows:?}");
+        assert!(rows <= 20 && rows > 8, "{rows}");
+        // Fewer rows show it smaller, and all of its height.
+        let (low, rows) = look(Some(610), 6);
+        assert!(low.height() == shows.height() && low.width() > shows.width());
+        assert!(rows <= 6);
     }
 
     #[test]
@@ -277,8 +340,14 @@ mod tests {
         let field = Bounds::new(20, 0, 1_180, 40);
         let look = |cursor: Option<u32>| {
             let cursor = cursor.map(|at| Bounds::new(20 * at, 0, 20 * at + 20, 40));
+            let aim = Aim {
+                field,
+                cursor,
+                pan: 0,
+                band: None,
+            };
             let canvas = canvas(78, 5, Shape::Sextant);
-            close_up((1_210, 50), &reading, field, cursor, 0, canvas)
+            close_up((1_210, 50), &reading, aim, canvas).0
         };
         assert_eq!(look(None), look(Some(1)));
         for at in 1..59 {

@@ -1,7 +1,7 @@
 //! A sheet's picture put together: its strip in bands, and the field in hand close up below.
 
-use super::band::{Window, bands, close_up};
-use super::cells::{Cells, picture};
+use super::band::{Aim, Window, bands, close_up};
+use super::cells::picture;
 use super::memo::{Memo, Reversal, View};
 use super::shape::Shape;
 use crate::reading::Reading;
@@ -12,9 +12,8 @@ use std::borrow::Cow;
 use std::cell::LazyCell;
 use std::sync::Arc;
 
-/// Rows that a close-up gets at least, its marks included, and at most beside the whole strip.
+/// Rows that a close-up gets at least, its marks included.
 const CLOSE_UP: u32 = 5;
-const MOST_CLOSE_UP: u32 = 8;
 /// Times that a whole sheet is enlarged when it is looked at closely.
 const CLOSER: u32 = 3;
 
@@ -53,7 +52,7 @@ pub struct Gaze {
 /// The cells, from the top.
 #[derive(Debug, Clone)]
 pub struct Composed {
-    pub bands: Arc<Vec<Cells>>,
+    pub bands: Arc<Vec<Window>>,
     pub window: Option<Arc<Window>>,
 }
 
@@ -94,27 +93,30 @@ pub fn compose(memo: &Memo, subject: Subject, canvas: Canvas, gaze: Gaze) -> Com
         composed.bands = memo.bands(&view(canvas), || {
             bands(size, reading, canvas)
                 .iter()
-                .map(|band| band.cells(&image, canvas))
+                .map(|band| band.window(&image, canvas))
                 .collect()
         });
         left -= composed
             .bands
             .iter()
-            .map(|band| band.len() as u32)
+            .map(|band| band.cells.len() as u32)
             .sum::<u32>();
     }
     if gaze.close || shows_field {
-        // The last row is for the marks under doubtful characters.
-        let left = left.saturating_sub(1).max(1);
-        let rows = if gaze.close {
-            left
-        } else {
-            left.min(MOST_CLOSE_UP)
-        };
-        let canvas = Canvas { rows, ..canvas };
         let whole = Bounds::new(0, 0, size.0, size.1);
-        let field = field.unwrap_or(whole);
-        let shows = close_up(size, reading, field, gaze.cursor, gaze.pan.0, canvas);
+        let aim = Aim {
+            field: field.unwrap_or(whole),
+            cursor: gaze.cursor,
+            pan: gaze.pan.0,
+            band: composed.bands.first().map(|band| band.shows.width()),
+        };
+        // The last row is for the marks under doubtful characters.
+        let room = Canvas {
+            rows: left.saturating_sub(1).max(1),
+            ..canvas
+        };
+        let (shows, rows) = close_up(size, reading, aim, room);
+        let canvas = Canvas { rows, ..canvas };
         let window = memo.window(&view(canvas), shows, || Window::new(&image, shows, canvas));
         composed.window = Some(window);
     }
@@ -216,7 +218,7 @@ mod tests {
         };
         let rows = |canvas, gaze| {
             let composed = compose(&Memo::default(), subject, canvas, gaze);
-            let bands = composed.bands.iter().map(Vec::len).sum::<usize>();
+            let bands = composed.bands.iter().map(|b| b.cells.len()).sum::<usize>();
             (
                 bands,
                 composed.window.map_or(0, |window| window.cells.len()),

@@ -3,7 +3,6 @@
 //! One memo is shared by the thread that draws and the one that paints ahead.
 
 use super::band::Window;
-use super::cells::Cells;
 use super::compose::Canvas;
 use crate::value::{Bounds, SheetId};
 use std::collections::{HashMap, VecDeque};
@@ -34,13 +33,13 @@ pub struct Reversal {
 /// Keeps the last pictures that were made.
 #[derive(Debug, Default)]
 pub struct Memo {
-    bands: Made<View, Vec<Cells>>,
+    bands: Made<View, Vec<Window>>,
     windows: Made<(View, Bounds), Window>,
 }
 
 impl Memo {
     /// The strip in bands, made by `make` where it is not there.
-    pub fn bands(&self, view: &View, make: impl FnOnce() -> Vec<Cells>) -> Arc<Vec<Cells>> {
+    pub fn bands(&self, view: &View, make: impl FnOnce() -> Vec<Window>) -> Arc<Vec<Window>> {
         self.bands.get(view.clone(), make)
     }
 

@@ -14,6 +14,8 @@ use unicode_width::UnicodeWidthStr;
 /// Cells for names and for the words on how sure a value is.
 const MOST_NAME: usize = 14;
 const FACE: usize = 8;
+/// The column in which they begin.
+const NOTES: usize = 34;
 
 pub fn draw(frame: &mut Frame, area: Rect, scene: &Scene) {
     let desk = scene.desk;
@@ -55,12 +57,10 @@ fn line(field: &Field, is_in_hand: bool, name_width: usize, width: usize) -> Lin
     ];
     spans.extend(value);
     let used = 2 + name_width + 1 + room;
-    let notes = notes(field);
-    let room = width.saturating_sub(used + 1);
-    let notes: String = notes.chars().take(room).collect();
-    let gap = width.saturating_sub(used + notes.width());
-    // What is said of the value stands right behind it in wide windows, at the end in narrow ones.
-    let gap = gap.min(34usize.saturating_sub(used.min(32)).max(2));
+    // What is said of the values stands in one column, as far as they let it.
+    let gap = NOTES.saturating_sub(used).max(2);
+    let mut notes = notes(field);
+    while used + gap + notes.width() > width && notes.pop().is_some() {}
     spans.push(Span::raw(" ".repeat(gap)));
     spans.push(Span::raw(notes));
     Line::from(spans)

@@ -9,10 +9,14 @@ use ratatui::layout::{Constraint, Layout, Rect};
 pub const LEAST: (u16, u16) = (40, 10);
 /// From this size on, suggestions and the last sheets stand beside the fields instead of below.
 const WIDE: (u16, u16) = (110, 24);
-/// Rows of a wide screen's lower half at least.
+/// Rows of a wide screen's lower half at least, and of its picture at most, if that is more than half of it: a strip of
+/// three lines and a field close up need no more.
 const LEAST_LOWER: u16 = 8;
+const MOST_PICTURE: u16 = 20;
 /// Part of a wide screen that the fields get, in percent.
-const FIELDS_SHARE: u16 = 56;
+const FIELDS_SHARE: u16 = 52;
+/// Rows of the sheets done last.
+const DONE: u16 = 5;
 /// Rows above and below the rest: where we are; the message and the keys.
 const OTHERS: u16 = 3;
 
@@ -47,7 +51,11 @@ pub fn places(area: Rect, fields: u16) -> Places {
     let room = area.height.saturating_sub(OTHERS + below + least_picture);
     let rows = fields.min(room.max(1));
     let lower = match is_wide {
-        true => rows.max(LEAST_LOWER),
+        true => {
+            let left = area.height - OTHERS;
+            let picture = MOST_PICTURE.max(area.height / 2);
+            left.saturating_sub(picture).max(rows).max(LEAST_LOWER)
+        }
         false => rows + below,
     };
     let [status, picture, lower, message, keys] = Layout::vertical([
@@ -68,7 +76,7 @@ pub fn places(area: Rect, fields: u16) -> Places {
             lower.height,
         );
         let [suggestions, done] =
-            Layout::vertical([Constraint::Min(4), Constraint::Length(3)]).areas(right);
+            Layout::vertical([Constraint::Min(5), Constraint::Max(DONE)]).areas(right);
         (
             Rect {
                 width: share,

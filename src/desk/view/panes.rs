@@ -34,10 +34,24 @@ pub fn suggestions(frame: &mut Frame, area: Rect, scene: &Scene) {
                 last.push_str("  ");
                 last.push_str(&text);
             }
-            _ => lines.push(text),
+            _ => lines.extend(broken(&text, width)),
         }
     }
     put(frame, area, &lines, None);
+}
+
+/// A long line broken between the cells of a row.
+fn broken(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for piece in text.split_inclusive(" · ") {
+        let last = lines.last_mut().expect("there is one from the start");
+        if last.is_empty() || last.width() + piece.trim_end().width() <= width {
+            last.push_str(piece);
+        } else {
+            lines.push(format!("       {piece}"));
+        }
+    }
+    lines
 }
 
 fn suggestion_text(suggestion: &Suggestion) -> String {
@@ -53,13 +67,16 @@ fn suggestion_text(suggestion: &Suggestion) -> String {
     }
 }
 
-/// The sheets done last, the last one below.
+/// The sheets done last, the last one first.
 pub fn done(frame: &mut Frame, area: Rect, scene: &Scene) {
-    let done = scene.desk.done();
-    let from = done.len().saturating_sub(usize::from(area.height));
-    let lines: Vec<String> = done[from..]
-        .iter()
-        .map(|done| format!(" {} {}", done.sheet, shown(&done.words)))
+    let done = scene.desk.done().iter().rev();
+    if done.len() == 0 {
+        return;
+    }
+    let lines = done.map(|done| format!(" {} {}", done.sheet, shown(&done.words)));
+    let lines: Vec<String> = [" Done last:".to_owned()]
+        .into_iter()
+        .chain(lines)
         .collect();
     let style = Style::new().add_modifier(Modifier::DIM);
     for (line, y) in lines.into_iter().zip(area.top()..area.bottom()) {

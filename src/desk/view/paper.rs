@@ -2,6 +2,7 @@
 
 use crate::desk::picture::Cells;
 use ratatui::Frame;
+use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::style::{Color, Style};
 
@@ -23,22 +24,30 @@ impl Theme {
 
 /// Puts the cells' rows from `top` on, as far as they fit; gives the first row below.
 pub fn put(frame: &mut Frame, area: Rect, top: u16, cells: &Cells, theme: Theme) -> u16 {
-    let buffer = frame.buffer_mut();
-    let mut row = top;
-    for line in cells {
-        if row >= area.bottom() {
-            break;
-        }
-        for (column, cell) in (area.left()..area.right()).zip(line) {
+    let place = Rect {
+        y: top,
+        height: area.bottom().saturating_sub(top),
+        ..area
+    };
+    put_in(frame.buffer_mut(), place, cells, theme);
+    (top + cells.len() as u16).min(area.bottom())
+}
+
+/// Puts cells into a screen's upper left corner.
+pub fn put_cells(buffer: &mut Buffer, cells: &Cells, theme: Theme) {
+    put_in(buffer, buffer.area, cells, theme);
+}
+
+fn put_in(buffer: &mut Buffer, place: Rect, cells: &Cells, theme: Theme) {
+    for (row, line) in (place.top()..place.bottom()).zip(cells) {
+        for (column, cell) in (place.left()..place.right()).zip(line) {
             let style = match theme {
                 Theme::Greys => Style::new().fg(grey(cell.ink)).bg(grey(cell.paper)),
                 Theme::Plain => Style::new(),
             };
             buffer[(column, row)].set_char(cell.symbol).set_style(style);
         }
-        row += 1;
     }
-    row
 }
 
 /// The nearest of the 24 greys of 256 colours, and black and white at their ends.

@@ -1,8 +1,9 @@
 use super::*;
 use crate::desk::clerk::{
-    Code, Contradiction, DeskSheet, FieldPlace, FrozenProposal, Key, Knowledge, LikelyRows, Plan,
-    PlannedField, RosterRow,
+    Code, Contradiction, DeskSheet, Done, FieldPlace, FrozenProposal, Key, Knowledge, LikelyRows,
+    Plan, PlannedField, RosterRow,
 };
+use crate::journal::Act;
 use crate::proposal::{Face, Link, Proposal, ProposedField};
 use crate::reading::{Line as ReadLine, Reading};
 use crate::value::{Finding, Probability, Severity, SheetId, Station};
@@ -144,6 +145,11 @@ fn desk() -> (Clerk, GrayImage) {
         ..DeskSheet::default()
     };
     let mut desk = Clerk::new(plan, sheet, &Told);
+    let held = Act::Held {
+        reason: "look at the film".to_owned(),
+    };
+    let done = Done::of(&SheetId::new("drawer 3/jacket-6.png"), &held, 5);
+    desk.recall(done.into_iter().collect());
     desk.settle(&Told);
     (desk, strip)
 }

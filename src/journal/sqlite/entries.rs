@@ -4,8 +4,8 @@ use super::{Broken, SqliteStore, Stored, decode, encode};
 use crate::journal::claim::choose;
 use crate::journal::state::accept;
 use crate::journal::{
-    Claim, ClaimRequest, Entry, Holder, JournalError, PASSES, PassState, Result, Standing, Tally,
-    replay,
+    Claim, ClaimRequest, Entry, Holder, JournalError, PASSES, PassState, Result, SETTLEMENT_PASS,
+    Standing, Tally, replay,
 };
 use crate::value::{SheetId, SheetState, drawer_order};
 use rusqlite::{Connection, OptionalExtension, Row, params};
@@ -160,7 +160,7 @@ impl SqliteStore {
         let done = self.write(|transaction| {
             drawer.look_up(transaction)?;
             let states = states(transaction, ask.pass)?;
-            let others = (1..=PASSES).filter(|pass| *pass != ask.pass);
+            let others = (SETTLEMENT_PASS..=PASSES).filter(|pass| *pass != ask.pass);
             let others: Vec<(u8, HashMap<SheetId, PassState>)> = others
                 .map(|pass| Ok((pass, self::states(transaction, pass)?)))
                 .collect::<Result<_, Broken>>()?;

@@ -282,6 +282,7 @@ fn no_sheet_is_claimed_twice() {
                     behind: given.last().cloned(),
                     wanted: None,
                     held: false,
+                    among: None,
                 })
                 .unwrap();
             // A claim of one's own comes again; it is no new sheet.
