@@ -10,6 +10,7 @@ use super::pattern::{Expr, MAX_NODES, Spread};
 use super::slot::Slot;
 use super::takers::Takers;
 use super::template::{Piece, beside_mark, closes_range};
+use std::sync::Arc;
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
 const MAX_EDGES: usize = 60_000;
@@ -56,7 +57,7 @@ impl Role {
 
 #[derive(Debug, Clone)]
 pub(super) struct Node {
-    pub set: CharSet,
+    pub set: Arc<CharSet>,
     pub spread: Spread,
     pub role: Role,
     /// Natural log of the probability that the reader lost this character; minus infinity where it cannot be put back.
@@ -120,7 +121,7 @@ impl Automaton {
     /// Compiles a rule's pieces.
     pub fn new(pieces: &[Piece], slots: &[Slot]) -> Result<Self, TooLarge> {
         let start = Node {
-            set: CharSet::default(),
+            set: Arc::default(),
             spread: Spread::Known,
             role: Role::Start,
             lost: f32::NEG_INFINITY,
@@ -392,7 +393,7 @@ impl Builder<'_> {
         };
         let id = self.nodes.len() as u32;
         self.nodes.push(Node {
-            set,
+            set: Arc::new(set),
             spread,
             role,
             lost,

@@ -11,7 +11,8 @@ const BEAM: f32 = 16.0;
 /// The same at first sight. On 1,190 simulated readings of known layouts of seed 150 it lost the rule of 2; 6 lost 29.
 const NARROW_BEAM: f32 = 8.0;
 /// By how much a rule may explain the rest of a strip better than the best rule known so far does, which explains all of
-/// it well; natural log, some seven letters of a label. On FIGURES no rule that had a say ever fell behind by more.
+/// it well; natural log, some seven letters of a label. Of 30 rules on 3,600 simulated readings at default noise and 3,000
+/// at heavy noise, seeds 150 to 152, none that had a say fell behind by more.
 const CATCH_UP: f32 = 25.0;
 
 /// How much is asked of an alignment and of the values found by it.

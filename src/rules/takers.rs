@@ -6,6 +6,7 @@ use super::cells::each_bit;
 use super::charset::CharSet;
 use super::mesh::{Arc, How};
 use super::pattern::Spread;
+use std::sync::Arc as Shared;
 
 /// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
 /// a letter as a mark (worn type leaves specks) or a blank.
@@ -24,7 +25,7 @@ pub(super) struct Takers {
     words: usize,
     /// For each ASCII character, the nodes that take it.
     ascii: Vec<u64>,
-    sets: Vec<CharSet>,
+    sets: Vec<Shared<CharSet>>,
     /// Nodes that know their character beforehand, so that it may stand for anything read.
     guessing: Vec<u64>,
     /// Nodes of free text.

@@ -4,9 +4,9 @@
 //! how often the kind of sheet is right: with the true text (rules alone) and with simulated readings; and of sheets
 //! whose layout no rule covers, how many a rule was fitted to all the same. The roster has no say here.
 //!
-//! Arguments: `--collection NAME`, `--seed N`, `--sheets N`, `--failures N` (prints so many of them), `--speed` (30 rules
-//! on 20,000 simulated readings, one core, instead), `--edits` (the time from an edit of the rules to its figures, over
-//! up to 20,000 simulated readings, instead).
+//! Arguments: `--collection NAME`, `--seed N`, `--sheets N`, `--heavy SHARE` (of sheets at heavy noise), `--failures N`
+//! (prints so many of them), `--speed` (30 rules on 20,000 simulated readings, one core, instead), `--edits` (the time
+//! from an edit of the rules to its figures, over up to 20,000 simulated readings, instead).
 
 #[path = "arguments.rs"]
 mod arguments;
@@ -66,7 +66,7 @@ fn sheets(kind: CollectionKind, seed: u64, sheets: usize, strange: f64) -> Vec<P
         seed,
         sheets,
         strange,
-        heavy_share: 0.0,
+        heavy_share: number("--heavy", 0.0),
         ..Settings::default()
     };
     Collection::new(settings).sheets().collect()

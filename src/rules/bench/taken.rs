@@ -92,7 +92,7 @@ impl Taken {
 
     /// The same at first sight, where the best path takes what it took when `known` was worked out: the values are
     /// those then.
-    pub fn as_known(
+    pub fn like_known(
         mut self,
         known: &Self,
         rule: &Rule,
@@ -186,24 +186,36 @@ pub(super) struct Outcome {
     pub fitting: usize,
 }
 
+/// What a rule took, with the rule's name and the fingerprint of its values.
+pub(super) struct Applied {
+    pub rule: Arc<str>,
+    pub print: u64,
+    pub taken: Arc<Taken>,
+}
+
 impl Outcome {
-    /// Weighs what rules took, given each with its name and fingerprint. `rules`: how many the book has.
-    pub fn new(rules: usize, mut taken: Vec<(Arc<str>, u64, Arc<Taken>)>) -> Self {
-        taken.sort_by(|a, b| b.2.score.total_cmp(&a.2.score));
-        let weighed = taken.iter().map(|(.., t)| (t.score, t.another_layout));
-        let probabilities = probabilities(rules, &weighed.collect::<Vec<_>>());
-        let fitting: Vec<(f64, &(Arc<str>, u64, Arc<Taken>))> = probabilities
-            .into_iter()
-            .zip(&taken)
-            .filter(|(probability, (.., t))| t.holds && *probability >= LEAST_PROBABILITY)
-            .collect();
-        let of_rules: f64 = fitting.iter().map(|(probability, _)| probability).sum();
-        let best = fitting.first().filter(|_| of_rules >= ANY_RULE);
+    /// Weighs what rules took. `rules`: how many the book has.
+    pub fn new(rules: usize, mut applied: Vec<Applied>) -> Self {
+        applied.sort_by(|a, b| b.taken.score.total_cmp(&a.taken.score));
+        let taken = applied.iter().map(|applied| &applied.taken);
+        let weighed: Vec<(f64, f64)> = taken.map(|t| (t.score, t.another_layout)).collect();
+        let probabilities = probabilities(rules, &weighed);
+        let mut of_rules = 0.0;
+        let mut best: Option<&Applied> = None;
+        let mut fitting = 0;
+        for (applied, probability) in applied.iter().zip(probabilities) {
+            if applied.taken.holds && probability >= LEAST_PROBABILITY {
+                of_rules += probability;
+                best = best.or(Some(applied));
+                fitting += 1;
+            }
+        }
+        let best = best.filter(|_| of_rules >= ANY_RULE);
         Self {
-            rule: best.map(|(_, (name, ..))| name.clone()),
-            taken: best.map(|(_, (.., taken))| taken.clone()),
-            print: best.map_or(0, |(_, (_, print, _))| *print),
-            fitting: fitting.len(),
+            rule: best.map(|best| best.rule.clone()),
+            taken: best.map(|best| best.taken.clone()),
+            print: best.map_or(0, |best| best.print),
+            fitting,
         }
     }
 

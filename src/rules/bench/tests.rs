@@ -1,7 +1,8 @@
 use super::*;
 use crate::reading::Line;
-use crate::rules::any_fits;
-use std::sync::atomic::AtomicBool;
+use crate::rules::forward::Aligner;
+use crate::rules::{Around, any_fits};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 const FIELDS: &str = r#"
     [[field]]
@@ -76,8 +77,11 @@ fn worked_out(bench: &mut Bench, book: &Arc<RuleBook>) {
     assert!(bench.step(2, &|| true).is_complete());
 }
 
-/// Every sheet's rule and values, as the bench has them.
-fn by_bench(bench: &Bench) -> Vec<Option<(String, Vec<(String, String)>)>> {
+/// A sheet's rule and its values, where one fits.
+type Fit = Option<(String, Vec<(String, String)>)>;
+
+/// Every sheet's fit, as the bench has it.
+fn by_bench(bench: &Bench) -> Vec<Fit> {
     let fits = (0..bench.len()).map(|at| bench.fit(at));
     fits.map(|fit| {
         let (rule, fields) = fit?;
@@ -87,8 +91,8 @@ fn by_bench(bench: &Bench) -> Vec<Option<(String, Vec<(String, String)>)>> {
     .collect()
 }
 
-/// The same as the rules themselves have them.
-fn by_rules(book: &RuleBook) -> Vec<Option<(String, Vec<(String, String)>)>> {
+/// The same as the rules themselves have it.
+fn by_rules(book: &RuleBook) -> Vec<Fit> {
     let fits = STRIPS
         .iter()
         .map(|(text, _)| book.extract(&reading(text), &Around::default()));
