@@ -18,9 +18,11 @@ use super::RuleBook;
 use super::fingerprint::Fingerprint;
 use super::forward::Depth;
 use super::prepared::Prepared;
+use super::rule::Rule;
 use crate::reading::Reading;
 use crate::value::SheetId;
 use keyed::{Column, Keyed, MOST_COLUMNS, Mask};
+use regex::Regex;
 use std::collections::HashMap;
 use std::sync::Arc;
 use taken::{Outcome, Taken};
@@ -100,6 +102,41 @@ pub struct Bench {
     /// Sheets that are still to be seen at all, and those still to be worked out in full; the next one last.
     unseen: Vec<u32>,
     seen: Vec<u32>,
+}
+
+/// The user's patterns of a rule's fields.
+struct Patterns(Vec<(String, Regex)>);
+
+impl Patterns {
+    /// Whether these values look like their patterns.
+    fn hold(&self, fields: &[TakenField]) -> bool {
+        self.0.iter().all(|(name, pattern)| {
+            let mut fields = fields.iter().filter(|field| field.field == *name);
+            fields.all(|field| pattern.is_match(&field.value))
+        })
+    }
+}
+
+/// The patterns of the rules that are not among the earlier ones, by name.
+fn edited_patterns(
+    book: &RuleBook,
+    rules: &[Known],
+    earlier: &[Known],
+) -> HashMap<Arc<str>, Patterns> {
+    let patterns = |rule: &Rule| {
+        let slots = rule.slots.iter().map(|slot| &slot.spec);
+        let patterns = slots.filter_map(|spec| {
+            let whole = format!("^(?:{})$", spec.pattern.as_ref()?);
+            Some((spec.name.clone(), Regex::new(&whole).ok()?))
+        });
+        Patterns(patterns.collect())
+    };
+    let is_edited = |known: &Known| !earlier.iter().any(|other| other.print == known.print);
+    let named = rules.iter().zip(&book.rules);
+    named
+        .filter(|(known, _)| is_edited(known))
+        .map(|(known, rule)| (known.name.clone(), patterns(rule)))
+        .collect()
 }
 
 /// How well a rule aligns with a sheet's reading, before its checks have a say.
@@ -196,15 +233,29 @@ impl Bench {
                 self.scores.remove(&print.alignment);
             }
         }
-        // First where an edited rule fitted, then where none does: a new or mended one is meant for these.
-        let is_gone = |print: u64| !rules.iter().any(|rule| rule.print.values == print);
-        let rank = |at: &u32| match &self.now[*at as usize] {
-            outcome if outcome.rule.is_none() => 1,
-            outcome if is_gone(outcome.print) => 0,
-            _ => 2,
+        // First where an edited rule fitted whose patterns the values contradict, then where none does: a new or mended
+        // one is meant for these. Then where an edited rule fitted, and last where others do.
+        let patterns = edited_patterns(&book, &rules, &self.rules);
+        let rank = |at: &u32| {
+            let outcome = &self.now[*at as usize];
+            let Some(rule) = &outcome.rule else {
+                return 1;
+            };
+            if rules
+                .iter()
+                .any(|known| known.print.values == outcome.print)
+            {
+                return 3;
+            }
+            let holds = |patterns: &Patterns| patterns.hold(outcome.fields());
+            if patterns.get(rule).is_some_and(holds) {
+                2
+            } else {
+                0
+            }
         };
         let mut order: Vec<u32> = (0..self.sheets.len() as u32).collect();
-        order.sort_by_key(rank);
+        order.sort_by_cached_key(rank);
         order.reverse();
         self.unseen = order;
         self.seen.clear();
