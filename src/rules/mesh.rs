@@ -133,6 +133,12 @@ impl Mesh {
             mesh.first_arc.push(mesh.arcs.len() as u32);
             mesh.first_skip.push(mesh.skips.len() as u32);
         }
+        // Benches keep many.
+        mesh.arcs.shrink_to_fit();
+        mesh.skips.shrink_to_fit();
+        mesh.spots.shrink_to_fit();
+        mesh.first_arc.shrink_to_fit();
+        mesh.first_skip.shrink_to_fit();
         Some(mesh)
     }
 
