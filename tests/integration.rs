@@ -11,8 +11,10 @@ mod layering;
 mod output;
 mod pseudo_terminal;
 mod reference;
+mod reporting;
 mod schemas;
 mod setting_up;
+mod settle_journeys;
 // Journeys that read are left out without a reader, and what only they need with them.
 #[cfg_attr(not(feature = "tesseract"), allow(dead_code))]
 mod support;

@@ -16,8 +16,10 @@ mod progress;
 mod read;
 mod rehearse;
 mod report;
+mod report_job;
 mod rules;
 mod score;
+mod settle;
 mod worker;
 
 pub use report::{CommandError, Exit, Report};
@@ -50,11 +52,13 @@ enum Verb {
     Read(read::Arguments),
     Key(key::Arguments),
     Rehearse(rehearse::Arguments),
+    Settle(settle::Arguments),
     Rules(rules::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
     Find(find::Arguments),
     History(history::Arguments),
+    Report(report_job::Arguments),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -89,11 +93,13 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Read(arguments) => read::run(&arguments),
         Verb::Key(arguments) => key::run(&arguments),
         Verb::Rehearse(arguments) => rehearse::run(&arguments),
+        Verb::Settle(arguments) => settle::run(&arguments),
         Verb::Rules(arguments) => rules::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
         Verb::Find(arguments) => find::run(&arguments),
         Verb::History(arguments) => history::run(&arguments),
+        Verb::Report(arguments) => report_job::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),

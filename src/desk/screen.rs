@@ -129,7 +129,7 @@ impl Pictures {
         Ok(())
     }
 
-    fn is_ordered(&self, sheet: &SheetId, whole: bool) -> bool {
+    pub fn is_ordered(&self, sheet: &SheetId, whole: bool) -> bool {
         let key = (sheet.clone(), whole);
         self.kept.contains_key(&key) || self.asked.contains(&key)
     }

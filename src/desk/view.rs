@@ -17,7 +17,7 @@ use super::picture::{Canvas, Composed, Gaze, Memo, Shape, Subject, compose};
 use crate::journal::Tally;
 use crate::value::{SheetKind, shown};
 use image::GrayImage;
-use layout::LEAST;
+pub use layout::LEAST;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};

@@ -109,6 +109,15 @@ impl Judged {
         }
     }
 
+    /// Wrong fields of all.
+    pub fn wrong_fields(&self) -> Share {
+        let mut share = Share::default();
+        self.fields
+            .iter()
+            .for_each(|field| share.count(field.is_wrong));
+        share
+    }
+
     /// Whether anything of the sheet is wrong.
     pub fn is_wrong(&self) -> bool {
         self.whole_is_wrong || self.fields.iter().any(|field| field.is_wrong)
@@ -154,21 +163,18 @@ impl Errors {
     /// Counts one keying; `critical` names the critical fields.
     pub fn add(&mut self, judged: &Judged, critical: &[String]) {
         let is_critical = |field: &&JudgedField| critical.contains(&field.field);
-        let wrong = |fields: &mut dyn Iterator<Item = &JudgedField>| {
-            let mut share = Share::default();
-            fields.for_each(|field| share.count(field.is_wrong));
-            share
-        };
         let mut characters = CharacterErrors::default();
         for field in &judged.fields {
             characters += field.characters;
         }
         let CharacterErrors { edits, length } = characters;
         self.characters.add(Share::new(edits as u64, length as u64));
-        let fields = wrong(&mut judged.fields.iter());
+        let fields = judged.wrong_fields();
         self.fields.add(fields);
         self.sheets.count(judged.is_wrong());
-        let critical = wrong(&mut judged.fields.iter().filter(is_critical));
+        let critical_of = judged.fields.iter().filter(is_critical);
+        let mut critical = Share::default();
+        critical_of.for_each(|field| critical.count(field.is_wrong));
         self.critical_fields.add(critical);
         if critical.of > 0 || judged.whole_is_wrong {
             self.critical_sheets

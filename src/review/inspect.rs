@@ -5,6 +5,7 @@ use crate::figures::{
     AcceptableQuality, CountInterval, Inspection, InspectionLevel, Interval, SamplingError,
     SamplingPlan, Share, hypergeometric_at_most, lot_interval, quality_accepted_with,
 };
+use crate::job::QualitySettings;
 use crate::value::SheetId;
 use serde::Serialize;
 
@@ -70,6 +71,21 @@ pub struct Verdict {
 }
 
 impl Lot {
+    /// A whole job as one lot, as its quality plan says.
+    ///
+    /// # Errors
+    /// The job has no sheets.
+    pub fn of_job(settings: &QualitySettings, sheets: &[SheetId]) -> Result<Self, SamplingError> {
+        let QualitySettings {
+            level,
+            quality,
+            inspection,
+            sample_seed,
+            ..
+        } = *settings;
+        Self::draw(sheets, level, quality, inspection, sample_seed)
+    }
+
     /// Draws the sample: the sheets with the lowest numbers that SHA-256 gives them for this seed, so that anybody can
     /// draw it again.
     ///

@@ -27,8 +27,8 @@ pub use left_over::{LeftOver, PairCounts, WHY_LOWER_BOUND};
 pub use marks::{Run, marked};
 pub use merge::{Decision, Merged, Take, Undecided, merge};
 pub use report::{
-    CalibrationPoint, Disagreements, ErrorReport, FacesReport, JobReport, LeftOverReport,
-    PassReport, Rate, SamplingReport, SheetFacts,
+    CalibrationPoint, CodedAgreement, Disagreements, ErrorReport, FacesReport, JobReport,
+    LeftOverReport, PassReport, Rate, SamplingReport, SheetFacts,
 };
 pub use same::Comparer;
 pub use standing::{Doubleness, Reviewed};

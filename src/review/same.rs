@@ -15,6 +15,8 @@ pub struct Comparer {
     dates: Vec<(String, DateStyle)>,
     /// Fields that are keyed a second time; all where there are none.
     only: Vec<String>,
+    /// Fields that hold one of a few values.
+    coded: Vec<String>,
 }
 
 impl Comparer {
@@ -23,12 +25,16 @@ impl Comparer {
             .iter()
             .filter(|field| matches!(field.kind, FieldKind::Date | FieldKind::DateRange));
         let only = settings.second_fields.iter();
+        let coded = fields
+            .iter()
+            .filter(|field| field.kind == FieldKind::Choice);
         Self {
             same: settings.same,
             dates: dates
                 .map(|field| (field.name.clone(), field.styles.dates.clone()))
                 .collect(),
             only: only.map(|field| field.get_ref().clone()).collect(),
+            coded: coded.map(|field| field.name.clone()).collect(),
         }
     }
 
@@ -55,6 +61,16 @@ impl Comparer {
     /// Whether a field is keyed a second time at all.
     pub fn is_compared(&self, field: &str) -> bool {
         self.only.is_empty() || self.only.iter().any(|only| only == field)
+    }
+
+    /// Whether a field holds one of a few values.
+    pub(super) fn is_coded(&self, field: &str) -> bool {
+        self.coded.iter().any(|coded| coded == field)
+    }
+
+    /// A value as one of the few of its field.
+    pub(super) fn code(&self, value: &KeyedValue) -> String {
+        text(value).map_or("cannot be read".to_owned(), |text| self.form(text))
     }
 
     /// How two values of a field stand to each other.
@@ -150,6 +166,7 @@ mod tests {
             },
             dates: vec![("from".to_owned(), DateStyle::default())],
             only: vec![],
+            coded: vec![],
         };
         for (a, b) in [(first, second), (second, first)] {
             assert_eq!(

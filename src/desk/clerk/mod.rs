@@ -22,7 +22,7 @@ pub use desk::{Clerk, Done, Effect, PictureWishes};
 pub use editor::Editor;
 pub use field::{Field, Mark};
 pub use key::{Action, BINDINGS, Code, Key};
-pub use pane::{KINDS, Pane, Purpose, Reasons, RosterSearch, help_lines};
+pub use pane::{KINDS, Pane, Purpose, Reasons, RosterSearch, help_lines, moved};
 pub use places::Place;
 pub use sheet::{
     Contradiction, DeskSheet, FieldPlace, FrozenProposal, Knowledge, LikelyRows, Plan,

@@ -1,14 +1,16 @@
 //! Counts for a report, sheet by sheet.
 
 use super::{
-    CalibrationPoint, Disagreements, ErrorReport, FacesReport, LeftOverReport, SheetFacts, rates,
+    CalibrationPoint, CodedAgreement, Disagreements, ErrorReport, FacesReport, LeftOverReport,
+    SheetFacts, rates,
 };
 use crate::figures::{Clusters, Mean, Share};
 use crate::job::JobSettings;
 use crate::journal::{Act, Entry, KeyedValue, Keying};
 use crate::proposal::Face;
 use crate::review::{
-    Comparer, Doubleness, Errors, Judged, LeftOver, Merged, Reviewed, Verdict, WHY_LOWER_BOUND,
+    Chosen, Comparer, Doubleness, Errors, Judged, LeftOver, Merged, Place, Reviewed, Verdict,
+    WHY_LOWER_BOUND,
 };
 use crate::value::SheetState;
 use std::collections::BTreeMap;
@@ -28,6 +30,10 @@ pub(super) struct Gathered {
     disagreements: Errors,
     confirmations: Clusters,
     errors: [Errors; 2],
+    /// Fields and sheets of those that were drawn at random.
+    drawn: [(Clusters, Share); 2],
+    /// Values of coded fields as both keyed them.
+    coded: BTreeMap<String, Vec<(String, String)>>,
     left_over: LeftOver,
 }
 
@@ -51,21 +57,17 @@ impl Gathered {
         let (Some((one, first)), Some((other, second))) = (reviewed.first, reviewed.second) else {
             return;
         };
-        let rule = facts.proposal.and_then(|proposal| proposal.rule.as_deref());
+        let rule = facts.rule;
         self.sheets_keyed_twice += 1;
         let judged = Judged::of(first, second, comparer, (facts.sheet, &one.by, rule));
         match reviewed.counts_as() {
             Some(Doubleness::Double) => {
                 self.double += 1;
                 self.disagreements.add(&judged, critical);
+                self.add_coded(&reviewed, comparer);
             }
             _ => {
-                let mut share = Share::default();
-                judged
-                    .fields
-                    .iter()
-                    .for_each(|field| share.count(field.is_wrong));
-                self.confirmations.add(share);
+                self.confirmations.add(judged.wrong_fields());
                 return;
             }
         }
@@ -73,8 +75,28 @@ impl Gathered {
         for (n, (entry, keying)) in [(one, first), (other, second)].into_iter().enumerate() {
             let judged = Judged::of(keying, &truth, comparer, (facts.sheet, &entry.by, rule));
             self.errors[n].add(&judged, critical);
+            if facts.second == Some(Chosen::Drawn) {
+                let (fields, sheets) = &mut self.drawn[n];
+                fields.add(judged.wrong_fields());
+                sheets.count(judged.is_wrong());
+            }
         }
         self.left_over.add(first, second, &truth, comparer);
+    }
+
+    fn add_coded(&mut self, reviewed: &Reviewed, comparer: &Comparer) {
+        let places = reviewed.comparison.iter().flat_map(|c| &c.places);
+        for compared in places {
+            let (Place::Field(_, field), Some(first), Some(second)) =
+                (&compared.at, &compared.first, &compared.second)
+            else {
+                continue;
+            };
+            if comparer.is_coded(field) && compared.verdict != Verdict::KeyedOnce {
+                let pair = (comparer.code(first), comparer.code(second));
+                self.coded.entry(field.clone()).or_default().push(pair);
+            }
+        }
     }
 
     /// Counts proposals by what the sheet turned out to say: by the truth, or by the one keying that did not see them.
@@ -135,6 +157,8 @@ impl Gathered {
     pub(super) fn disagreements(&self) -> Disagreements {
         let errors = &self.disagreements;
         let some = |clusters: &Clusters| (clusters.all.of > 0).then(|| clusters.into());
+        let coded = self.coded.iter();
+        let coded = coded.filter_map(|(field, p)| Some((field.clone(), CodedAgreement::of(p)?)));
         Disagreements {
             sheets_keyed_twice: self.sheets_keyed_twice,
             double: self.double,
@@ -144,11 +168,13 @@ impl Gathered {
             by_face: rates(&errors.by_face),
             by_rule: rates(&errors.by_rule),
             by_batch: rates(&errors.by_batch),
+            coded: coded.collect(),
         }
     }
 
     pub(super) fn errors(&self, keying: u8) -> ErrorReport {
-        let errors = &self.errors[usize::from(keying) - 1];
+        let at = usize::from(keying) - 1;
+        let (errors, (drawn_fields, drawn_sheets)) = (&self.errors[at], &self.drawn[at]);
         ErrorReport {
             keying,
             characters: (&errors.characters).into(),
@@ -156,6 +182,8 @@ impl Gathered {
             sheets: errors.sheets.into(),
             critical_fields: (&errors.critical_fields).into(),
             critical_sheets: errors.critical_sheets.into(),
+            drawn_fields: (drawn_sheets.of > 0).then(|| drawn_fields.into()),
+            drawn_sheets: (drawn_sheets.of > 0).then(|| (*drawn_sheets).into()),
             by_field: rates(&errors.by_field),
             by_face: rates(&errors.by_face),
             by_rule: rates(&errors.by_rule),
@@ -195,4 +223,60 @@ fn reason(history: &[Entry], settings: &JobSettings) -> String {
     let offered = keying.hold.iter().chain(&keying.set_aside);
     let known = offered.clone().find(|reason| Some(*reason) == said);
     known.map_or("another reason".to_owned(), String::clone)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::journal::Seen;
+    use crate::review::testing::{entry, keying};
+    use crate::rules::{FieldKind, FieldSpec};
+    use crate::value::SheetId;
+    use std::path::Path;
+
+    const JOB: &str =
+        "title = \"T\"\n[sheets]\nfolder = \"s\"\n[rules]\nfiles = []\n[naming]\npattern = \"x\"\n";
+
+    /// The example of [`crate::figures::Agreement`]: kappa is one half.
+    #[test]
+    fn coded_fields_have_kappa_and_confirmations_stand_apart() {
+        let settings = JobSettings::parse(Path::new("."), JOB).unwrap();
+        let coded = [FieldSpec::new("surname", FieldKind::Choice)];
+        let comparer = Comparer::new(&settings.quality, &coded);
+        let sheet = SheetId::new("1.png");
+        let mut gathered = Gathered::default();
+        let mut add = |first: &str, second: &str, sees: bool| {
+            let keyed = |surname| {
+                let mut keying = keying(surname, "1");
+                keying.seen = Seen {
+                    proposal: sees,
+                    ..Seen::default()
+                };
+                Act::Keyed(keying)
+            };
+            let history = [
+                entry(1, "mia", 1, keyed(first)),
+                entry(2, "kim", 2, keyed(second)),
+            ];
+            let facts = SheetFacts {
+                sheet: &sheet,
+                history: &history,
+                rule: None,
+                second: None,
+            };
+            gathered.add(&facts, &settings, &comparer, &[]);
+        };
+        for (first, second) in [("a", "A"), ("a", "b"), ("b", "b"), ("B", "b")] {
+            add(first, second, false);
+        }
+        add("a", "b", true);
+        let found = gathered.disagreements();
+        assert_eq!((found.sheets_keyed_twice, found.double), (5, 4));
+        let surname = found.coded["surname"];
+        assert_eq!((surname.pairs, surname.kappa), (4, Some(0.5)));
+        assert_eq!(found.coded.len(), 1);
+        let counted = |rate: Option<crate::review::Rate>| rate.map(|rate| (rate.hits, rate.of));
+        assert_eq!(counted(found.all), Some((1, 8)));
+        assert_eq!(counted(found.two_confirmations), Some((1, 2)));
+    }
 }

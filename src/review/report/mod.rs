@@ -6,10 +6,10 @@ mod sampling;
 use super::errors::Breakdown;
 use super::inspect::{Lot, Ruling, Verdict as LotVerdict};
 use super::same::Comparer;
-use crate::figures::{Clusters, Interval, Mean, Quantiles, Share};
+use super::twice::Chosen;
+use crate::figures::{Agreement, Clusters, Interval, Mean, Quantiles, Share, krippendorffs_alpha};
 use crate::job::{JobSettings, QualitySettings, SecondKeying};
 use crate::journal::{Act, Entry, replay};
-use crate::proposal::Proposal;
 use crate::value::{SheetId, SheetState};
 use gather::Gathered;
 use sampling::sampling;
@@ -25,7 +25,10 @@ pub struct SheetFacts<'a> {
     pub sheet: &'a SheetId,
     /// All its entries, in the order of their numbers.
     pub history: &'a [Entry],
-    pub proposal: Option<&'a Proposal>,
+    /// The rule that proposed for it.
+    pub rule: Option<&'a str>,
+    /// Why it is keyed a second time; none where it is not.
+    pub second: Option<Chosen>,
 }
 
 /// A share with its interval.
@@ -103,6 +106,35 @@ pub struct Disagreements {
     pub by_face: BTreeMap<String, Rate>,
     pub by_rule: BTreeMap<String, Rate>,
     pub by_batch: BTreeMap<String, Rate>,
+    /// Of fields that hold one of a few values.
+    pub coded: BTreeMap<String, CodedAgreement>,
+}
+
+/// Agreement beyond chance on a field that holds one of a few values.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CodedAgreement {
+    pub pairs: u64,
+    pub observed: f64,
+    pub expected: f64,
+    /// Cohen's; none where everybody keyed one value throughout.
+    pub kappa: Option<f64>,
+    /// Krippendorff's, nominal: it takes both people to use each value alike often.
+    pub alpha: Option<f64>,
+}
+
+impl CodedAgreement {
+    /// Of values as both keyed them; none where there are none.
+    fn of(pairs: &[(String, String)]) -> Option<Self> {
+        let both = pairs.iter().map(|(first, second)| (first, second));
+        let agreement = Agreement::of(both.clone())?;
+        Some(Self {
+            pairs: agreement.count,
+            observed: agreement.observed,
+            expected: agreement.expected,
+            kappa: agreement.cohens_kappa(),
+            alpha: krippendorffs_alpha(both.map(|(first, second)| vec![first, second])),
+        })
+    }
 }
 
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -113,6 +145,9 @@ pub struct ErrorReport {
     pub sheets: Rate,
     pub critical_fields: Rate,
     pub critical_sheets: Rate,
+    /// The same of sheets that were drawn for the second keying, where not all are keyed twice: these hold for the job.
+    pub drawn_fields: Option<Rate>,
+    pub drawn_sheets: Option<Rate>,
     pub by_field: BTreeMap<String, Rate>,
     pub by_face: BTreeMap<String, Rate>,
     pub by_rule: BTreeMap<String, Rate>,
@@ -224,7 +259,9 @@ fn pass_report(sheets: &[SheetFacts], pass: u8) -> PassReport {
                 keystrokes.add(f64::from(keying.keystrokes));
                 seconds.push(keying.milliseconds as f64 / 1_000.0);
             }
-            _ if state.state == SheetState::Waiting => waiting += 1,
+            _ if state.state == SheetState::Waiting => {
+                waiting += usize::from(pass == 1 || facts.second.is_some());
+            }
             _ => {}
         }
     }
@@ -255,7 +292,7 @@ fn not_measured(report: &JobReport, quality: &QualitySettings) -> Vec<String> {
         say("Errors that both keyings made alike count as right in the error rates.");
         if !matches!(quality.second, SecondKeying::All) {
             say(
-                "Sheets that were keyed once: the error rates are of the sheets keyed twice, which were chosen.",
+                "Sheets that were keyed once: of the error rates only those of sheets drawn at random hold for them.",
             );
         }
     }
