@@ -1,6 +1,7 @@
 //! One binary of integration tests: fewer links, faster runs.
 
 mod collections;
+mod delivering;
 // Its twin `main.rs` runs it at length.
 mod fuzz_rules;
 mod hostile_rules;

@@ -1,26 +1,35 @@
 //! `headword check`: what stands between the batch and its delivery.
 
-use super::batch::{Delivery, worst};
+use super::batch::{Delivery, Scope, worst};
 use super::report::counted;
 use super::{CommandError, Exit, Report};
+use crate::delivery::{checks_csv, replace_folder};
 use crate::job::Job;
 use crate::value::Severity;
+use serde_json::json;
 use std::fmt::Write;
 use std::path::PathBuf;
 
-/// Check the batch: required fields, parts, duplicates, file names
+/// Check the batch: sheets accounted for, required fields, parts, dates, duplicates, images, file names
+///
+/// Sheets that nobody has keyed are checked as they are proposed. The worst comes first, with the way to mend it.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The job's folder
     job: PathBuf,
+    /// Write the list to out/checks/checks.csv as well, a row for each sheet
+    #[arg(long)]
+    csv: bool,
 }
 
 /// Sheets of one check named before the rest is only counted.
 const NAMED: usize = 3;
 
+const FILE: &str = "checks.csv";
+
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
-    let delivery = Delivery::of(&job)?;
+    let delivery = Delivery::of(&job, Scope::Draft)?;
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check
@@ -44,6 +53,15 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             let _ = writeln!(text, "  {}{more}", named.join(", "));
         }
     }
+    for count in &delivery.accounts.counted {
+        let _ = writeln!(
+            text,
+            "{}, {}: {}",
+            counted(count.sheets, "sheet"),
+            count.kind,
+            count.state
+        );
+    }
     let count = |severity| {
         delivery
             .checks
@@ -53,15 +71,23 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     };
     let _ = writeln!(
         text,
-        "{}: {}, {}, {}",
+        "{}, {}: {}, {}, {}",
+        counted(delivery.accounts.sheets, "sheet"),
         counted(delivery.records.len(), "record"),
         counted(count(Severity::Fault), "fault"),
         counted(count(Severity::Warning), "warning"),
         counted(count(Severity::Note), "note")
     );
+    if arguments.csv {
+        let folder = job.settings.out_folder().join("checks");
+        let files = [(FILE, checks_csv(&delivery.checks))];
+        replace_folder(&folder, &files, &[FILE]).map_err(CommandError::input)?;
+        let _ = writeln!(text, "written to {}", folder.join(FILE).display());
+    }
     let exit = match worst(&delivery.checks) {
         Some(Severity::Warning | Severity::Fault) => Exit::Findings,
         _ => Exit::Done,
     };
-    Ok(Report::new(text, &delivery.checks, exit))
+    let json = json!({ "sheets": delivery.accounts, "checks": delivery.checks });
+    Ok(Report::new(text, json, exit))
 }

@@ -1,6 +1,7 @@
 //! `headword history`: all that happened to one sheet.
 
 use super::{CommandError, Exit, Report};
+use crate::delivery::Deliveries;
 use crate::job::Job;
 use crate::journal::{
     Act, Entry, JournalError, KeyedField, KeyedSource, KeyedValue, ProposalRecord, ReadingRecord,
@@ -18,7 +19,8 @@ use std::path::PathBuf;
 pub struct Arguments {
     /// The job's folder
     job: PathBuf,
-    /// The sheet's file name below the sheets folder; without its ending, or a part that no other has, will do
+    /// The sheet's file name below the sheets folder, or the name of its delivered scan; of the first a part that no
+    /// other has will do
     sheet: String,
 }
 
@@ -49,7 +51,10 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     // A sheet whose file is gone still has its history.
     let sheet = match job.store.sheet(&exact).map_err(fault)? {
         Some(record) => record.sheet,
-        None => find(&sheets, &arguments.sheet).map_err(CommandError::Input)?,
+        None => match delivered_as(&job, &arguments.sheet)? {
+            Some(sheet) => sheet,
+            None => find(&sheets, &arguments.sheet).map_err(CommandError::Input)?,
+        },
     };
     let reading = job.store.reading(&sheet).map_err(fault)?;
     let proposal = job.store.proposal(&sheet).map_err(fault)?;
@@ -74,6 +79,18 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         entries: entries.into_iter().map(line).collect(),
     };
     Ok(Report::new(text, &history, Exit::Done))
+}
+
+/// The sheet whose scan was delivered under this name, last or in an earlier delivery.
+fn delivered_as(job: &Job, name: &str) -> Result<Option<SheetId>, CommandError> {
+    let deliveries = Deliveries::look(&job.settings.out_folder()).map_err(CommandError::input)?;
+    let mut sheets = deliveries
+        .made
+        .iter()
+        .rev()
+        .flat_map(|kept| &kept.ledger.sheets);
+    let found = sheets.find(|delivered| delivered.name == name || delivered.file_name() == name);
+    Ok(found.map(|delivered| delivered.sheet.clone()))
 }
 
 /// Names listed where none or several fit.

@@ -1,30 +1,48 @@
-//! `headword index`: the index, its metadata and the exceptions, all together or not at all.
+//! `headword index`: the index, its metadata, its provenance and every exception, all together or not at all.
 
-use super::batch::Delivery;
+use super::batch::{Delivery, Scope};
 use super::report::counted;
 use super::{CommandError, Exit, Report};
 use crate::delivery::{
-    Exception, IndexLayout, csvw_metadata, exceptions_csv, index_csv, write_together,
+    Deliveries, Exception, FileNames, IndexLayout, Record, csv_of, csvw_metadata, exceptions_csv,
+    frozen, index_rows, is_open, provenance_csv, replace_folder, rescans_csv, spreadsheet_csv,
+    unused_roster_csv, xlsx_of,
 };
 use crate::job::Job;
 use crate::journal::Store;
 use crate::proposal::Face;
-use crate::value::{SheetKind, SheetState};
+use crate::roster::Roster;
+use crate::value::{SheetId, SheetKind, SheetState};
 use serde::Serialize;
-use std::path::{Path, PathBuf};
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::path::PathBuf;
 
-/// Write index.csv and exceptions.csv
+/// Write the index of what was keyed, and what is not in it
 ///
-/// With --draft they go to out/draft and hold every record as proposed, with sheet, state, and each field's face and
-/// probability, before anybody keyed. Without it they go to out and hold what was keyed.
+/// The folder out/index is replaced as a whole: index.csv with its metadata, the same as index.xlsx and as a copy for
+/// spreadsheets, provenance.csv, exceptions.csv, rescans.csv, unused-roster.csv. With --draft, out/draft holds every
+/// record, as proposed where nobody has keyed it, with sheet, state, and each field's face and probability.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The job's folder
     job: PathBuf,
-    /// Write every record as proposed, keyed or not
+    /// Write every record, as proposed where nobody has keyed it
     #[arg(long)]
     draft: bool,
 }
+
+/// Every file that these folders may hold.
+const FILES: [&str; 8] = [
+    "index.csv",
+    "index.csv-metadata.json",
+    "index.xlsx",
+    "index-for-spreadsheets.csv",
+    "provenance.csv",
+    "exceptions.csv",
+    "rescans.csv",
+    "unused-roster.csv",
+];
 
 #[derive(Debug, Serialize)]
 pub struct Written {
@@ -35,21 +53,31 @@ pub struct Written {
     pub faces: [usize; 3],
 }
 
+/// What a validated index came to.
+#[derive(Debug, Serialize)]
+struct Validated {
+    folder: PathBuf,
+    records: usize,
+    sheets: usize,
+    exceptions: usize,
+    /// Sheets on which people still have to do something.
+    open: usize,
+    /// Names that several sheets want.
+    clashes: usize,
+    /// Why there is no workbook, where there is none.
+    no_workbook: Option<String>,
+}
+
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
-    if !arguments.draft {
-        let waiting = job.store.overview().map_err(CommandError::input)?.len();
-        let text = format!(
-            "no sheet was keyed yet, {waiting} are waiting: there is nothing to put into a validated index.\n\
-             Add --draft for an index of what is proposed."
-        );
-        return Ok(Report::new(
-            text,
-            serde_json::json!({ "waiting": waiting }),
-            Exit::Findings,
-        ));
+    match arguments.draft {
+        true => draft(&job),
+        false => validated(&job),
     }
-    let written = write_draft(&job)?;
+}
+
+fn draft<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
+    let written = write_draft(job)?;
     let text = format!(
         "{} and {} written to {}\nfields: {} sure, {} to look at, {} empty",
         counted(written.records, "record"),
@@ -69,13 +97,12 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
 
 /// Writes the draft of a job that was read.
 pub fn write_draft<S: Store>(job: &Job<S>) -> Result<Written, CommandError> {
-    let delivery = Delivery::of(job)?;
+    let delivery = Delivery::of(job, Scope::Draft)?;
     let layout = IndexLayout {
         draft: true,
         ..delivery.plan.layout.clone()
     };
-    let mut exceptions: Vec<Exception> =
-        delivery.records.iter().filter_map(Exception::of).collect();
+    let mut exceptions = exceptions(&delivery.records);
     exceptions.extend(delivery.unread.iter().map(|sheet| Exception {
         sheet: sheet.clone(),
         kind: SheetKind::Record,
@@ -96,7 +123,16 @@ pub fn write_draft<S: Store>(job: &Job<S>) -> Result<Written, CommandError> {
         }] += 1;
     }
     let folder = job.settings.out_folder().join("draft");
-    write_index(&folder, &delivery, &layout, &exceptions)?;
+    let rows = index_rows(&delivery.records, &delivery.names, &layout);
+    let files = vec![
+        ("index.csv", csv_of(&rows)),
+        (
+            "index.csv-metadata.json",
+            csvw_metadata("index.csv", &layout),
+        ),
+        ("exceptions.csv", exceptions_csv(&exceptions)),
+    ];
+    replace_folder(&folder, &files, &FILES).map_err(CommandError::input)?;
     Ok(Written {
         folder,
         records: records.count(),
@@ -105,19 +141,123 @@ pub fn write_draft<S: Store>(job: &Job<S>) -> Result<Written, CommandError> {
     })
 }
 
-fn write_index(
-    folder: &Path,
-    delivery: &Delivery,
+fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
+    let delivery = Delivery::of(job, Scope::Keyed)?;
+    let records = delivery.records.iter();
+    let indexed = records.clone().filter(|record| record.is_indexed()).count();
+    let open = records.clone().filter(|record| is_open(record)).count();
+    if indexed == 0 && open == delivery.records.len() {
+        let text = format!(
+            "no sheet was keyed yet, {} are waiting: there is nothing to put into a validated index.\n\
+             Add --draft for an index of what is proposed.",
+            delivery.records.len()
+        );
+        let json = serde_json::json!({ "waiting": delivery.records.len() });
+        return Ok(Report::new(text, json, Exit::Findings));
+    }
+    let roster = job.proposer.roster();
+    let names = with_delivered_names(job, &delivery.names)?;
+    let (files, no_workbook) = index_files(
+        &delivery.records,
+        &names,
+        &delivery.plan.layout,
+        roster.map(|roster| (roster, &delivery.records[..])),
+    );
+    let folder = job.settings.out_folder().join("index");
+    replace_folder(&folder, &files, &FILES).map_err(CommandError::input)?;
+    let written = Validated {
+        folder,
+        records: indexed,
+        sheets: delivery.names.iter().count(),
+        exceptions: exceptions(&delivery.records).len(),
+        open,
+        clashes: delivery.names.clashes.len(),
+        no_workbook,
+    };
+    let mut text = format!(
+        "{} of {} and {} written to {}\n",
+        counted(written.records, "record"),
+        counted(written.sheets, "sheet"),
+        counted(written.exceptions, "exception"),
+        written.folder.display()
+    );
+    if open > 0 {
+        let _ = writeln!(
+            text,
+            "{} still to be keyed or settled; exceptions.csv says which",
+            counted(open, "sheet")
+        );
+    }
+    for clash in &delivery.names.clashes {
+        let sheets: Vec<String> = clash.sheets.iter().map(ToString::to_string).collect();
+        let _ = writeln!(
+            text,
+            "{} is wanted by {}; say of each whether it is a repeat scan, a true second sheet or a keying error",
+            clash.name,
+            sheets.join(", ")
+        );
+    }
+    if let Some(words) = &written.no_workbook {
+        let _ = writeln!(text, "{words}");
+    }
+    let is_clean = open + written.clashes == 0 && written.no_workbook.is_none();
+    let exit = if is_clean { Exit::Done } else { Exit::Findings };
+    Ok(Report::new(text, &written, exit))
+}
+
+/// The names, those of delivered sheets as the client has them.
+fn with_delivered_names<S>(job: &Job<S>, names: &FileNames) -> Result<FileNames, CommandError> {
+    let deliveries = Deliveries::look(&job.settings.out_folder()).map_err(CommandError::input)?;
+    let named = names
+        .iter()
+        .map(|(sheet, name)| (sheet.clone(), name.to_owned()));
+    let mut named: BTreeMap<SheetId, String> = named.collect();
+    for (sheet, (_, delivered)) in frozen(&deliveries.ledgers()) {
+        if let Some(name) = named.get_mut(&sheet)
+            && !delivered.records.is_empty()
+        {
+            *name = delivered.file_name().to_owned();
+        }
+    }
+    Ok(FileNames::decided(named))
+}
+
+fn exceptions(records: &[Record]) -> Vec<Exception> {
+    let mut exceptions: Vec<Exception> = records.iter().filter_map(Exception::of).collect();
+    // Two records of one sheet say it twice.
+    exceptions.dedup();
+    exceptions
+}
+
+/// The files of a validated index, and why there is no workbook among them, where there is none. With a roster comes the
+/// list of its rows that none of the records beside it uses.
+pub(super) fn index_files(
+    records: &[Record],
+    names: &FileNames,
     layout: &IndexLayout,
-    exceptions: &[Exception],
-) -> Result<(), CommandError> {
-    let index = index_csv(&delivery.records, &delivery.names, layout);
-    let metadata = csvw_metadata("index.csv", layout);
-    let exceptions = exceptions_csv(exceptions);
-    let files: [(&str, &[u8]); 3] = [
-        ("index.csv", &index),
-        ("index.csv-metadata.json", &metadata),
-        ("exceptions.csv", &exceptions),
+    roster: Option<(&Roster, &[Record])>,
+) -> (Vec<(&'static str, Vec<u8>)>, Option<String>) {
+    let rows = index_rows(records, names, layout);
+    let mut files = vec![
+        ("index.csv", csv_of(&rows)),
+        (
+            "index.csv-metadata.json",
+            csvw_metadata("index.csv", layout),
+        ),
+        ("index-for-spreadsheets.csv", spreadsheet_csv(&rows)),
+        ("provenance.csv", provenance_csv(records, names)),
+        ("exceptions.csv", exceptions_csv(&exceptions(records))),
+        ("rescans.csv", rescans_csv(records, names)),
     ];
-    write_together(folder, &files).map_err(CommandError::input)
+    if let Some((roster, users)) = roster {
+        files.push(("unused-roster.csv", unused_roster_csv(roster, users)));
+    }
+    let no_workbook = match xlsx_of(&rows) {
+        Ok(workbook) => {
+            files.push(("index.xlsx", workbook));
+            None
+        }
+        Err(fault) => Some(fault.to_string()),
+    };
+    (files, no_workbook)
 }

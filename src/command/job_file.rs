@@ -136,6 +136,16 @@ both = [{}]
 # unfilled = 0.02
 # seed = 1
 # overrule = true
+
+# Sheets that there should be, by the client's listing or the label of the box.
+# [batch]
+# sheets = 240
+
+# What is delivered for each sheet: its scan, a file or a folder of images. {{sheet}} stands for the name of the sheet's
+# image without its ending, {{digits}} for the last number in it; or list = \"pairs.csv\" names the pairs.
+# [scans]
+# folder = \"scans\"
+# name = \"{{sheet}}.pdf\"
 ",
             list(self.both.iter().map(|field| text(field)))
         )

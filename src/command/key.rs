@@ -28,6 +28,9 @@ pub struct Arguments {
     /// Which keying of the sheets this is
     #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=2))]
     pass: u8,
+    /// Key the sample that the job's quality plan draws, blind, instead of a pass
+    #[arg(long, conflicts_with = "pass")]
+    inspect: bool,
     /// Sheets that were put off, instead of those that wait
     #[arg(long)]
     held: bool,
@@ -84,10 +87,20 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             "expected a name to write on every entry, found none; say --as NAME",
         ));
     }
+    let pass = match arguments.inspect {
+        true => job.settings.keying.inspection(),
+        false if arguments.pass > job.settings.keying.passes => {
+            return Err(CommandError::input(format!(
+                "expected a keying from 1 to {0}, found {1}; the job has passes = {0} in [keying] of its job.toml",
+                job.settings.keying.passes, arguments.pass
+            )));
+        }
+        false => arguments.pass,
+    };
     let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let options = Options {
         person,
-        pass: arguments.pass,
+        pass,
         held: arguments.held,
         pictures: arguments
             .picture

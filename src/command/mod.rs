@@ -4,6 +4,7 @@ pub mod demo;
 
 mod batch;
 mod check;
+mod deliver;
 mod demonstrate;
 mod find;
 mod history;
@@ -56,6 +57,7 @@ enum Verb {
     Rules(rules::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
+    Deliver(deliver::Arguments),
     Find(find::Arguments),
     History(history::Arguments),
     Report(report_job::Arguments),
@@ -97,6 +99,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Rules(arguments) => rules::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
+        Verb::Deliver(arguments) => deliver::run(&arguments),
         Verb::Find(arguments) => find::run(&arguments),
         Verb::History(arguments) => history::run(&arguments),
         Verb::Report(arguments) => report_job::run(&arguments),

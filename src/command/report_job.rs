@@ -4,7 +4,6 @@ mod html;
 mod sections;
 
 use super::{CommandError, Exit, Report};
-use crate::delivery::write_together;
 use crate::job::Job;
 use crate::journal::{Entry, JournalError, ProposalRecord, Store};
 use crate::proposal::Proposal;
@@ -12,8 +11,10 @@ use crate::review::{Chosen, Comparer, JobReport, SheetFacts, second_keying};
 use crate::value::SheetId;
 use sections::{Section, sections};
 use std::collections::HashMap;
-use std::fmt::Write;
+use std::fmt::Write as _;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 
 /// Report progress, speed, disagreements, error rates and the inspection of the lot
 ///
@@ -113,7 +114,20 @@ fn write(path: &Path, page: &str) -> Result<(), CommandError> {
             path.display()
         )));
     };
-    write_together(folder, &[(name, page.as_bytes())]).map_err(CommandError::input)
+    let written = || -> std::io::Result<()> {
+        // The page that is there stays whole until the new one is.
+        let mut beside = NamedTempFile::new_in(folder)?;
+        beside.write_all(page.as_bytes())?;
+        beside.as_file().sync_all()?;
+        beside.persist(folder.join(name))?;
+        Ok(())
+    };
+    written().map_err(|fault| {
+        CommandError::input(format!(
+            "{}: expected a place for the page, found {fault}; nothing was replaced",
+            path.display()
+        ))
+    })
 }
 
 /// The sections in words and columns.

@@ -1,7 +1,11 @@
 //! What is looked at over a whole batch before it is delivered.
 
+use super::accounts::{check_images, check_states};
+use super::csv_of;
+use super::dates::check_sense;
 use super::parts::{PartFields, check_parts};
-use super::{Record, brief};
+use super::{Legibility, Record, brief};
+use crate::rules::RuleBook;
 use crate::value::{CheckScheme, Severity, SheetId, drawer_order};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -31,12 +35,15 @@ pub struct CheckPlan {
 /// A batch as the checks see it.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Batch<'a> {
+    /// Every sheet's, those of one sheet together.
     pub records: &'a [Record],
-    /// Hash of each sheet's image file.
+    /// Hash of each sheet's image file as it is now.
     pub content_hashes: &'a [(SheetId, String)],
     pub without_proposal: &'a [SheetId],
     /// Rows of the roster, and how many different ones have a sheet; none where the job has no roster.
     pub roster_rows: Option<(usize, usize)>,
+    /// Whose sheet checks are to hold; none where nothing is to hold between fields.
+    pub rules: Option<&'a RuleBook>,
 }
 
 /// Checks every record by itself and the batch as a whole.
@@ -60,7 +67,12 @@ pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
     if let Some(fields) = &plan.parts {
         checks.extend(check_parts(&records, fields));
     }
+    if let Some(rules) = batch.rules {
+        checks.extend(check_sense(&records, rules, plan.parts.as_ref()));
+    }
     checks.extend(duplicates(&records));
+    checks.extend(check_states(batch.records));
+    checks.extend(check_images(batch.records, batch.content_hashes));
     checks.extend(same_images(batch.content_hashes));
     checks.extend(batch.without_proposal.iter().map(|sheet| {
         Check {
@@ -73,6 +85,7 @@ pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
         }
     }));
     if let Some((rows, with_sheet)) = batch.roster_rows {
+        checks.extend(not_in_roster(&records));
         let without = rows.saturating_sub(with_sheet);
         if without > 0 {
             checks.push(Check {
@@ -90,10 +103,15 @@ pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
 }
 
 fn required(record: &Record, fields: &[String]) -> Option<Check> {
+    // What a person could not read is said by another check.
+    let is_unread = |field: &str| {
+        let value = record.value(field);
+        value.is_some_and(|value| value.legibility == Legibility::CannotBeRead)
+    };
     let empty: Vec<&str> = fields
         .iter()
         .map(String::as_str)
-        .filter(|field| record.as_typed(field).trim().is_empty())
+        .filter(|field| record.as_typed(field).trim().is_empty() && !is_unread(field))
         .collect();
     (!empty.is_empty()).then(|| Check {
         severity: Severity::Warning,
@@ -125,6 +143,46 @@ fn check_character(record: &Record, field: &str, scheme: &CheckScheme) -> Option
             ),
         }
     })
+}
+
+/// Records that people keyed and that are linked to no row of the roster.
+fn not_in_roster(records: &[&Record]) -> Option<Check> {
+    let is_apart = |record: &&&Record| record.entry.is_some() && record.roster_key.is_none();
+    let apart: Vec<&Record> = records.iter().filter(is_apart).copied().collect();
+    (!apart.is_empty()).then(|| Check {
+        severity: Severity::Note,
+        code: "not-in-roster",
+        sheets: sheets_of(&apart),
+        message: "linked to no row of the roster; tell the client, or link them at the desk"
+            .to_owned(),
+    })
+}
+
+/// The checks as a list, a row for each sheet of each: severity, code, sheet, message.
+pub fn checks_csv(checks: &[Check]) -> Vec<u8> {
+    let header = ["severity", "code", "sheet", "message"]
+        .map(str::to_owned)
+        .to_vec();
+    let rows = checks.iter().flat_map(|check| {
+        let row = |sheet: &str| {
+            let severity = check.severity.to_string();
+            vec![
+                severity,
+                check.code.to_owned(),
+                sheet.to_owned(),
+                check.message.clone(),
+            ]
+        };
+        match check.sheets.is_empty() {
+            true => vec![row("")],
+            false => check
+                .sheets
+                .iter()
+                .map(|sheet| row(sheet.as_str()))
+                .collect(),
+        }
+    });
+    csv_of(&std::iter::once(header).chain(rows).collect::<Vec<_>>())
 }
 
 /// Records that say the same in every field.

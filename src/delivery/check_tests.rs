@@ -15,9 +15,9 @@ fn record(sheet: &str, values: &str) -> Record {
     Record {
         sheet: SheetId::new(sheet),
         kind: SheetKind::Record,
-        state: SheetState::Waiting,
+        state: SheetState::Keyed,
         values: values.collect(),
-        findings: Vec::new(),
+        ..Record::default()
     }
 }
 
@@ -106,6 +106,19 @@ fn finds_what_is_wrong_among_parts() {
             ("part-empty 3", "no part number"),
         ],
     );
+    check(
+        &[
+            "number=079X name=B part=1 parts=1",
+            "number=079X name=B part=2 parts=2",
+            "number=0794-0 name=B part=1 parts=2",
+            "number=0794-0 name=B part=3 parts=4",
+        ],
+        &[
+            ("totals-grew 1 2", "1 parts on its earlier sheets and 2"),
+            ("totals-grew 3 4", "the last is taken as right"),
+            ("part-missing 3 4", "lacks part 2, 4 of 4"),
+        ],
+    );
     // Absurd numbers cost nothing.
     check(
         &[
@@ -145,6 +158,7 @@ fn finds_doubles() {
         ],
         without_proposal: &[SheetId::new("3")],
         roster_rows: Some((3_000, 2_988)),
+        ..Batch::default()
     };
     let checks = check_batch(&batch, &plan());
     let told: Vec<_> = checks
@@ -175,5 +189,122 @@ fn a_check_character_that_the_roster_mends_says_so() {
         check_batch(&batch, &plan())[0]
             .message
             .contains("row has 0794-0")
+    );
+}
+
+#[test]
+fn finds_odd_dates_and_what_the_rules_do_not_allow() {
+    let rules = "[[field]]\nname = \"number\"\nkind = \"text\"\n[[field]]\nname = \"from\"\nkind = \"year\"\n\
+                 [[field]]\nname = \"to\"\nkind = \"year\"\n[[field]]\nname = \"part\"\nkind = \"number\"\n\
+                 [[field]]\nname = \"parts\"\nkind = \"number\"\n[[check]]\nthat = \"part <= parts\"\n\
+                 [[rule]]\nname = \"r\"\nline = \"{number} {from} {to} {part} {parts}\"\n";
+    let rules = RuleBook::parse("rules.toml", rules).unwrap();
+    let records = [
+        record("1", "number=1 from=1931 to=1958 part=1 parts=3"),
+        record("2", "number=1 from=1931 to=1958 part=2 parts=3"),
+        record("3", "number=1 from=1921 to=1958 part=3 parts=3"),
+        record("4", "number=2 from=1958 to=1931 part=1 parts=1"),
+        record("5", "number=3 from=1931 to=1958 part=2 parts=1"),
+        record("6", "number=4 from=1931 to=~ part= parts="),
+    ];
+    let records: Vec<&Record> = records.iter().collect();
+    let checks = check_sense(&records, &rules, plan().parts.as_ref());
+    let told: Vec<String> = checks
+        .iter()
+        .map(|check| format!("{} {}: {}", check.code, check.sheets[0], check.message))
+        .collect();
+    for (told, says) in told.iter().zip([
+        [
+            "dates-go-back 3",
+            "begins in 1921 with part 3 and in 1931 with part 2",
+        ],
+        ["odd-values 4", "from 1958 comes after to 1931"],
+        [
+            "odd-values 5",
+            "[[check]] number 1 does not hold for 3, 1931",
+        ],
+    ]) {
+        assert!(says.iter().all(|words| told.contains(words)), "{told}");
+    }
+    assert_eq!(told.len(), 3, "{told:#?}");
+}
+
+#[test]
+fn what_people_did_is_accounted_for() {
+    let mut records = Vec::new();
+    for (n, state) in (1..).zip([
+        SheetState::Waiting,
+        SheetState::Held,
+        SheetState::SetAside,
+        SheetState::InDispute,
+        SheetState::Keyed,
+        SheetState::Keyed,
+    ]) {
+        let mut record = record(&n.to_string(), &format!("number=0794-0 name=A{n}"));
+        record.state = state;
+        records.push(record);
+    }
+    records[4].values[1].legibility = Legibility::CannotBeRead;
+    records[4].values[1].as_typed.clear();
+    records[5].values[0].overruled = Some("as on the film".to_owned());
+    let of = |hash: &str| crate::delivery::KeyedBy {
+        number: 1,
+        by: "mia".to_owned(),
+        at: 0,
+        pass: 1,
+        desk: crate::journal::Desk::Clerk,
+        saw_proposal: true,
+        content_hash: hash.to_owned(),
+    };
+    records[4].entry = Some(of("old"));
+    records[5].entry = Some(of("y"));
+    let hashes = ["x", "y"].map(str::to_owned);
+    let hashes = [SheetId::new("5"), SheetId::new("6")]
+        .into_iter()
+        .zip(hashes);
+    let batch = Batch {
+        records: &records,
+        content_hashes: &hashes.collect::<Vec<_>>(),
+        roster_rows: Some((1, 1)),
+        ..Batch::default()
+    };
+    let checks = check_batch(
+        &batch,
+        &CheckPlan {
+            parts: None,
+            ..plan()
+        },
+    );
+    let told: Vec<(&str, &str)> = checks
+        .iter()
+        .map(|check| (check.code, check.sheets[0].as_str()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            ("not-keyed", "1"),
+            ("in-dispute", "4"),
+            ("put-off", "2"),
+            ("set-aside", "3"),
+            ("cannot-be-read", "5"),
+            ("overruled", "6"),
+            ("image-changed", "5"),
+            ("not-in-roster", "5"),
+        ]
+    );
+    let accounts = crate::delivery::Accounts::of(&records, 2, Some(9));
+    assert_eq!(accounts.sheets, 8);
+    assert_eq!(accounts.counted.len(), 5);
+    assert!(
+        accounts
+            .check()
+            .unwrap()
+            .message
+            .contains("expected 9 sheets, found 8")
+    );
+    let csv = String::from_utf8(checks_csv(&checks)).unwrap();
+    assert_eq!(
+        csv.lines().count(),
+        1 + checks.iter().map(|c| c.sheets.len()).sum::<usize>()
     );
 }

@@ -1,12 +1,13 @@
-//! The index and the exceptions as CSV (RFC 4180: CRLF, quotation marks where needed; UTF-8 without a mark).
+//! The index as CSV (RFC 4180: CRLF, quotation marks where needed; UTF-8 without a mark), and a copy of it for
+//! spreadsheets.
 //!
-//! Values stay as they are, those too that begin with `=`, `+`, `-` or `@`: this is the client's data, and a changed
-//! value would be a wrong one.
+//! In the index values stay as they are, those too that begin with `=`, `+`, `-` or `@`: this is the client's data, and a
+//! changed value would be a wrong one.
 
 use super::{FileNames, Record};
 use crate::proposal::Face;
 use crate::rules::Deliver;
-use crate::value::{SheetId, SheetKind, SheetState, Station, drawer_order};
+use crate::value::drawer_order;
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 
@@ -45,18 +46,19 @@ pub(super) enum Content<'a> {
     Probability(&'a str),
 }
 
-/// A sheet that is not in the index, or is there with a fault.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Exception {
-    pub sheet: SheetId,
-    pub kind: SheetKind,
-    pub state: SheetState,
-    pub reason: String,
+/// A face's word; nothing for none.
+pub(super) fn face(face: Option<Face>) -> &'static str {
+    match face {
+        Some(Face::Sure) => "sure",
+        Some(Face::Look) => "look",
+        Some(Face::Empty) => "empty",
+        None => "",
+    }
 }
 
-/// The index: file name first, one row a record, in drawer order. Sheets that were set aside and those that hold no
-/// record are not in it.
-pub fn index_csv(records: &[Record], names: &FileNames, layout: &IndexLayout) -> Vec<u8> {
+/// The index: file name first, one row a record, in drawer order, below a row of titles. Sheets that were set aside and
+/// those that hold no record are not in it.
+pub fn index_rows(records: &[Record], names: &FileNames, layout: &IndexLayout) -> Vec<Vec<String>> {
     let columns = layout.titled();
     let mut sorted: Vec<&Record> = records
         .iter()
@@ -70,53 +72,42 @@ pub fn index_csv(records: &[Record], names: &FileNames, layout: &IndexLayout) ->
             .map(|column| cell(record, names, column.content))
             .collect()
     });
-    write_csv(std::iter::once(header).chain(rows))
+    std::iter::once(header).chain(rows).collect()
 }
 
-/// The sheets of which somebody should know: sheet, kind, state, reason.
-pub fn exceptions_csv(exceptions: &[Exception]) -> Vec<u8> {
-    let mut sorted: Vec<&Exception> = exceptions.iter().collect();
-    sorted.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
-    let header = ["sheet", "kind", "state", "reason"]
-        .map(str::to_owned)
-        .to_vec();
-    let rows = sorted.into_iter().map(|exception| {
-        vec![
-            exception.sheet.as_str().to_owned(),
-            exception.kind.to_string(),
-            exception.state.to_string(),
-            exception.reason.clone(),
-        ]
-    });
-    write_csv(std::iter::once(header).chain(rows))
-}
-
-impl Exception {
-    /// Why a record is an exception, if it is one: it holds no record, was held or set aside, or a station failed.
-    pub fn of(record: &Record) -> Option<Self> {
-        let faults = record.faults();
-        let reason = if !faults.is_empty() {
-            faults.join("; ")
-        } else if record.kind != SheetKind::Record {
-            // What a blank strip says of itself is the strip's finding; that no rule fits it follows.
-            let of_strip = record
-                .findings
-                .iter()
-                .filter(|f| f.station == Station::Strip);
-            let why: String = of_strip.map(|f| format!("; {}", f.message)).collect();
-            format!("not a record: {}{why}", record.kind)
-        } else if matches!(record.state, SheetState::Held | SheetState::SetAside) {
-            record.state.to_string()
-        } else {
-            return None;
-        };
-        Some(Self {
-            sheet: record.sheet.clone(),
-            kind: record.kind,
-            state: record.state,
-            reason,
-        })
+/// Rows as RFC 4180 wants them.
+pub fn csv_of(rows: &[Vec<String>]) -> Vec<u8> {
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(Vec::new());
+    for row in rows {
+        writer
+            .write_record(row)
+            .expect("rows of equal length into memory cannot fail");
     }
+    writer
+        .into_inner()
+        .expect("flushing into memory cannot fail")
+}
+
+/// What a spreadsheet takes for the beginning of a formula (OWASP, "CSV Injection": these and the tab and the carriage
+/// return; the full-width forms because some programs take them for the same).
+const FORMULA_STARTS: [char; 10] = ['=', '+', '-', '@', '\t', '\r', '＝', '＋', '－', '＠'];
+
+/// A copy for people who open CSV in a spreadsheet: values that it would take for formulas begin with an apostrophe, and
+/// the file with the mark that tells spreadsheets that it is UTF-8.
+pub fn spreadsheet_csv(rows: &[Vec<String>]) -> Vec<u8> {
+    let escaped = |value: &String| match value.starts_with(FORMULA_STARTS) {
+        true => format!("'{value}"),
+        false => value.clone(),
+    };
+    let rows: Vec<Vec<String>> = rows
+        .iter()
+        .map(|row| row.iter().map(escaped).collect())
+        .collect();
+    let mut text = "\u{feff}".as_bytes().to_vec();
+    text.extend(csv_of(&rows));
+    text
 }
 
 impl IndexLayout {
@@ -219,32 +210,11 @@ fn cell(record: &Record, names: &FileNames, content: Content) -> String {
             Some(text) if text == record.as_typed(field) => "no".to_owned(),
             Some(_) => "yes".to_owned(),
         },
-        Content::Face(field) => match value(field).and_then(|value| value.face) {
-            Some(Face::Sure) => "sure",
-            Some(Face::Look) => "look",
-            Some(Face::Empty) => "empty",
-            None => "",
-        }
-        .to_owned(),
+        Content::Face(field) => face(value(field).and_then(|value| value.face)).to_owned(),
         Content::Probability(field) => value(field)
             .and_then(|value| value.probability)
             .map_or(String::new(), |probability| probability.to_string()),
     }
-}
-
-/// Rows as RFC 4180 wants them.
-pub(super) fn write_csv(rows: impl Iterator<Item = Vec<String>>) -> Vec<u8> {
-    let mut writer = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
-        .from_writer(Vec::new());
-    for row in rows {
-        writer
-            .write_record(&row)
-            .expect("rows of equal length into memory cannot fail");
-    }
-    writer
-        .into_inner()
-        .expect("flushing into memory cannot fail")
 }
 
 #[cfg(test)]

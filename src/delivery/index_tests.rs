@@ -1,6 +1,8 @@
 use super::*;
-use crate::delivery::{NamePattern, RecordValue, csvw_metadata, name_sheets};
-use crate::value::{Finding, Probability, Severity, Station};
+use crate::delivery::{
+    Exception, NamePattern, RecordValue, csvw_metadata, exceptions_csv, name_sheets,
+};
+use crate::value::{Finding, Probability, Severity, SheetId, SheetKind, SheetState, Station};
 use std::path::Path;
 
 fn record(sheet: &str, number: &str, surname: &str, roster: Option<&str>) -> Record {
@@ -10,6 +12,7 @@ fn record(sheet: &str, number: &str, surname: &str, roster: Option<&str>) -> Rec
         as_roster: roster.map(str::to_owned),
         face: Some(Face::Look),
         probability: Some(Probability::new(0.5)),
+        ..RecordValue::default()
     };
     Record {
         sheet: SheetId::new(sheet),
@@ -19,7 +22,7 @@ fn record(sheet: &str, number: &str, surname: &str, roster: Option<&str>) -> Rec
             value("number", number, None),
             value("surname", surname, roster),
         ],
-        findings: Vec::new(),
+        ..Record::default()
     }
 }
 
@@ -36,7 +39,12 @@ fn layout(columns: &[(&str, Deliver)], draft: bool) -> IndexLayout {
 
 fn index(records: &[Record], layout: &IndexLayout) -> String {
     let pattern = NamePattern::parse("{number}.tif", &["number", "surname"]).unwrap();
-    String::from_utf8(index_csv(records, &name_sheets(records, &pattern), layout)).unwrap()
+    String::from_utf8(csv_of(&index_rows(
+        records,
+        &name_sheets(records, &pattern),
+        layout,
+    )))
+    .unwrap()
 }
 
 #[test]
@@ -200,7 +208,7 @@ fn agrees_with_csv_spectrum() {
             .collect();
         assert_eq!(serde_json::Value::from(objects), json, "{name}");
 
-        let written = String::from_utf8(write_csv(rows.iter().cloned())).unwrap();
+        let written = String::from_utf8(csv_of(&rows)).unwrap();
         assert_eq!(read_strictly(&written), rows, "{name}");
         pairs += 1;
     }
@@ -231,6 +239,6 @@ fn hostile_values_come_back_as_they_were() {
         assert!(!text.starts_with('\u{feff}'));
         assert_eq!(read_strictly(&text)[1], ["1.tif", value], "{text:?}");
     }
-    let empty = write_csv([vec![String::new()]].into_iter());
+    let empty = csv_of(&[vec![String::new()]]);
     assert_eq!(empty, b"\"\"\r\n", "one empty field is not a blank line");
 }

@@ -1,29 +1,61 @@
 //! Records in; checks over the batch, one portable file name a sheet, and the index out.
 //!
-//! Everything here is decided without touching a disk, except [`write_together`], which puts the finished files in
-//! their folder.
+//! Everything here is decided without touching a disk, except [`replace_folder`], which puts finished files in their
+//! folder.
 
+mod accounts;
+mod bag;
+mod bagit;
 mod check;
+mod consignment;
 mod csvw;
+mod dates;
+mod deliveries;
 mod files;
 mod index;
+mod ledger;
+mod lists;
 mod names;
+mod pairing;
 mod parts;
 mod pattern;
 mod plan;
 mod portable;
 mod record;
+mod scans;
+mod standing;
+mod verify;
+mod xlsx;
 
-pub use check::{Batch, Check, CheckPlan, check_batch};
+pub use accounts::{Accounts, Count};
+pub use bag::{BagError, BagFile, BagPlan, Made, fill, put_in_place};
+pub use bagit::PAYLOAD;
+pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
+pub use consignment::{
+    Change, Consigned, Consigning, Consignment, amendments_csv, consign, is_open,
+};
 pub use csvw::csvw_metadata;
-pub use files::{WriteError, write_together};
-pub use index::{Column, Exception, IndexLayout, exceptions_csv, index_csv};
+pub use deliveries::{Deliveries, DeliveriesError, Kept, LEDGER};
+pub use files::{WriteError, replace_folder};
+pub use index::{Column, IndexLayout, csv_of, index_rows, spreadsheet_csv};
+pub use ledger::{
+    Delivered, DeliveredFile, DeliveredValue, FORMAT, Frozen, Ledger, delivered_values, frozen,
+    looks_the_same, value_changes,
+};
+pub use lists::{
+    Exception, exceptions_csv, provenance_csv, rescans_csv, unused_roster_csv, unused_rows,
+};
 pub use names::{Clash, FileNames, NameChange, name_sheets};
+pub use pairing::{ListedPair, PairingFault, pair};
 pub use parts::PartFields;
 pub use pattern::{NamePattern, PatternFault};
 pub use plan::DeliveryPlan;
 pub use portable::{is_portable, portable_value};
-pub use record::{Record, RecordValue};
+pub use record::{KeyedBy, Legibility, Record, RecordValue};
+pub use scans::{Scan, ScanFault, ScanFile, list_scans};
+pub use standing::{Standing, standing};
+pub use verify::{Verified, verify};
+pub use xlsx::{XlsxFault, xlsx_of};
 
 /// At most 60 characters of a text, harmless on a screen.
 fn brief(text: &str) -> String {

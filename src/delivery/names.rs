@@ -1,7 +1,8 @@
 //! One file name a sheet: portable, told apart from every other, the same in whatever order the sheets come.
 
-use super::pattern::{NamePattern, Piece};
-use super::portable::{LONGEST_NAME, NOTHING, is_device};
+use super::pairing::stem;
+use super::pattern::{LONGEST_EXTENSION, NamePattern, Piece};
+use super::portable::{LONGEST_NAME, NOTHING, is_device, portable_value};
 use super::{Check, Record, brief};
 use crate::value::{Severity, SheetId, drawer_order, sha256_hex};
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -9,6 +10,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 /// Hexadecimal digits of the hash of a sheet's id that are put to a name that several sheets want: the first count
 /// that tells all names apart. The last is the whole hash, so one always does.
 const SUFFIX_DIGITS: [usize; 3] = [8, 16, 64];
+
+/// Characters kept free for the ending that a scan brings, where the pattern has none.
+const RESERVED: usize = 1 + LONGEST_EXTENSION;
 
 /// The names of a batch.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -57,14 +61,48 @@ impl FileNames {
                 severity: Severity::Warning,
                 code: "same-file-name",
                 sheets: clash.sheets.clone(),
-                message: format!(
-                    "the file name {} is wanted more than once; say of each sheet whether it is a repeat scan, a true \
-                     second sheet or a keying error",
-                    clash.name
-                ),
+                message: clash.words(),
             })
             .collect()
     }
+
+    /// The names of a delivery, which were decided there.
+    pub fn decided(names: BTreeMap<SheetId, String>) -> Self {
+        Self {
+            names,
+            ..Self::default()
+        }
+    }
+}
+
+impl Clash {
+    pub(super) fn words(&self) -> String {
+        format!(
+            "the file name {} is wanted more than once; say of each sheet whether it is a repeat scan, a true second \
+             sheet or a keying error",
+            self.name
+        )
+    }
+}
+
+/// Names for sheets without a record, made from their ids.
+pub(super) fn exception_names<'a>(
+    sheets: impl Iterator<Item = &'a SheetId>,
+) -> BTreeMap<SheetId, String> {
+    let sheets: Vec<&SheetId> = sheets.collect();
+    let room = LONGEST_NAME - RESERVED;
+    let stems: Vec<String> = sheets
+        .iter()
+        .map(|sheet| {
+            let piece = Piece {
+                text: portable_value(stem(sheet.as_str())),
+                value: Some((String::new(), String::new())),
+            };
+            stem_of(vec![piece], room).0
+        })
+        .collect();
+    let (names, _) = tell_apart(&sheets, &stems, "");
+    sheets.into_iter().cloned().zip(names).collect()
 }
 
 /// Names every sheet with a record that goes into the index; of several records of a sheet the first names it.
@@ -79,7 +117,7 @@ pub fn name_sheets(records: &[Record], pattern: &NamePattern) -> FileNames {
     naming.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
 
     let widths = pattern.widths(naming.iter().copied());
-    let room = LONGEST_NAME - pattern.extension.len();
+    let room = LONGEST_NAME - reserved(&pattern.extension);
     let (stems, mut words): (Vec<String>, Vec<Vec<String>>) = naming
         .iter()
         .map(|record| stem_of(pattern.pieces(record, &widths), room))
@@ -203,9 +241,16 @@ fn tell_apart(sheets: &[&SheetId], stems: &[String], extension: &str) -> (Vec<St
     }
 }
 
+fn reserved(extension: &str) -> usize {
+    match extension.len() {
+        0 => RESERVED,
+        length => length,
+    }
+}
+
 fn suffixed(stem: &str, sheet: &SheetId, digits: usize, extension: &str) -> String {
     let hash = &sha256_hex(sheet.as_str().as_bytes())[..digits];
-    let room = LONGEST_NAME - extension.len() - 1 - digits;
+    let room = LONGEST_NAME - reserved(extension) - 1 - digits;
     format!("{}-{hash}{extension}", &stem[..stem.len().min(room)])
 }
 

@@ -19,7 +19,7 @@ fn record(sheet: &str, values: [&str; 4]) -> Record {
         kind: SheetKind::Record,
         state: SheetState::Settled,
         values: values.collect(),
-        findings: Vec::new(),
+        ..Record::default()
     }
 }
 

@@ -106,7 +106,19 @@ fn check_group(key: &str, parts: &[Part]) -> Vec<Check> {
             checks.push(warning("part-doubled", &same, message));
         }
     }
-    if totals.len() > 1 {
+    let has_grown = totals.len() > 1 && grew(parts);
+    if has_grown {
+        let message = format!(
+            "{key} is said to have {} parts on its earlier sheets and {} on later ones; the last is taken as right",
+            totals.first().map_or(0, |&total| total),
+            totals.last().map_or(0, |&total| total)
+        );
+        checks.push(Check {
+            severity: Severity::Note,
+            ..warning("totals-grew", &all, message)
+        });
+    }
+    if totals.len() > 1 && !has_grown {
         let listed: Vec<String> = totals
             .iter()
             .take(LISTED_RANGES)
@@ -117,7 +129,7 @@ fn check_group(key: &str, parts: &[Part]) -> Vec<Check> {
             listed.join(" and ")
         );
         checks.push(warning("totals-differ", &all, message));
-    } else if let (Some(&total), false) = (totals.first(), numbers.is_empty()) {
+    } else if let (Some(&total), false) = (totals.last(), numbers.is_empty()) {
         let missing = missing_ranges(&numbers, total);
         if !missing.is_empty() {
             let message = format!(
@@ -128,6 +140,22 @@ fn check_group(key: &str, parts: &[Part]) -> Vec<Check> {
         }
     }
     checks
+}
+
+/// Whether later parts have larger totals and none has a smaller one, as where sheets were added over the years and the
+/// earlier strips were left as they were.
+fn grew(parts: &[Part]) -> bool {
+    let mut numbered: Vec<(u32, u32)> = Vec::new();
+    for part in parts {
+        match (part.part, part.total) {
+            (Some(part), Some(total)) if part <= total => numbered.push((part, total)),
+            _ => return false,
+        }
+    }
+    numbered.sort_unstable();
+    numbered
+        .windows(2)
+        .all(|pair| pair[0].0 < pair[1].0 && pair[0].1 <= pair[1].1)
 }
 
 /// Records that agree in everything are reported as duplicates, once.

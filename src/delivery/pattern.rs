@@ -22,6 +22,9 @@ use std::collections::HashMap;
 /// Leading zeros go to this many digits at most, so that one absurd value cannot fill every name with zeros.
 const WIDEST_NUMBER: usize = 20;
 
+/// Characters of an extension, without its full stop.
+pub(super) const LONGEST_EXTENSION: usize = 10;
+
 /// A pattern that was understood.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NamePattern {

@@ -7,7 +7,7 @@ use crate::journal::{
     PassState, ProposalRecord, ReadingRecord, Result, SheetRecord, Store, Tally,
 };
 use crate::reading::{Lying, Reading, SheetReading};
-use crate::review::second_keying;
+use crate::review::{Lot, second_keying};
 use crate::rules::{FieldSpec, Source};
 use crate::value::{SheetId, SheetState};
 use std::collections::{HashMap, HashSet, VecDeque};
@@ -24,7 +24,10 @@ const LEASE: i64 = 15 * 60 * 1_000;
 pub fn plan(settings: &JobSettings, proposer: &Proposer, pass: u8) -> Plan {
     let second = &settings.quality.second_fields;
     let is_keyed = |field: &&FieldSpec| {
-        pass < 2 || second.is_empty() || second.iter().any(|name| *name.get_ref() == field.name)
+        pass == settings.keying.inspection()
+            || pass < 2
+            || second.is_empty()
+            || second.iter().any(|name| *name.get_ref() == field.name)
     };
     let fields = proposer.rules().fields().iter().filter(is_keyed);
     Plan {
@@ -71,9 +74,14 @@ impl<'a, S: Store> Session<'a, S> {
             .collect();
         let places = drawer.iter().cloned().zip(0..).collect();
         let is_part = pass > 1 && settings.quality.second != SecondKeying::All;
-        let among = match is_part {
-            true => Some(Arc::new(keyed_twice(store, settings, &drawer)?)),
-            false => None,
+        let among = if pass == settings.keying.inspection() {
+            let lot = Lot::of_job(&settings.quality, &drawer);
+            let sample = lot.map_or_else(|_| Vec::new(), |lot| lot.sample);
+            Some(Arc::new(sample.into_iter().collect()))
+        } else if is_part {
+            Some(Arc::new(keyed_twice(store, settings, &drawer)?))
+        } else {
+            None
         };
         Ok(Self {
             among,

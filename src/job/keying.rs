@@ -143,9 +143,14 @@ impl KeyingSettings {
         (drawn as f64) / (1u64 << 52) as f64 <= self.unfilled && self.unfilled > 0.0
     }
 
-    /// Whether a pass sees the proposal filled in.
+    /// The pass in which a sample of the sheets is inspected: the one behind all others.
+    pub fn inspection(&self) -> u8 {
+        self.passes + 1
+    }
+
+    /// Whether a pass sees the proposal filled in; an inspection never does.
     pub fn pass_sees_proposal(&self, pass: u8) -> bool {
-        self.sees_proposal[usize::from(pass > 1)]
+        pass != self.inspection() && self.sees_proposal[usize::from(pass > 1)]
     }
 }
 

@@ -1,6 +1,7 @@
 //! One client's work opened: its sheets read and proposed, again after a change.
 
 mod bench;
+mod delivering;
 mod keying;
 mod propose;
 mod proposer;
@@ -11,6 +12,7 @@ mod settings;
 mod sheets;
 mod trial;
 
+pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};

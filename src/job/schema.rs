@@ -68,6 +68,15 @@ pub fn job_schema() -> Value {
                 "overrule_reasons": fields("Reasons offered for keeping a value against a check"),
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
+            "batch": section(&[], json!({
+                "sheets": { "type": "integer", "minimum": 0, "description": "Sheets that there should be" },
+            })),
+            "scans": section(&["folder"], json!({
+                "folder": text("Where the scans are, one a sheet: files, or folders of images"),
+                "name": text("Their names: {sheet} is the image's name without its ending, {digits} the last number in it"),
+                "list": text("Or a CSV file with the columns sheet and scan; with neither, they pair by their order"),
+                "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
+            })),
             "quality": section(&[], json!({
                 "second": { "enum": names(&quality::SECOND), "description": "Which sheets are keyed a second time, where there are two passes" },
                 "second_share": { "type": "number", "minimum": 0, "maximum": 1, "description": "Share of sheets that are keyed a second time whatever their faces" },
@@ -134,6 +143,7 @@ mod tests {
         assert_eq!(keys(&schema), known(""));
         for section in [
             "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "quality",
+            "batch", "scans",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

@@ -1,5 +1,6 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
+use super::delivering::{self, BatchSettings, ScanSettings};
 use super::keying::{self, KeyingSettings};
 use super::quality::{self, QualitySettings};
 use crate::rules::{
@@ -32,6 +33,8 @@ pub struct JobSettings {
     pub parts: Option<Parts>,
     pub index: Index,
     pub keying: KeyingSettings,
+    pub batch: BatchSettings,
+    pub scans: Option<ScanSettings>,
     pub quality: QualitySettings,
 }
 
@@ -149,7 +152,7 @@ impl JobSettings {
 }
 
 /// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
-pub(super) const KEYS: [&str; 11] = [
+pub(super) const KEYS: [&str; 13] = [
     "title",
     "collection",
     "sheets",
@@ -160,6 +163,8 @@ pub(super) const KEYS: [&str; 11] = [
     "parts",
     "index",
     "keying",
+    "batch",
+    "scans",
     "quality",
 ];
 pub(super) const SHEETS: [&str; 1] = ["folder"];
@@ -239,6 +244,25 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         false,
     );
     let keying = keying.map(|keying| keying::read(&keying, faults));
+    let batch = section(
+        root,
+        faults,
+        "batch",
+        "section [batch]",
+        &delivering::BATCH,
+        false,
+    );
+    let batch = batch.map(|batch| delivering::batch(&batch, faults));
+    let scans = section(
+        root,
+        faults,
+        "scans",
+        "section [scans]",
+        &delivering::SCANS,
+        false,
+    );
+    let has_scans = scans.is_some();
+    let scans = scans.and_then(|scans| delivering::scans(&scans, faults));
     let what = "section [quality]";
     let quality = section(root, faults, "quality", what, &quality::KEYS, false);
     let quality = quality.map(|quality| quality::read(&quality, faults));
@@ -254,6 +278,8 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         parts,
         index: index.unwrap_or_default(),
         keying: keying.unwrap_or_default(),
+        batch: batch.unwrap_or_default(),
+        scans: if has_scans { Some(scans?) } else { None },
         quality: quality.unwrap_or_default(),
     })
 }

@@ -93,7 +93,7 @@ pub struct ClaimRequest {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Standing {
     pub state: SheetState,
-    /// It is keyed in the pass before.
+    /// It is keyed in an earlier pass.
     pub is_keyed_before: bool,
     /// Who keyed it in another pass, whether that still counts or not.
     pub keyed_elsewhere_by: Vec<String>,

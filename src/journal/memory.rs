@@ -170,7 +170,7 @@ impl Store for MemoryStore {
         for pass in (SETTLEMENT_PASS..=PASSES).filter(|pass| *pass != ask.pass) {
             for (sheet, state) in self.states(pass)? {
                 if let Some(standing) = standing.get_mut(&sheet) {
-                    standing.is_keyed_before |= pass + 1 == ask.pass && state.is_keyed();
+                    standing.is_keyed_before |= (1..ask.pass).contains(&pass) && state.is_keyed();
                     standing.keyed_elsewhere_by.extend(state.keyers);
                 }
             }

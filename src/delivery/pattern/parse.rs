@@ -1,6 +1,6 @@
 //! A pattern's text in, its parts or all its faults out.
 
-use super::{NamePattern, Part, Step, WIDEST_NUMBER};
+use super::{LONGEST_EXTENSION, NamePattern, Part, Step, WIDEST_NUMBER};
 use crate::delivery::portable::is_portable_character;
 use crate::value::shown;
 use thiserror::Error;
@@ -8,9 +8,6 @@ use thiserror::Error;
 /// Characters that a pattern may have. Own choice: far more than names that people can still read need, and few enough
 /// that the fixed text never fills a name.
 const LONGEST_PATTERN: usize = 200;
-
-/// Characters of an extension, without its full stop.
-const LONGEST_EXTENSION: usize = 10;
 
 /// What is wrong at one place of a pattern.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]

@@ -1,7 +1,8 @@
 //! The sheets in dispute: found in the journal, handed out one by one, settled.
 
 use super::case::{Case, Keyed};
-use super::reviewer::{Done, settle};
+use super::reviewer::Done;
+use super::verdict::settle;
 use crate::desk::clerk::Knowledge;
 use crate::desk::session::frozen;
 use crate::job::JobSettings;

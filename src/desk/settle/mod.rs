@@ -11,6 +11,7 @@ mod key;
 mod reviewer;
 #[cfg(test)]
 mod tests;
+mod verdict;
 mod view;
 
 pub use bulk::{Bulk, BulkChoice};

@@ -172,7 +172,7 @@ impl SqliteStore {
             for (pass, states) in &others {
                 for (sheet, state) in states {
                     let standing = standing.entry(sheet).or_default();
-                    standing.is_keyed_before |= pass + 1 == ask.pass && state.is_keyed();
+                    standing.is_keyed_before |= (1..ask.pass).contains(pass) && state.is_keyed();
                     standing.keyed_elsewhere_by.extend(state.keyers.iter().cloned());
                 }
             }

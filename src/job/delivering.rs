@@ -1,0 +1,107 @@
+//! `[batch]` and `[scans]` of `job.toml`: how many sheets there are, and what is delivered for each.
+
+use crate::rules::{FaultList, Section};
+use std::path::PathBuf;
+
+/// What is known of the batch from outside: the client's listing, the label of the box.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct BatchSettings {
+    /// Sheets that there should be.
+    pub sheets: Option<usize>,
+}
+
+/// The scans, one a sheet: files, or folders of images.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ScanSettings {
+    pub folder: PathBuf,
+    pub pairing: Pairing,
+    /// Scans need not come in the order of their sheets.
+    pub in_any_order: bool,
+}
+
+/// Which scan belongs to which sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Pairing {
+    /// The first to the first, and so on.
+    Order,
+    /// By the scan's name: `{sheet}` stands for the name of the sheet's image without its ending, `{digits}` for the
+    /// last number in it.
+    Name(String),
+    /// By a CSV file with the columns `sheet` and `scan`.
+    List(PathBuf),
+}
+
+pub(super) const BATCH: [&str; 1] = ["sheets"];
+pub(super) const SCANS: [&str; 4] = ["folder", "name", "list", "in_any_order"];
+
+pub(super) fn batch(section: &Section, faults: &mut FaultList) -> BatchSettings {
+    BatchSettings {
+        sheets: section.value::<usize>(faults, "sheets"),
+    }
+}
+
+/// `None` where it has no folder or pairs in two ways.
+pub(super) fn scans(section: &Section, faults: &mut FaultList) -> Option<ScanSettings> {
+    let folder = section.required_text(faults, "folder", "folder = \"scans\"");
+    let name = section.text(faults, "name");
+    let list = section.text(faults, "list");
+    let pairing = match (name, list) {
+        (None, None) => Pairing::Order,
+        (None, Some((list, _))) => Pairing::List(list.into()),
+        (Some((name, span)), None) => {
+            if name.contains("{sheet}") == name.contains("{digits}") {
+                faults.add(
+                    span.start,
+                    "either {sheet} or {digits} in the scans' names",
+                    format!("`{name}`"),
+                    "Write name = \"{sheet}.pdf\"".to_owned(),
+                );
+            }
+            Pairing::Name(name)
+        }
+        (Some((_, span)), Some(_)) => {
+            let advice = "Leave out one of the two".to_owned();
+            let expected = "one way of pairing scans with sheets";
+            faults.add(span.start, expected, "name and list", advice);
+            return None;
+        }
+    };
+    Some(ScanSettings {
+        folder: folder?.0.into(),
+        pairing,
+        in_any_order: section.flag(faults, "in_any_order"),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::JobSettings;
+    use std::path::Path;
+
+    const JOB: &str =
+        "title = \"T\"\n[sheets]\nfolder = \"s\"\n[rules]\nfiles = []\n[naming]\npattern = \"x\"\n";
+
+    #[test]
+    fn says_how_scans_pair_and_faults_the_rest() {
+        let parsed = |text: &str| JobSettings::parse(Path::new("."), &format!("{JOB}{text}"));
+        assert_eq!(parsed("").unwrap().scans, None);
+        let settings =
+            parsed("[batch]\nsheets = 12\n[scans]\nfolder = \"f\"\nname = \"{sheet}.pdf\"\n");
+        let settings = settings.unwrap();
+        assert_eq!(settings.batch.sheets, Some(12));
+        assert_eq!(
+            settings.scans.unwrap().pairing,
+            Pairing::Name("{sheet}.pdf".to_owned())
+        );
+        for faulty in [
+            "[batch]\nsheets = -1\n",
+            "[scans]\nname = \"{sheet}\"\n",
+            "[scans]\nfolder = \"f\"\nname = \"scan.pdf\"\n",
+            "[scans]\nfolder = \"f\"\nname = \"{sheet}\"\nlist = \"l.csv\"\n",
+            "[scans]\nfolder = \"f\"\nin_any_order = 1\n",
+        ] {
+            assert!(parsed(faulty).is_err(), "{faulty}");
+        }
+    }
+}
