@@ -1,5 +1,6 @@
 //! One client's work opened: its sheets read and proposed, again after a change.
 
+mod bench;
 mod delivering;
 mod keying;
 mod propose;

@@ -1,21 +1,8 @@
 //! The best path of a rule's automaton through a reading, and how good every other way is beside it.
 
-use super::automaton::{Automaton, Node, Role};
-use super::mesh::{Arc, How, Mesh, Skip, Skipped};
-use super::pattern::Spread;
-
-/// Ways that are worse than the best at the same place by more than this are not followed; natural log. A sheet's whole
-/// identifier is worth less.
-const BEAM: f32 = 16.0;
-const NEVER: f32 = f32::NEG_INFINITY;
-/// How much rarer a mark or blank is read as something of another shape than a letter is read as another letter; and
-/// a letter as a mark (worn type leaves specks) or a blank.
-const MARK_AS_OTHER: f32 = 0.03;
-const LETTER_AS_MARK: f32 = 0.5;
-const LETTER_AS_BLANK: f32 = 0.05;
-/// Log-probability of a mark (hyphen, apostrophe, period) and of a letter within a name.
-const NAME_MARK: f32 = 0.01;
-const NAME_LETTER: f32 = 0.97 / 26.0;
+use super::automaton::{Automaton, Role};
+use super::cells::{NEVER, Table};
+use super::mesh::{Arc, How, Mesh, Skip, Skipped, Turned};
 
 /// One move of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,241 +25,17 @@ pub(super) struct Step {
     pub weight: f32,
 }
 
-/// Best log-probabilities against free text for every pair of a mesh node and an automaton node. Few pairs have one, and
-/// only those are visited.
-#[derive(Debug)]
-pub(super) struct Table {
-    width: usize,
-    cells: Vec<f32>,
-    /// One bit for each pair that has one, in words of 64 automaton nodes.
-    reached: Vec<u64>,
-}
-
-impl Table {
-    fn new(mesh: &Mesh, automaton: &Automaton) -> Self {
-        let width = automaton.nodes.len();
-        Self {
-            width,
-            cells: vec![NEVER; mesh.len() * width],
-            reached: vec![0; mesh.len() * width.div_ceil(64)],
-        }
-    }
-
-    #[inline]
-    pub fn get(&self, at: usize, node: usize) -> f32 {
-        self.cells[at * self.width + node]
-    }
-
-    #[inline]
-    pub fn row(&self, at: usize) -> &[f32] {
-        &self.cells[at * self.width..(at + 1) * self.width]
-    }
-
-    #[inline]
-    fn raise(&mut self, at: usize, node: usize, value: f32) {
-        let cell = &mut self.cells[at * self.width + node];
-        if value > *cell {
-            *cell = value;
-            self.reach(at, node);
-        }
-    }
-
-    #[inline]
-    fn reach(&mut self, at: usize, node: usize) {
-        self.reached[at * self.width.div_ceil(64) + node / 64] |= 1 << (node % 64);
-    }
-
-    /// The first automaton node from `from` on that was reached at a place.
-    #[inline]
-    fn next(&self, at: usize, from: usize) -> Option<usize> {
-        let words = self.width.div_ceil(64);
-        let row = &self.reached[at * words..(at + 1) * words];
-        let first = row.get(from / 64)? & (u64::MAX << (from % 64));
-        if first != 0 {
-            return Some(from / 64 * 64 + first.trailing_zeros() as usize);
-        }
-        let word = (from / 64 + 1..words).find(|&word| row[word] != 0)?;
-        Some(word * 64 + row[word].trailing_zeros() as usize)
-    }
-
-    /// The last automaton node before `before` that was reached at a place.
-    #[inline]
-    fn previous(&self, at: usize, before: usize) -> Option<usize> {
-        let words = self.width.div_ceil(64);
-        let row = &self.reached[at * words..(at + 1) * words];
-        let last = before.checked_sub(1)?;
-        let first = row[last / 64] & (u64::MAX >> (63 - last % 64));
-        let (word, bits) = if first != 0 {
-            (last / 64, first)
-        } else {
-            let word = (0..last / 64).rev().find(|&word| row[word] != 0)?;
-            (word, row[word])
-        };
-        Some(word * 64 + 63 - bits.leading_zeros() as usize)
-    }
-
-    /// The automaton nodes that were reached at a place, ascending.
-    pub fn reached(&self, at: usize) -> impl Iterator<Item = usize> + '_ {
-        let mut from = 0;
-        std::iter::from_fn(move || {
-            let node = self.next(at, from)?;
-            from = node + 1;
-            Some(node)
-        })
-    }
-}
-
-/// What it is worth that `node` takes an arc's character; `None` where it cannot.
-#[inline]
-pub(super) fn take(node: &Node, arc: &Arc) -> Option<f32> {
-    match arc.how {
-        How::Any => {
-            // Any known character, or any of a few.
-            let c = node.single.or(node.few.first().copied())?;
-            let shape = Shape::of(c).read_as(&Shape::of(arc.c)).ln();
-            let each = match node.spread {
-                Spread::Even(each) => each,
-                _ => 0.0,
-            };
-            return Some(arc.gain + shape + each);
-        }
-        // Only where the slot insists on the case.
-        How::OtherCase(read) if node.set.contains(read) => return None,
-        _ if !node.set.contains(arc.c) => return None,
-        _ => {}
-    }
-    Some(match node.spread {
-        Spread::Known => arc.gain,
-        Spread::Even(each) => arc.gain + each,
-        Spread::Name if arc.c.is_alphabetic() => arc.gain + NAME_LETTER.ln(),
-        Spread::Name => arc.gain + NAME_MARK.ln(),
-        Spread::FreeText => arc.fidelity,
-    })
-}
-
-/// The arcs from a place of which a node may take the character, found without looking at each: all of them, or the last
-/// one only, which stands for any character that a node knows beforehand.
-#[inline]
-fn arcs_for<'a>(node: &Node, mesh: &'a Mesh, at: usize) -> &'a [Arc] {
-    let arcs = mesh.arcs(at);
-    if node.set.meets(mesh.mask(at)) {
-        return arcs;
-    }
-    let knows = node.single.is_some() || !node.few.is_empty();
-    match arcs {
-        [.., last] if knows && last.how == How::Any => std::slice::from_ref(last),
-        _ => &[],
-    }
-}
-
-/// Coarse shapes, which no reader mistakes for each other often.
-#[derive(PartialEq)]
-enum Shape {
-    Blank,
-    Mark,
-    Tall,
-}
-
-impl Shape {
-    #[inline]
-    fn of(c: char) -> Self {
-        if c.is_whitespace() {
-            Self::Blank
-        } else if c.is_alphanumeric() {
-            Self::Tall
-        } else {
-            Self::Mark
-        }
-    }
-
-    /// How often this shape is read as another, against being read as another of its own.
-    #[inline]
-    fn read_as(&self, read: &Self) -> f32 {
-        match self {
-            _ if self == read => 1.0,
-            Self::Tall if *read == Self::Blank => LETTER_AS_BLANK,
-            Self::Tall => LETTER_AS_MARK,
-            Self::Blank | Self::Mark => MARK_AS_OTHER,
-        }
-    }
-}
-
-/// From the start up to each cell.
-pub(super) fn forward(mesh: &Mesh, automaton: &Automaton) -> Table {
-    let mut table = Table::new(mesh, automaton);
-    // The best cell of each row so far; a row is whole before it is looked at.
-    let mut best = vec![NEVER; mesh.len()];
-    table.raise(0, 0, 0.0);
-    best[0] = 0.0;
-    // For each automaton node, the best way to come before it at this place; and those that have one.
-    let mut before = vec![NEVER; table.width];
-    let mut ahead_of: Vec<usize> = Vec::with_capacity(table.width);
-    for at in 0..mesh.len() {
-        let least = best[at] - BEAM;
-        let mut next = table.next(at, 0);
-        while let Some(node) = next {
-            // Putting back goes forwards only; round a loop it never helps.
-            let here = table
-                .get(at, node)
-                .max(before[node] + automaton.nodes[node].lost);
-            table.raise(at, node, here);
-            if here >= least {
-                for skip in mesh.skips(at) {
-                    raise(&mut table, &mut best, skip.to, node, here + skip.gain);
-                }
-                for &(target, weight) in automaton.edges(node) {
-                    let target = target as usize;
-                    let known = &mut before[target];
-                    if *known == NEVER {
-                        ahead_of.push(target);
-                    }
-                    *known = known.max(here + weight);
-                    if target > node && *known + automaton.nodes[target].lost >= least {
-                        table.reach(at, target);
-                    }
-                }
-            }
-            next = table.next(at, node + 1);
-        }
-        for target in ahead_of.drain(..) {
-            let ahead = std::mem::replace(&mut before[target], NEVER);
-            let taker = &automaton.nodes[target];
-            if ahead < least {
-                continue;
-            }
-            for arc in arcs_for(taker, mesh, at) {
-                if let Some(gain) = take(taker, arc) {
-                    raise(&mut table, &mut best, arc.to, target, ahead + gain);
-                }
-            }
-        }
-    }
-    table
-}
-
-/// Records a way to a cell ahead, unless it is hopeless beside others that lead to the same place.
-#[inline]
-fn raise(table: &mut Table, best: &mut [f32], to: u32, node: usize, value: f32) {
-    let best = &mut best[to as usize];
-    if value >= *best - BEAM {
-        table.raise(to as usize, node, value);
-        *best = best.max(value);
-    }
-}
-
-/// The best score of a whole path; minus infinity where there is none.
-pub(super) fn score(forward: &Table, automaton: &Automaton, mesh: &Mesh) -> f32 {
-    forward
-        .row(mesh.len() - 1)
-        .iter()
-        .zip(&automaton.last)
-        .fold(NEVER, |best, (a, b)| best.max(a + b))
-}
-
-/// From each cell to the end, for the cells on ways that are worse than the best whole one by `band` at most.
-pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band: f32) -> Table {
-    let mut table = Table::new(mesh, automaton);
-    let least = score(forward, automaton, mesh) - band;
+/// From each cell to the end, for the cells on ways that are worse than the best whole one, of this score, by `band` at
+/// most; into a table in which nothing was reached.
+pub(super) fn backward(
+    mesh: &Mesh,
+    automaton: &Automaton,
+    (forward, score): (&Table, f32),
+    band: f32,
+    table: &mut Table,
+) {
+    let least = score - band;
+    let turned = Turned::new(mesh);
     let end = mesh.len() - 1;
     for (node, &last) in automaton.last.iter().enumerate() {
         if forward.get(end, node) + last >= least {
@@ -280,7 +43,7 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
         }
     }
     for at in (0..=end).rev() {
-        let mut next = table.previous(at, table.width);
+        let mut next = table.previous(at, automaton.nodes.len());
         while let Some(node) = next {
             let on = table.get(at, node);
             let mut reach = |from: usize, node: usize, value: f32| {
@@ -295,11 +58,11 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
                     reach(at, source, on + weight + taker.lost);
                 }
             }
-            for &(from, skip) in mesh.skips_into(at) {
+            for &(from, skip) in turned.skips_into(at) {
                 reach(from as usize, node, on + skip.gain);
             }
-            for &(from, arc) in mesh.arcs_into(at) {
-                if let Some(gain) = take(taker, &arc) {
+            for &(from, arc) in turned.arcs_into(at) {
+                if let Some(gain) = automaton.takers.take(node, &arc) {
                     for &(source, weight) in automaton.edges_into(node) {
                         reach(from as usize, source as usize, on + gain + weight);
                     }
@@ -308,47 +71,44 @@ pub(super) fn backward(mesh: &Mesh, automaton: &Automaton, forward: &Table, band
             next = table.previous(at, node);
         }
     }
-    table
 }
 
-/// Every way on from a cell.
+/// Every way on from a cell to one from which the end is reached, each with how good the best way from there is.
 pub(super) fn each_move(
     mesh: &Mesh,
     automaton: &Automaton,
-    at: usize,
-    node: usize,
-    mut see: impl FnMut(Step),
+    backward: &Table,
+    (at, node): (usize, usize),
+    mut see: impl FnMut(Step, f32),
 ) {
+    let step = |made, to, node, weight| Step {
+        from: at,
+        made,
+        to,
+        node,
+        weight,
+    };
     for &skip in mesh.skips(at) {
-        see(Step {
-            from: at,
-            made: Move::Skip(skip),
-            to: skip.to as usize,
-            node,
-            weight: skip.gain,
-        });
+        let to = skip.to as usize;
+        let ahead = backward.get(to, node);
+        if ahead > NEVER {
+            see(step(Move::Skip(skip), to, node, skip.gain), ahead);
+        }
     }
     for &(target, weight) in automaton.edges(node) {
         let target = target as usize;
-        let taker = &automaton.nodes[target];
-        if target > node && taker.lost > NEVER {
-            see(Step {
-                from: at,
-                made: Move::PutBack,
-                to: at,
-                node: target,
-                weight: weight + taker.lost,
-            });
+        let lost = automaton.nodes[target].lost;
+        let ahead = backward.get(at, target);
+        if target > node && lost > NEVER && ahead > NEVER {
+            see(step(Move::PutBack, at, target, weight + lost), ahead);
         }
         for &arc in mesh.arcs(at) {
-            if let Some(gain) = take(taker, &arc) {
-                see(Step {
-                    from: at,
-                    made: Move::Take(arc),
-                    to: arc.to as usize,
-                    node: target,
-                    weight: weight + gain,
-                });
+            let to = arc.to as usize;
+            let ahead = backward.get(to, target);
+            if ahead > NEVER
+                && let Some(gain) = automaton.takers.take(target, &arc)
+            {
+                see(step(Move::Take(arc), to, target, weight + gain), ahead);
             }
         }
     }
@@ -360,8 +120,8 @@ pub(super) fn best_path(mesh: &Mesh, automaton: &Automaton, backward: &Table) ->
     let (mut at, mut node) = (0, 0);
     loop {
         let mut best: Option<(f32, Step)> = None;
-        each_move(mesh, automaton, at, node, |step| {
-            let value = step.weight + backward.get(step.to, step.node);
+        each_move(mesh, automaton, backward, (at, node), |step, ahead| {
+            let value = step.weight + ahead;
             if value > best.map_or(NEVER, |(known, _)| known) {
                 best = Some((value, step));
             }

@@ -8,7 +8,9 @@ use super::charset::CharSet;
 use super::looks;
 use super::pattern::{Expr, MAX_NODES, Spread};
 use super::slot::Slot;
+use super::takers::Takers;
 use super::template::{Piece, beside_mark, closes_range};
+use std::sync::Arc;
 
 /// Edges that one rule's automaton may have; the alignment's cost grows with it.
 const MAX_EDGES: usize = 60_000;
@@ -31,7 +33,7 @@ const MARK_LOST: f32 = 0.03;
 const CHARACTER_LOST: f32 = 0.004;
 
 /// What a node belongs to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(super) enum Role {
     Start,
     Literal,
@@ -55,7 +57,7 @@ impl Role {
 
 #[derive(Debug, Clone)]
 pub(super) struct Node {
-    pub set: CharSet,
+    pub set: Arc<CharSet>,
     pub spread: Spread,
     pub role: Role,
     /// Natural log of the probability that the reader lost this character; minus infinity where it cannot be put back.
@@ -90,6 +92,7 @@ pub(super) struct Automaton {
     first_edge_into: Vec<u32>,
     /// Log-probability that the rule ends behind a node.
     pub last: Vec<f32>,
+    pub takers: Takers,
 }
 
 /// What may be done about a character that the reader did not see or did not know.
@@ -118,7 +121,7 @@ impl Automaton {
     /// Compiles a rule's pieces.
     pub fn new(pieces: &[Piece], slots: &[Slot]) -> Result<Self, TooLarge> {
         let start = Node {
-            set: CharSet::default(),
+            set: Arc::default(),
             spread: Spread::Known,
             role: Role::Start,
             lost: f32::NEG_INFINITY,
@@ -390,7 +393,7 @@ impl Builder<'_> {
         };
         let id = self.nodes.len() as u32;
         self.nodes.push(Node {
-            set,
+            set: Arc::new(set),
             spread,
             role,
             lost,
@@ -447,6 +450,7 @@ impl Builder<'_> {
         let edges = self.edges.iter().map(|edge| (edge.1, edge.2)).collect();
         self.edges.sort_by_key(|edge| (edge.1, edge.0));
         Automaton {
+            takers: Takers::new(&self.nodes),
             nodes: self.nodes,
             edges,
             first_edge,

@@ -1,7 +1,8 @@
 //! The values that a slot may hold, each with its probability, over all ways through the reading.
 
-use super::align::{self, Move, Step, Table};
+use super::align::{self, Move, Step};
 use super::automaton::{Automaton, Node, Role};
+use super::cells::Table;
 use super::hypotheses::{Hypotheses, Hypothesis, join};
 use super::kind::{FieldKind, FieldSpec};
 use super::meaning::{Meaning, meaning};
@@ -60,6 +61,13 @@ pub(super) struct Values {
     pub values: Vec<Weighed>,
     /// Natural log of how much the check character speaks for the rule.
     pub check_gain: f64,
+}
+
+impl Values {
+    /// That one of them stands there.
+    pub fn read(&self) -> f64 {
+        self.values.iter().map(|value| value.weight).sum()
+    }
 }
 
 /// How far a slot's texts are followed: how many at one place, and down to which log-probability.
@@ -290,22 +298,17 @@ impl<'a> Search<'a> {
             if is_inside(node) && at + 1 == self.mesh.len() {
                 leave(&mut done, &here, self.automaton.last[node], within.least);
             }
-            align::each_move(self.mesh, self.automaton, at, node, |step| {
-                let ahead = self.backward.get(step.to, step.node);
-                if ahead == f32::NEG_INFINITY {
-                    return;
-                }
-                match (is_inside(node), is_inside(step.node)) {
-                    (false, false) => {}
-                    (true, false) => leave(&mut done, &here, step.weight + ahead, within.least),
-                    (_, true) => {
-                        if let Some(cell) = self.cell(step.to, step.node) {
-                            let target = &mut cells[cell];
-                            self.extend(&mut texts, target, &here, &step, ahead, within);
-                        }
+            let see = |step: Step, ahead: f32| match (is_inside(node), is_inside(step.node)) {
+                (false, false) => {}
+                (true, false) => leave(&mut done, &here, step.weight + ahead, within.least),
+                (_, true) => {
+                    if let Some(cell) = self.cell(step.to, step.node) {
+                        let target = &mut cells[cell];
+                        self.extend(&mut texts, target, &here, &step, ahead, within);
                     }
                 }
-            });
+            };
+            align::each_move(self.mesh, self.automaton, self.backward, (at, node), see);
         }
         let mut found: Vec<_> = done
             .into_iter()
@@ -411,7 +414,7 @@ fn several_errors(listed: f64) -> f64 {
 
 /// How much more probable a check character that holds (or does not) is for the code that was typed than for one that
 /// was misread at random.
-fn check_ratio(scheme: &CheckScheme, holds: bool) -> f64 {
+pub(super) fn check_ratio(scheme: &CheckScheme, holds: bool) -> f64 {
     let forms = scheme.forms();
     if holds {
         CHECK_HOLDS * forms
@@ -427,7 +430,7 @@ fn is_digit_for_digit(read: char, taken: char) -> bool {
 }
 
 /// A text as the field's kind writes it.
-fn tidy(text: &str, spec: &FieldSpec) -> String {
+pub(super) fn tidy(text: &str, spec: &FieldSpec) -> String {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     if spec.kind == FieldKind::Choice {
         let same = |word: &&String| word.to_lowercase() == text.to_lowercase();

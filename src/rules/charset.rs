@@ -1,7 +1,7 @@
 //! Sets of characters, quick to ask for ASCII.
 
 /// A set of characters.
-#[derive(Debug, Clone, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default, Hash)]
 pub(super) struct CharSet {
     /// One bit for each ASCII character.
     ascii: u128,
@@ -28,12 +28,6 @@ impl CharSet {
     pub fn any_case(c: char) -> Self {
         let cases = c.to_lowercase().chain(c.to_uppercase()).chain([c]);
         Self::from_ranges(cases.map(|c| (c, c)))
-    }
-
-    /// Whether it may hold any of these ASCII characters (one bit each), or ones beyond ASCII where all bits are set.
-    #[inline]
-    pub fn meets(&self, mask: u128) -> bool {
-        self.ascii & mask != 0 || (mask == u128::MAX && !self.beyond.is_empty())
     }
 
     /// Ranges beyond ASCII; sets of every script have hundreds.

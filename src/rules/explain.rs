@@ -1,10 +1,12 @@
 //! Why a rule fits a reading or does not, piece by piece, in words.
 
-use super::align;
 use super::around::Around;
 use super::automaton::Role;
+use super::cells::Table;
 use super::extract::{Fit, LEAST_READ, LEAST_SCORE, MOST_BENT};
+use super::forward::{Aligner, Depth};
 use super::mesh::Mesh;
+use super::prepared::Prepared;
 use super::{Rule, RuleBook, words};
 use crate::reading::Reading;
 use crate::value::shown;
@@ -63,7 +65,7 @@ impl RuleBook {
             tolerated: Vec::new(),
             verdict: String::new(),
         };
-        let Some(mesh) = Mesh::new(reading) else {
+        let Some(prepared) = Prepared::new(reading) else {
             explanation.verdict =
                 "nothing readable on the strip, or far more than a strip holds".to_owned();
             return explanation;
@@ -72,17 +74,21 @@ impl RuleBook {
             explanation.verdict = rule.when.in_words(around);
             return explanation;
         }
-        let forward = align::forward(&mesh, &rule.automaton);
-        let score = align::score(&forward, &rule.automaton, &mesh);
+        let mesh = &prepared.mesh;
+        let mut aligner = Aligner::default();
+        let (forward, score) = Aligner::default().forward(mesh, &rule.automaton, Depth::Full, None);
         if score == f32::NEG_INFINITY {
-            explanation.verdict = breaking_point(reading, rule, &mesh, &forward);
+            explanation.verdict = breaking_point(reading, rule, mesh, &forward);
             return explanation;
         }
-        let fit = self.work_out(rule, &mesh, reading, around, &forward, score);
+        let fit = {
+            let aligned = (&forward, score);
+            self.work_out(rule, &prepared, around, aligned, Depth::Full, &mut aligner)
+        };
         explanation.score = Some(fit.score);
         explanation.pieces = pieces(&fit, reading);
-        explanation.tolerated = words::tolerated(&fit, &mesh, reading);
-        let extractions = self.extractions(&mesh, reading, around);
+        explanation.tolerated = words::tolerated(&fit, mesh, reading);
+        let extractions = self.extractions(&prepared, reading, around);
         let own = extractions.iter().position(|e| e.rule == rule.name);
         explanation.chosen = own == Some(0);
         explanation.verdict = match (own, extractions.first()) {
@@ -99,7 +105,7 @@ impl RuleBook {
             ),
             (None, _) if fit.score < LEAST_SCORE => format!(
                 "{}; free text explains the strip as well (score {:.1}, needed {LEAST_SCORE:.1})",
-                breaking_point(reading, rule, &mesh, &forward),
+                breaking_point(reading, rule, mesh, &forward),
                 fit.score
             ),
             (None, best) => unfit(&fit, best.map(|best| (best.rule.as_str(), best.score))),
@@ -132,7 +138,7 @@ fn pieces(fit: &Fit, reading: &Reading) -> Vec<Piece> {
 }
 
 /// Where a rule stops explaining the strip better than free text does: what it expected there, what it found.
-fn breaking_point(reading: &Reading, rule: &Rule, mesh: &Mesh, forward: &align::Table) -> String {
+fn breaking_point(reading: &Reading, rule: &Rule, mesh: &Mesh, forward: &Table) -> String {
     let nodes = rule.automaton.nodes.len();
     let cells = (0..mesh.len()).flat_map(|at| (0..nodes).map(move |node| (at, node)));
     let best = cells.max_by(|a, b| forward.get(a.0, a.1).total_cmp(&forward.get(b.0, b.1)));

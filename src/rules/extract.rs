@@ -1,13 +1,16 @@
 //! One reading against all rules: which fit, how well, and what they take out.
 
-use super::align::{self, Bent, Move, Step, Table};
+use super::align::{self, Bent, Move, Step};
 use super::around::Around;
 use super::automaton::Automaton;
 use super::candidates::{Search, Values, WIDE_BAND};
-use super::mesh::{Mesh, Skipped, Spot};
+use super::cells::Table;
+use super::forward::{Aligner, Depth, Profile};
+use super::mesh::{Mesh, Skipped};
+use super::prepared::{Places, Prepared};
 use super::slot::Slot;
 use super::words;
-use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, looks};
+use super::{Candidate, Extracted, Extraction, Rule, RuleBook, Source, glance, looks};
 use crate::reading::Reading;
 use crate::value::Probability;
 use std::collections::HashSet;
@@ -30,22 +33,29 @@ const ANOTHER_LINE: usize = 3;
 /// Least share of a field's values among everything that may stand there, for the field to be handed on.
 const LEAST_VALUES: f64 = 0.05;
 /// Least probability of an extraction that is handed on.
-const LEAST_PROBABILITY: f64 = 0.02;
+pub(super) const LEAST_PROBABILITY: f64 = 0.02;
 /// Probability, before the reading is seen, that no rule is the right one: blank strips, targets, unknown layouts.
 const NONE_PRIOR: f64 = 0.1;
 /// Rules whose values are worked out at most.
-const WORKED_OUT: usize = 4;
+pub(super) const WORKED_OUT: usize = 4;
 /// A rule worse than the best by this much is not worked out, since no check brings it back; natural log.
-const HOPELESS: f32 = 15.0;
+pub(super) const HOPELESS: f32 = 15.0;
+/// Least score of a rule beside which others are left early: it explains the strip e^10 times better than free text.
+pub(super) const RIVAL: f32 = 10.0;
 /// How much less probable a rule is of which a value stands elsewhere on the strip than the rule says.
 const OUT_OF_PLACE: f64 = 0.02;
 /// The most that check characters and sheet checks can add to a score; rules below the least score by more cannot fit.
 const MOST_CHECK_GAIN: f64 = 8.0;
 
+/// Ways that are as good as the best; natural log, above rounding.
+const BEST_ONLY: f32 = 0.01;
+
 /// A rule aligned with a reading.
 pub(super) struct Fit<'a> {
     pub rule: &'a Rule,
     pub path: Vec<Step>,
+    /// Hash of the values on the path.
+    pub glance: u64,
     /// Against free text, the check characters and sheet checks included.
     pub score: f64,
     pub bent: Bent,
@@ -85,9 +95,29 @@ impl Fit<'_> {
         taken as f64 / all.max(1) as f64
     }
 
+    /// The slots of which something was read, one for each field of a record: where alternatives of the template have the
+    /// same field, the one that was read stands.
+    pub fn taken(&self) -> Vec<(&Slot, &Values)> {
+        let mut taken: Vec<(&Slot, &Values)> = Vec::new();
+        for (slot, values) in self.rule.slots.iter().zip(&self.values) {
+            if values.values.is_empty() || values.read() < LEAST_VALUES {
+                continue;
+            }
+            match taken
+                .iter_mut()
+                .find(|(known, _)| known.place.of() == slot.place.of())
+            {
+                Some(known) if known.1.read() < values.read() => *known = (slot, values),
+                Some(_) => {}
+                None => taken.push((slot, values)),
+            }
+        }
+        taken
+    }
+
     /// Natural log of how well a layout that no rule describes would explain the reading: as well as this one, and what
     /// does not look like this one besides.
-    fn another_layout(&self) -> f64 {
+    pub fn another_layout(&self) -> f64 {
         let strange = self.bent.places as f64 * STRANGE_PLACE;
         self.score + strange + self.missing() as f64 * MISSING + UNKNOWN_LAYOUT.ln()
     }
@@ -120,18 +150,24 @@ impl Fit<'_> {
 }
 
 impl RuleBook {
-    pub(super) fn fits(&self, mesh: &Mesh, reading: &Reading, around: &Around) -> Vec<Fit<'_>> {
-        let mut scored: Vec<(&Rule, Table, f32)> = self
-            .rules
-            .iter()
-            .filter(|rule| rule.when.holds(around))
-            .filter_map(|rule| {
-                let forward = align::forward(mesh, &rule.automaton);
-                let score = align::score(&forward, &rule.automaton, mesh);
-                (f64::from(score) >= LEAST_SCORE - MOST_CHECK_GAIN)
-                    .then_some((rule, forward, score))
-            })
-            .collect();
+    fn fits(&self, prepared: &Prepared, around: &Around) -> Vec<Fit<'_>> {
+        let mut aligner = Aligner::default();
+        let mut scored: Vec<(&Rule, Table, f32)> = Vec::new();
+        let mut rival: Option<(f32, Profile)> = None;
+        for rule in self.rules.iter().filter(|rule| rule.when.holds(around)) {
+            let wanted = least_wanted(scored.iter().map(|(_, _, score)| *score));
+            let beside = rival.as_ref().map(|(_, profile)| profile);
+            let (forward, score) =
+                aligner.forward(&prepared.mesh, &rule.automaton, Depth::Full, beside);
+            if rival.as_ref().is_none_or(|(best, _)| score > *best) && score >= RIVAL {
+                rival = Some((score, aligner.profile()));
+            }
+            if score >= wanted {
+                scored.push((rule, forward, score));
+            } else {
+                aligner.recycle(forward);
+            }
+        }
         scored.sort_by(|a, b| b.2.total_cmp(&a.2));
         let best = scored.first().map_or(0.0, |best| best.2);
         scored.retain(|(_, _, score)| *score >= best - HOPELESS);
@@ -139,46 +175,60 @@ impl RuleBook {
         let mut fits: Vec<Fit> = scored
             .into_iter()
             .map(|(rule, forward, score)| {
-                self.work_out(rule, mesh, reading, around, &forward, score)
+                let aligned = (&forward, score);
+                self.work_out(rule, prepared, around, aligned, Depth::Full, &mut aligner)
             })
             .collect();
         fits.sort_by(|a, b| b.score.total_cmp(&a.score));
         fits
     }
 
-    /// Finds the values of a rule's slots.
+    /// Finds the values of a rule's slots, given how it aligns.
     pub(super) fn work_out<'a>(
         &'a self,
         rule: &'a Rule,
-        mesh: &Mesh,
-        reading: &Reading,
+        prepared: &Prepared,
         around: &Around,
-        forward: &Table,
-        score: f32,
+        (forward, score): (&Table, f32),
+        depth: Depth,
+        aligner: &mut Aligner,
     ) -> Fit<'a> {
+        let Prepared { mesh, places } = prepared;
         let automaton: &Automaton = &rule.automaton;
-        let backward = align::backward(mesh, automaton, forward, WIDE_BAND);
+        let band = match depth {
+            Depth::Glance => BEST_ONLY,
+            Depth::Full => WIDE_BAND,
+        };
+        let mut backward = aligner.table(mesh.len(), automaton.nodes.len());
+        align::backward(mesh, automaton, (forward, score), band, &mut backward);
         let path = align::best_path(mesh, automaton, &backward);
-        let search = Search::new(mesh, automaton, forward, &backward, score);
-        let listed = |from, to| listed(reading, from, to);
-        let mut values: Vec<Values> = rule
-            .slots
-            .iter()
-            .enumerate()
-            .map(|(at, slot)| search.values(at, &slot.spec, listed))
-            .collect();
+        let at_first_sight = glance::values(&path, &rule.slots, automaton, mesh);
+        let glance = glance::hash(&at_first_sight);
+        let mut values: Vec<Values> = match depth {
+            Depth::Glance => at_first_sight,
+            Depth::Full => {
+                let search = Search::new(mesh, automaton, forward, &backward, score);
+                let listed = |from, to| places.listed(from, to);
+                let slots = rule.slots.iter().enumerate();
+                slots
+                    .map(|(at, slot)| search.values(at, &slot.spec, listed))
+                    .collect()
+            }
+        };
+        aligner.recycle(backward);
         let mut gain: f64 = values.iter().map(|v| v.check_gain).sum();
         for check in &self.checks {
             gain += check.weigh(&mut values, &rule.slots);
         }
         let out_of_place: Vec<usize> = (0..values.len())
-            .filter(|&at| stands_elsewhere(&rule.slots[at], &values[at], reading, around))
+            .filter(|&at| stands_elsewhere(&rule.slots[at], &values[at], places, around))
             .collect();
         gain += out_of_place.len() as f64 * OUT_OF_PLACE.ln();
         Fit {
             rule,
             bent: align::bent(&path, automaton, mesh),
             path,
+            glance,
             score: f64::from(score) + gain,
             values,
             out_of_place,
@@ -187,28 +237,17 @@ impl RuleBook {
 
     pub(super) fn extractions(
         &self,
-        mesh: &Mesh,
+        prepared: &Prepared,
         reading: &Reading,
         around: &Around,
     ) -> Vec<Extraction> {
-        let fits = self.fits(mesh, reading, around);
-        let prior = ((1.0 - NONE_PRIOR) / self.rules.len() as f64).ln();
-        // Rules that cannot hold still take their share, each with the unknown layouts near to it: a strip that one of them
-        // explains best is none of another's. What a worse rule lacks says nothing for a layout better than the best's.
-        let mut weights: Vec<f64> = fits.iter().map(|fit| fit.score + prior).collect();
-        weights.push(NONE_PRIOR.ln());
-        let most = fits.first().map_or(0.0, Fit::another_layout);
-        weights.extend(
-            fits.iter()
-                .map(|fit| fit.another_layout().min(most) + prior),
-        );
-        let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
-        let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
-        let share = |weight: &f64| (weight - highest).exp() / all;
+        let fits = self.fits(prepared, around);
+        let weighed = fits.iter().map(|fit| (fit.score, fit.another_layout()));
+        let probabilities = probabilities(self.rules.len(), &weighed.collect::<Vec<_>>());
         fits.iter()
-            .zip(weights.iter().map(share))
+            .zip(probabilities)
             .filter(|(fit, probability)| fit.holds() && *probability >= LEAST_PROBABILITY)
-            .map(|(fit, probability)| self.extraction(fit, probability, mesh, reading))
+            .map(|(fit, probability)| self.extraction(fit, probability, &prepared.mesh, reading))
             .collect()
     }
 
@@ -219,20 +258,10 @@ impl RuleBook {
         mesh: &Mesh,
         reading: &Reading,
     ) -> Extraction {
-        let mut fields: Vec<Extracted> = Vec::new();
-        for (slot, values) in fit.rule.slots.iter().zip(&fit.values) {
-            let Some(found) = extracted(slot, values, reading) else {
-                continue;
-            };
-            let same =
-                |known: &&mut Extracted| known.field == found.field && known.record == found.record;
-            match fields.iter_mut().find(same) {
-                // Another alternative of the template has the field too; the one that was read stands.
-                Some(known) if known.read() < found.read() => *known = found,
-                Some(_) => {}
-                None => fields.push(found),
-            }
-        }
+        let taken = fit.taken().into_iter();
+        let mut fields: Vec<Extracted> = taken
+            .filter_map(|(slot, values)| extracted(slot, values, reading))
+            .collect();
         let constants = fit.rule.constants.iter();
         fields.extend(constants.map(|(field, value)| constant(&self.fields[*field].name, value)));
         Extraction {
@@ -246,27 +275,35 @@ impl RuleBook {
     }
 }
 
+/// The least score of a rule that may have a say beside rules of these scores.
+pub(super) fn least_wanted(scores: impl Iterator<Item = f32>) -> f32 {
+    let least = (LEAST_SCORE - MOST_CHECK_GAIN) as f32;
+    scores.fold(least, |least, score| least.max(score - HOPELESS))
+}
+
+/// The probability of each fit, given its score and that of a layout near to it that no rule describes; the best comes
+/// first. `rules`: how many there are.
+pub(super) fn probabilities(rules: usize, fits: &[(f64, f64)]) -> Vec<f64> {
+    let prior = ((1.0 - NONE_PRIOR) / rules as f64).ln();
+    // Rules that cannot hold still take their share, each with the unknown layouts near to it: a strip that one of them
+    // explains best is none of another's. What a worse rule lacks says nothing for a layout better than the best's.
+    let mut weights: Vec<f64> = fits.iter().map(|(score, _)| score + prior).collect();
+    weights.push(NONE_PRIOR.ln());
+    let most = fits.first().map_or(0.0, |(_, another)| *another);
+    weights.extend(fits.iter().map(|(_, another)| another.min(most) + prior));
+    let highest = weights.iter().fold(f64::NEG_INFINITY, |a, &b| a.max(b));
+    let all: f64 = weights.iter().map(|weight| (weight - highest).exp()).sum();
+    weights.truncate(fits.len());
+    let share = |weight: f64| (weight - highest).exp() / all;
+    weights.into_iter().map(share).collect()
+}
+
 /// Whether a slot's best value stands elsewhere on the strip than its rule says.
-fn stands_elsewhere(slot: &Slot, values: &Values, reading: &Reading, around: &Around) -> bool {
+fn stands_elsewhere(slot: &Slot, values: &Values, places: &Places, around: &Around) -> bool {
     let (Some(region), Some(best)) = (slot.on, values.values.first()) else {
         return false;
     };
-    let mut boxes = words::positions(reading, best.start, best.end).map(|p| p.bounds);
-    let Some(first) = boxes.next() else {
-        return false;
-    };
-    let last = boxes.last().unwrap_or(first);
-    let lines = || reading.lines.iter().map(|line| line.bounds);
-    let left = match around.width {
-        Some(_) => 0,
-        None => lines().map(|b| b.left).min().unwrap_or(0),
-    };
-    let right = around
-        .width
-        .unwrap_or_else(|| f64::from(lines().map(|b| b.right).max().unwrap_or(1)));
-    let width = (right - f64::from(left)).max(1.0);
-    let middle = (f64::from(first.left) + f64::from(last.right)) / 2.0;
-    !region.holds(best.start.line, (middle - f64::from(left)) / width)
+    !places.stands_in(region, best.start, best.end, around)
 }
 
 /// A value that a rule gives every sheet that it fits.
@@ -289,9 +326,6 @@ fn constant(field: &str, value: &str) -> Extracted {
 
 fn extracted(slot: &Slot, values: &Values, reading: &Reading) -> Option<Extracted> {
     let best = values.values.first()?;
-    if values.values.iter().map(|v| v.weight).sum::<f64>() < LEAST_VALUES {
-        return None;
-    }
     let (start, end) = (best.start, best.end);
     let length = reading.lines.get(start.line)?.positions.len();
     let last = if end.line == start.line {
@@ -322,18 +356,4 @@ fn extracted(slot: &Slot, values: &Values, reading: &Reading) -> Option<Extracte
             .collect(),
         raw: words::best_text(reading, start, end).trim().to_owned(),
     })
-}
-
-/// Probability that the true characters of a stretch are all among those that the reader listed.
-fn listed(reading: &Reading, from: Spot, to: Spot) -> f64 {
-    words::positions(reading, from, to)
-        .map(|position| {
-            let listed: f64 = position
-                .alternatives
-                .iter()
-                .map(|a| a.probability.get())
-                .sum();
-            listed.min(1.0)
-        })
-        .product()
 }

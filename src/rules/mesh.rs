@@ -62,13 +62,6 @@ pub(super) struct Mesh {
     first_arc: Vec<u32>,
     skips: Vec<Skip>,
     first_skip: Vec<u32>,
-    /// The same by the node that they lead to, each with the node that it leaves.
-    arcs_into: Vec<(u32, Arc)>,
-    first_arc_into: Vec<u32>,
-    skips_into: Vec<(u32, Skip)>,
-    first_skip_into: Vec<u32>,
-    /// For each node, the ASCII characters of its arcs, one bit each; all bits where an arc has another one.
-    masks: Vec<u128>,
     /// For each node, the position it stands before (or inside of).
     pub spots: Vec<Spot>,
     /// Visible characters of the best reading.
@@ -140,22 +133,12 @@ impl Mesh {
             mesh.first_arc.push(mesh.arcs.len() as u32);
             mesh.first_skip.push(mesh.skips.len() as u32);
         }
-        let count = mesh.len();
-        (mesh.arcs_into, mesh.first_arc_into) =
-            turned_round(&mesh.arcs, &mesh.first_arc, count, |arc| arc.to);
-        (mesh.skips_into, mesh.first_skip_into) =
-            turned_round(&mesh.skips, &mesh.first_skip, count, |skip| skip.to);
-        mesh.masks = (0..mesh.len())
-            .map(|node| {
-                mesh.arcs(node)
-                    .iter()
-                    .fold(0, |mask, arc| match (arc.how, arc.c as u32) {
-                        (How::Any, _) => mask,
-                        (_, code @ 0..128) => mask | 1 << code,
-                        _ => u128::MAX,
-                    })
-            })
-            .collect();
+        // Benches keep many.
+        mesh.arcs.shrink_to_fit();
+        mesh.skips.shrink_to_fit();
+        mesh.spots.shrink_to_fit();
+        mesh.first_arc.shrink_to_fit();
+        mesh.first_skip.shrink_to_fit();
         Some(mesh)
     }
 
@@ -171,43 +154,71 @@ impl Mesh {
     }
 
     #[inline]
-    pub fn arcs_into(&self, node: usize) -> &[(u32, Arc)] {
-        let range = self.first_arc_into[node] as usize..self.first_arc_into[node + 1] as usize;
-        &self.arcs_into[range]
-    }
-
-    #[inline]
-    pub fn skips_into(&self, node: usize) -> &[(u32, Skip)] {
-        let range = self.first_skip_into[node] as usize..self.first_skip_into[node + 1] as usize;
-        &self.skips_into[range]
-    }
-
-    /// The ASCII characters that may be taken from a node on, one bit each.
-    #[inline]
-    pub fn mask(&self, node: usize) -> u128 {
-        self.masks[node]
-    }
-
-    #[inline]
     pub fn skips(&self, node: usize) -> &[Skip] {
         &self.skips[self.first_skip[node] as usize..self.first_skip[node + 1] as usize]
     }
 }
 
+/// The moves of a mesh by the node that they lead to. Only few readings are gone through backwards, so they are put
+/// together then.
+pub(super) struct Turned {
+    arcs: MovesInto<Arc>,
+    skips: MovesInto<Skip>,
+}
+
 /// Moves sorted by the node that they lead to, each with the node that it leaves; and where each node's begin.
-fn turned_round<T: Copy>(
-    moves: &[T],
-    first: &[u32],
-    nodes: usize,
-    to: impl Fn(&T) -> u32,
-) -> (Vec<(u32, T)>, Vec<u32>) {
-    let from = |node: usize| {
-        let moves = &moves[first[node] as usize..first[node + 1] as usize];
-        moves.iter().map(move |&made| (node as u32, made))
-    };
-    let mut turned: Vec<(u32, T)> = (0..nodes).flat_map(from).collect();
-    turned.sort_by_key(|(_, made)| to(made));
-    let begin = |node: usize| turned.partition_point(|(_, made)| (to(made) as usize) < node) as u32;
-    let first = (0..=nodes).map(begin).collect();
-    (turned, first)
+struct MovesInto<T> {
+    moves: Vec<(u32, T)>,
+    first: Vec<u32>,
+}
+
+impl Turned {
+    pub fn new(mesh: &Mesh) -> Self {
+        Self {
+            arcs: MovesInto::new(&mesh.arcs, &mesh.first_arc, |arc| arc.to),
+            skips: MovesInto::new(&mesh.skips, &mesh.first_skip, |skip| skip.to),
+        }
+    }
+
+    #[inline]
+    pub fn arcs_into(&self, node: usize) -> &[(u32, Arc)] {
+        self.arcs.of(node)
+    }
+
+    #[inline]
+    pub fn skips_into(&self, node: usize) -> &[(u32, Skip)] {
+        self.skips.of(node)
+    }
+}
+
+impl<T: Copy> MovesInto<T> {
+    /// `first_move`: for each node where its moves begin, and where the last one's end.
+    fn new(moves: &[T], first_move: &[u32], to: impl Fn(&T) -> u32) -> Self {
+        let nodes = first_move.len() - 1;
+        let mut first = vec![0u32; nodes + 1];
+        for made in moves {
+            first[to(made) as usize + 1] += 1;
+        }
+        for node in 0..nodes {
+            first[node + 1] += first[node];
+        }
+        let mut next = first.clone();
+        let mut turned: Vec<(u32, T)> = moves.iter().map(|&made| (0, made)).collect();
+        for node in 0..nodes {
+            for made in &moves[first_move[node] as usize..first_move[node + 1] as usize] {
+                let place = &mut next[to(made) as usize];
+                turned[*place as usize] = (node as u32, *made);
+                *place += 1;
+            }
+        }
+        Self {
+            moves: turned,
+            first,
+        }
+    }
+
+    #[inline]
+    fn of(&self, node: usize) -> &[(u32, T)] {
+        &self.moves[self.first[node] as usize..self.first[node + 1] as usize]
+    }
 }

@@ -4,7 +4,9 @@ mod align;
 mod around;
 mod automaton;
 mod background;
+mod bench;
 mod candidates;
+mod cells;
 mod charset;
 mod confusion;
 mod explain;
@@ -12,7 +14,10 @@ mod extract;
 mod fault;
 mod field;
 mod file;
+mod fingerprint;
 mod flat;
+mod forward;
+mod glance;
 mod hypotheses;
 mod judge;
 mod kind;
@@ -20,12 +25,14 @@ mod looks;
 mod meaning;
 mod mesh;
 mod pattern;
+mod prepared;
 mod rule;
 mod schema;
 mod section;
 mod sense;
 mod slot;
 mod table;
+mod takers;
 mod template;
 #[cfg(test)]
 mod tests;
@@ -34,6 +41,10 @@ mod words;
 mod writing;
 
 pub use around::{Around, BAND_COLOURS, band_colour};
+pub use bench::{
+    Agreement, Bench, BenchSheet, Difference, Effect, FieldDifference, Group, Pair, Progress,
+    TakenField,
+};
 pub use explain::{Explanation, Piece};
 pub use fault::{FAULTS_SHOWN, Fault, Faults};
 pub(crate) use fault::{FaultList, all_of};
@@ -86,13 +97,6 @@ pub struct Extracted {
     pub candidates: Vec<Candidate>,
     /// What the strip's best reading says there, before the field's kind corrected it.
     pub raw: String,
-}
-
-impl Extracted {
-    /// That one of its values stands there.
-    fn read(&self) -> f64 {
-        self.candidates.iter().map(|c| c.probability.get()).sum()
-    }
 }
 
 /// Where an extracted value comes from.
@@ -250,8 +254,8 @@ impl RuleBook {
 
     /// What the fitting rules take out of a reading, the most probable rule first; empty where none fits.
     pub fn extract(&self, reading: &Reading, around: &Around) -> Vec<Extraction> {
-        match mesh::Mesh::new(reading) {
-            Some(mesh) => self.extractions(&mesh, reading, around),
+        match prepared::Prepared::new(reading) {
+            Some(prepared) => self.extractions(&prepared, reading, around),
             None => Vec::new(),
         }
     }

@@ -4,11 +4,14 @@
 //! how often the kind of sheet is right: with the true text (rules alone) and with simulated readings; and of sheets
 //! whose layout no rule covers, how many a rule was fitted to all the same. The roster has no say here.
 //!
-//! Arguments: `--collection NAME`, `--seed N`, `--sheets N`, `--failures N` (prints so many of them), `--speed` (30 rules
-//! on 20,000 simulated readings, one core, instead).
+//! Arguments: `--collection NAME`, `--seed N`, `--sheets N`, `--heavy SHARE` (of sheets at heavy noise), `--failures N`
+//! (prints so many of them), `--speed` (30 rules on 20,000 simulated readings, one core, instead), `--edits` (the time
+//! from an edit of the rules to its figures, over up to 20,000 simulated readings, instead).
 
 #[path = "arguments.rs"]
 mod arguments;
+#[path = "edits.rs"]
+mod edits;
 
 use arguments::{number, value};
 use headword::command::demo::{
@@ -17,14 +20,16 @@ use headword::command::demo::{
 use headword::figures::clopper_pearson_upper;
 use headword::reading::Reading;
 use headword::rules::{Around, Extraction, RuleBook, any_fits};
-use headword::value::SheetKind;
+use headword::value::{SheetKind, sha256_parts};
 use std::collections::BTreeMap;
-use std::time::Instant;
 
 fn main() {
     let seed = number("--seed", 1);
     if std::env::args().any(|argument| argument == "--speed") {
-        return speed(seed);
+        return speed(seed, number("--sheets", 20_000));
+    }
+    if std::env::args().any(|argument| argument == "--edits") {
+        return edits::run(seed);
     }
     let wanted = value("--collection");
     for kind in CollectionKind::ALL {
@@ -60,7 +65,7 @@ fn sheets(kind: CollectionKind, seed: u64, sheets: usize, strange: f64) -> Vec<P
         seed,
         sheets,
         strange,
-        heavy_share: 0.0,
+        heavy_share: number("--heavy", 0.0),
         ..Settings::default()
     };
     Collection::new(settings).sheets().collect()
@@ -188,9 +193,8 @@ fn strange(kind: CollectionKind, seed: u64, count: usize, mut failures: usize) {
 }
 
 /// All starter rules under three names each, up to 30, on the readings of all collections.
-fn speed(seed: u64) {
+fn speed(seed: u64, count: usize) {
     const RULES: usize = 30;
-    const READINGS: usize = 20_000;
     let mut text = String::new();
     let mut rules = 0;
     let mut fields: Vec<String> = Vec::new();
@@ -216,23 +220,27 @@ fn speed(seed: u64) {
         }
     }
     let book = RuleBook::parse("all.toml", &text).unwrap_or_else(|faults| panic!("{faults}"));
-    let plans = CollectionKind::ALL.map(|kind| sheets(kind, seed, READINGS / 3 + 1, 0.0));
+    let plans = CollectionKind::ALL.map(|kind| sheets(kind, seed, count / 3 + 1, 0.0));
     let readings: Vec<Reading> = plans
         .iter()
         .flatten()
-        .take(READINGS)
+        .take(count)
         .map(readings::reading)
         .collect();
-    let start = Instant::now();
-    let fitted = readings
+    let start = edits::Processor::now();
+    let found: Vec<Vec<Extraction>> = readings
         .iter()
-        .filter(|reading| !book.extract(reading, &Around::default()).is_empty())
-        .count();
+        .map(|reading| book.extract(reading, &Around::default()))
+        .collect();
     let took = start.elapsed().as_secs_f64();
+    let fitted = found.iter().filter(|found| !found.is_empty()).count();
     println!(
-        "{rules} rules on {} readings, one core: {took:.1} s, {:.0} µs a reading, {:.0} a rule and reading; one fits {fitted}",
+        "{rules} rules on {} readings, one core: {took:.1} s of processor time, {:.0} µs a reading, {:.0} a rule and reading; one fits {fitted}",
         readings.len(),
         1e6 * took / readings.len() as f64,
         1e6 * took / readings.len() as f64 / rules as f64,
     );
+    // Two versions that print the same take the same out of the same readings.
+    let texts = found.iter().map(|found| format!("{found:?}"));
+    println!("SHA-256 of all that was taken: {}", sha256_parts(texts));
 }
