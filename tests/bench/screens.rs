@@ -3,7 +3,8 @@
 //! `cargo bench --profile dev --bench screens -- --job DIR [--sheets 24]`, DIR being a folder of `headword demo DIR
 //! --headless`, draws the desk of each sheet at 80 x 24 and 120 x 40 cells, turns the cells into pixels (8 x 16 a cell, blurred
 //! by .55 of a sextant's width, which stands for the eye) and has them read, beside the same places of the strip itself.
-//! With `--pictures FOLDER` it writes screens of one sheet (`--sheet NAME`) at three sizes instead.
+//! With `--pictures FOLDER` it writes screens of one sheet (`--sheet NAME`) at three sizes instead, or, with `--settle`, those
+//! of the reviewer's desk with the first sheet in dispute.
 
 #[path = "arguments.rs"]
 mod arguments;
@@ -14,10 +15,13 @@ use headword::desk::clerk::{Clerk, Field};
 use headword::desk::knowledge::JobKnowledge;
 use headword::desk::picture::{Canvas, Gaze, Memo, Shape, Subject, Window, compose, even_light};
 use headword::desk::session::{plan, seen};
+use headword::desk::settle::docket::Docket;
+use headword::desk::settle::{self, Reviewer};
 use headword::desk::view::{Picture, Scene, Theme, canvas, draw};
 use headword::job::Job;
-use headword::journal::{Store, Tally};
+use headword::journal::{Holder, Store, Tally};
 use headword::reading::{Line, Lying, NetReader, Reader};
+use headword::review::Comparer;
 use headword::strip;
 use headword::value::{Bounds, SheetId};
 use image::imageops;
@@ -31,7 +35,9 @@ use std::path::Path;
 /// Pixels of a cell, and the blur: .55 of a sextant's width.
 const CELL: (u32, u32) = (8, 16);
 const BLUR: f32 = 0.55 * 4.0;
-/// Pixels of a cell in screens that people look at.
+/// Screens that people look at, in cells.
+const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (200, 50)];
+/// Pixels of a cell in them.
 const SHOWN_CELL: (u32, u32) = (9, 18);
 
 fn main() {
@@ -42,7 +48,9 @@ fn main() {
         return;
     };
     let job = Job::open(Path::new(&folder)).expect("a job");
+    let settles = std::env::args().any(|argument| argument == "--settle");
     match arguments::value("--pictures") {
+        Some(out) if settles => write_settling(job, Path::new(&out)),
         Some(out) => write_screens(&job, Path::new(&out)),
         None => measure(&job, arguments::number("--sheets", 24)),
     }
@@ -77,8 +85,7 @@ fn write_screens(job: &Job, out: &Path) {
     let sheet = arguments::value("--sheet").expect("--sheet NAME");
     let (desk, strip) = opened(job, &SheetId::new(sheet)).expect("a sheet with a strip");
     let strip = even_light(&strip);
-    std::fs::create_dir_all(out).expect("a folder");
-    for size in [(80, 24), (120, 40), (200, 50)] {
+    for size in SIZES {
         let mut terminal = Terminal::new(TestBackend::new(size.0, size.1)).expect("a screen");
         let scene = Scene {
             desk: &desk,
@@ -96,12 +103,49 @@ fn write_screens(job: &Job, out: &Path) {
         terminal
             .draw(|frame| draw(frame, &scene))
             .expect("a screen");
-        let picture = raster::raster(terminal.backend().buffer(), SHOWN_CELL);
-        let picture = DynamicImage::ImageRgb8(picture).to_luma8();
-        let path = out.join(format!("desk-{}x{}.png", size.0, size.1));
-        picture.save(&path).expect("a file");
-        println!("{}", path.display());
+        write(&terminal, out, "desk", size);
     }
+}
+
+/// The reviewer's desk with the first sheet in dispute.
+fn write_settling(mut job: Job, out: &Path) {
+    let knowledge = JobKnowledge::new(&job.proposer);
+    let comparer = Comparer::new(&job.settings.quality, job.proposer.rules().fields());
+    let holder = Holder::here("rio");
+    let mut docket =
+        Docket::new(&mut job.store, &job.settings, comparer, holder, false).expect("a docket");
+    let case = docket.next(0).expect("a journal").expect("a dispute");
+    docket.end().expect("the claim goes back");
+    let path = job.settings.sheets_folder().join(case.sheet.as_str());
+    let image = strip::open(&path).expect("an image").image;
+    let strip = even_light(&strip::find(&image).strip.expect("a strip").image);
+    let desk = Reviewer::new(case);
+    for size in SIZES {
+        let mut terminal = Terminal::new(TestBackend::new(size.0, size.1)).expect("a screen");
+        let scene = settle::Scene {
+            desk: &desk,
+            picture: Picture::There(&strip),
+            shape: Some(Shape::Sextant),
+            memo: &Memo::default(),
+            theme: Theme::Greys,
+            knowledge: &knowledge,
+            settled: 0,
+            person: "rio",
+        };
+        terminal
+            .draw(|frame| settle::draw(frame, &scene))
+            .expect("a screen");
+        write(&terminal, out, "settle", size);
+    }
+}
+
+fn write(terminal: &Terminal<TestBackend>, out: &Path, name: &str, size: (u16, u16)) {
+    std::fs::create_dir_all(out).expect("a folder");
+    let picture = raster::raster(terminal.backend().buffer(), SHOWN_CELL);
+    let picture = DynamicImage::ImageRgb8(picture).to_luma8();
+    let path = out.join(format!("{name}-{}x{}.png", size.0, size.1));
+    picture.save(&path).expect("a file");
+    println!("{}", path.display());
 }
 
 /// Errors and characters, of the strip itself and of its cells.

@@ -116,6 +116,10 @@ pub fn compose(memo: &Memo, subject: Subject, canvas: Canvas, gaze: Gaze) -> Com
             ..canvas
         };
         let (shows, rows) = close_up(size, reading, aim, room);
+        // One that is no larger than the band above shows nothing more.
+        if aim.band.is_some_and(|band| shows.width() >= band) {
+            return composed;
+        }
         let canvas = Canvas { rows, ..canvas };
         let window = memo.window(&view(canvas), shows, || Window::new(&image, shows, canvas));
         composed.window = Some(window);

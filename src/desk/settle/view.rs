@@ -17,8 +17,8 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::Paragraph;
 use unicode_width::UnicodeWidthStr;
 
-/// Rows below the picture, the message and the keys not counted, on a screen that is high enough.
-const LOWER: u16 = 11;
+/// Rows below the picture for the difference in hand: its title, both values, what was decided, what speaks against that.
+const DISPUTE: usize = 4;
 
 /// All that is drawn beside the desk itself.
 pub struct Scene<'a> {
@@ -49,7 +49,17 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
         Pane::Bulk(bulk) => return draw_bulk(frame, area, bulk, scene),
         Pane::Disputes | Pane::Reason { .. } => {}
     }
-    let lower = LOWER.min(area.height / 2);
+    let disputes = scene.desk.case().disputes();
+    let listed = if disputes.len() > 1 {
+        disputes.len()
+    } else {
+        0
+    };
+    let asked = scene
+        .desk
+        .in_hand()
+        .map_or(0, |d| asked_for(scene, d).len());
+    let lower = ((DISPUTE + listed + asked) as u16).min(area.height / 2);
     let [status, picture, lower, message, keys] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Min(0),
