@@ -223,4 +223,15 @@ fn a_sheet_is_read_again_and_what_was_done_before_the_sitting_is_undone() {
     bare.shows(&["2 of 4", "1 keyed"]);
     bare.press("\x1bq");
     assert_eq!(bare.ends(), 0);
+    // A sheet that was keyed is opened to correct it.
+    let mut corrected = Terminal::start(
+        &["key", path, "--as", "mia", "--sheet", "jacket-00001"],
+        (80, 24),
+    );
+    corrected.shows(&["1 of 4", "1 keyed", "+ seen"]);
+    corrected.press("\x1bq");
+    assert_eq!(corrected.ends(), 0);
+    let mut unknown = Terminal::start(&["key", path, "--as", "mia", "--sheet", "zzz"], (80, 24));
+    assert_eq!(unknown.ends(), 2);
+    unknown.shows(&["no sheet of this job"]);
 }

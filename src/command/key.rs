@@ -34,6 +34,9 @@ pub struct Arguments {
     /// Sheets that were put off, instead of those that wait
     #[arg(long)]
     held: bool,
+    /// Open at this sheet, also to correct one that was keyed: its place in the drawer, or a part of its name
+    #[arg(long, conflicts_with = "held")]
+    sheet: Option<String>,
     /// What the picture is made of; what the terminal can show unless said otherwise
     #[arg(long, value_enum)]
     picture: Option<PictureName>,
@@ -102,6 +105,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         person,
         pass,
         held: arguments.held,
+        sheet: arguments.sheet.clone(),
         pictures: arguments
             .picture
             .map_or(PictureWish::Best, PictureWish::from),

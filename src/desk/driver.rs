@@ -32,6 +32,8 @@ pub struct Options {
     pub pass: u8,
     /// Sheets that were put off, instead of those that wait.
     pub held: bool,
+    /// This sheet first, whatever its state: its place in the drawer, or a part of its name.
+    pub sheet: Option<String>,
     pub pictures: PictureWish,
     pub theme: Theme,
     /// This program, which makes the pictures.
@@ -80,7 +82,12 @@ pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError
         is_behind: true,
         begun: Instant::now(),
     };
-    let Some(first) = driver.session.next((options.clock)(), options.held)? else {
+    let now = (options.clock)();
+    let first = match &options.sheet {
+        Some(text) => Some(driver.session.open_at(text, now)?),
+        None => driver.session.next(now, options.held)?,
+    };
+    let Some(first) = first else {
         let tally = driver.session.tally()?;
         return Ok(Sitting { done: 0, tally });
     };
@@ -382,10 +389,9 @@ impl<S: Store> Driver<'_, S> {
     }
 
     fn go_to(&mut self, desk: &mut Clerk, sheet: &SheetId, now: i64) -> Result<bool, DeskError> {
-        match self.session.claim(sheet, now)? {
-            Some(mut opened) => {
+        match self.session.claim_again(sheet, now)? {
+            Some(opened) => {
                 self.is_behind = true;
-                opened.again = self.session.keying(sheet, &opened.state)?;
                 desk.open(opened, &self.knowledge);
             }
             None => desk.say(format!("{sheet} is in somebody else's hands.")),

@@ -186,6 +186,27 @@ impl<'a, S: Store> Session<'a, S> {
         }
     }
 
+    /// A certain sheet with what was keyed on it, if nobody else has it.
+    pub fn claim_again(&mut self, sheet: &SheetId, now: i64) -> Result<Option<DeskSheet>> {
+        let Some(mut opened) = self.claim(sheet, now)? else {
+            return Ok(None);
+        };
+        opened.again = self.keying(sheet, &opened.state)?;
+        Ok(Some(opened))
+    }
+
+    /// The sheet that a text means, with what was keyed on it.
+    ///
+    /// # Errors
+    /// No sheet is meant, or somebody else has it.
+    pub fn open_at(&mut self, text: &str, now: i64) -> Result<DeskSheet> {
+        let text = text.to_owned();
+        let meant = self.meant(&text);
+        let sheet = meant.ok_or(JournalError::NoSuchSheet { text })?;
+        let opened = self.claim_again(&sheet, now)?;
+        opened.ok_or(JournalError::InOtherHands { sheet })
+    }
+
     /// The sheet that a place in the drawer or a part of a name means, nearest behind the one in hand.
     pub fn meant(&self, text: &str) -> Option<SheetId> {
         let text = text.trim();

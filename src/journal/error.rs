@@ -96,6 +96,16 @@ pub enum JournalError {
     )]
     SamePerson { sheet: SheetId, by: String },
 
+    #[error(
+        "no sheet of this job has the number or the name `{text}`; see its drawer with headword find"
+    )]
+    NoSuchSheet { text: String },
+
+    #[error(
+        "sheet {sheet}: it is in somebody else's hands, or you keyed it in another pass; come back later, or leave it"
+    )]
+    InOtherHands { sheet: SheetId },
+
     #[error("{path}: the journal failed ({detail}); nothing of this step was written")]
     Failed { path: String, detail: String },
 }
