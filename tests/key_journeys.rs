@@ -212,7 +212,7 @@ fn a_sheet_is_read_again_and_what_was_done_before_the_sitting_is_undone() {
     let mut again = desk(&job, "mia", (80, 24));
     again.shows(&["2 of 4", "1 keyed"]);
     again.press("\x1bu");
-    again.shows(&["1 of 4", "0 keyed", "+ seen"]);
+    again.shows(&["1 of 4", "0 keyed", "+ seen", "is taken back"]);
     again.press("\x1bq");
     assert_eq!(again.ends(), 0);
     // Without pictures, what was read is there as text.

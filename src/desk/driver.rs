@@ -332,6 +332,10 @@ impl<S: Store> Driver<'_, S> {
     /// Does what the desk asks for; `true` when the sitting is over.
     fn carry_out(&mut self, desk: &mut Clerk, effect: Effect) -> Result<bool, DeskError> {
         let now = (self.options.clock)();
+        let undone = match &effect {
+            Effect::Undo(done) => Some(done.sheet.clone()),
+            _ => None,
+        };
         let next = match effect {
             Effect::Append(act) => match self.session.append(desk.sheet(), act.clone(), now) {
                 Ok(number) => {
@@ -384,6 +388,11 @@ impl<S: Store> Driver<'_, S> {
         match next {
             Some(sheet) => desk.open(sheet, &self.knowledge),
             None => return Ok(true),
+        }
+        if let Some(undone) = undone {
+            desk.say(format!(
+                "{undone} is taken back; accept it again when it is right."
+            ));
         }
         Ok(false)
     }
