@@ -4,6 +4,7 @@ use super::accounts::{check_images, check_states};
 use super::csv_of;
 use super::dates::check_sense;
 use super::parts::{PartFields, check_parts};
+use super::ranges::check_ranges;
 use super::{Legibility, Record, brief};
 use crate::rules::RuleBook;
 use crate::value::{CheckScheme, Severity, SheetId, drawer_order};
@@ -69,6 +70,7 @@ pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
     }
     if let Some(rules) = batch.rules {
         checks.extend(check_sense(&records, rules, plan.parts.as_ref()));
+        checks.extend(check_ranges(&records, rules, plan.parts.as_ref()));
     }
     checks.extend(duplicates(&records));
     checks.extend(check_states(batch.records));

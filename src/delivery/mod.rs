@@ -21,6 +21,7 @@ mod parts;
 mod pattern;
 mod plan;
 mod portable;
+mod ranges;
 mod record;
 mod scans;
 mod standing;

@@ -151,6 +151,14 @@ impl Range {
             _ => filing_key(&before.to, rules) < filing_key(&self.from, rules),
         }
     }
+
+    /// Numbers of the same series that lie between the end of `before` and this range, which comes after it; none for
+    /// names, of which nobody knows how many there are.
+    pub fn gap_behind(&self, before: &Self) -> Option<u64> {
+        let (end, start) = (Code::of(&before.to)?, Code::of(&self.from)?);
+        let is_behind = end.prefix == start.prefix && end.number < start.number;
+        is_behind.then(|| start.number - end.number - 1)
+    }
 }
 
 impl fmt::Display for Range {
