@@ -75,21 +75,9 @@ struct Outcome {
 }
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
-    if !(stdin().is_terminal() && stdout().is_terminal()) {
-        return Err(CommandError::input(
-            "expected a terminal to key in, found a pipe or a file; run it in a terminal window",
-        ));
-    }
+    expect_terminal("key")?;
     let mut job = Job::open(&arguments.job)?;
-    let person = match &arguments.person {
-        Some(person) => person.trim().to_owned(),
-        None => std::env::var("USER").unwrap_or_default(),
-    };
-    if person.is_empty() {
-        return Err(CommandError::input(
-            "expected a name to write on every entry, found none; say --as NAME",
-        ));
-    }
+    let person = person(arguments.person.as_deref())?;
     let pass = match arguments.inspect {
         true => job.settings.keying.inspection(),
         false if arguments.pass > job.settings.keying.passes => {
@@ -100,7 +88,6 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         }
         false => arguments.pass,
     };
-    let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let options = Options {
         person,
         pass,
@@ -109,7 +96,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         pictures: arguments
             .picture
             .map_or(PictureWish::Best, PictureWish::from),
-        theme: if no_color { Theme::Plain } else { Theme::Greys },
+        theme: theme(),
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
@@ -141,4 +128,36 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         set_aside,
     };
     Ok(Report::new(text, &outcome, Exit::Done))
+}
+
+/// Refuses to open a desk where there is nobody to see it.
+pub(super) fn expect_terminal(verb: &str) -> Result<(), CommandError> {
+    if stdin().is_terminal() && stdout().is_terminal() {
+        return Ok(());
+    }
+    Err(CommandError::input(format!(
+        "expected a terminal to {verb} in, found a pipe or a file; run it in a terminal window"
+    )))
+}
+
+/// Who sits at the desk: as said, or as the system has it.
+pub(super) fn person(said: Option<&str>) -> Result<String, CommandError> {
+    let person = match said {
+        Some(person) => person.trim().to_owned(),
+        None => std::env::var("USER").unwrap_or_default(),
+    };
+    if person.is_empty() {
+        return Err(CommandError::input(
+            "expected a name to write on every entry, found none; say --as NAME",
+        ));
+    }
+    Ok(person)
+}
+
+/// The colours that the terminal is to have (the convention of NO_COLOR).
+pub(super) fn theme() -> Theme {
+    match std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty()) {
+        true => Theme::Plain,
+        false => Theme::Greys,
+    }
 }

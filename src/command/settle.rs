@@ -1,14 +1,12 @@
 //! `headword settle`: the reviewer's desk.
 
-use super::key::PictureName;
+use super::key::{PictureName, expect_terminal, person, theme};
 use super::{CommandError, Exit, Report};
 use crate::desk::settle::driver::{Options, settle_sheets};
 use crate::desk::terminal::PictureWish;
-use crate::desk::view::Theme;
 use crate::job::Job;
 use jiff::Timestamp;
 use serde::Serialize;
-use std::io::{IsTerminal, stdin, stdout};
 use std::path::PathBuf;
 
 /// Settle what two people keyed differently
@@ -41,29 +39,15 @@ struct Outcome {
 }
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
-    if !(stdin().is_terminal() && stdout().is_terminal()) {
-        return Err(CommandError::input(
-            "expected a terminal to settle in, found a pipe or a file; run it in a terminal window",
-        ));
-    }
+    expect_terminal("settle")?;
     let mut job = Job::open(&arguments.job)?;
-    let person = match &arguments.person {
-        Some(person) => person.trim().to_owned(),
-        None => std::env::var("USER").unwrap_or_default(),
-    };
-    if person.is_empty() {
-        return Err(CommandError::input(
-            "expected a name to write on every settlement, found none; say --as NAME",
-        ));
-    }
-    let no_color = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let options = Options {
-        person,
+        person: person(arguments.person.as_deref())?,
         held: arguments.held,
         pictures: arguments
             .picture
             .map_or(PictureWish::Best, PictureWish::from),
-        theme: if no_color { Theme::Plain } else { Theme::Greys },
+        theme: theme(),
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
