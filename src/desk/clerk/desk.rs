@@ -12,10 +12,10 @@ use crate::value::SheetId;
 use std::collections::HashMap;
 
 /// An Enter within this time after the strip was drawn is not meant for it, in milliseconds.
-pub(super) const SETTLING: i64 = 250;
+pub const SETTLING: i64 = 250;
 /// Enters closer together than this are a key held down, in milliseconds: keyboards repeat 10 to 40 times a second, and
 /// nobody presses that fast on purpose.
-pub(super) const HELD_KEY: i64 = 120;
+pub const HELD_KEY: i64 = 120;
 
 /// What the driver has to do.
 #[derive(Debug, Clone, PartialEq)]

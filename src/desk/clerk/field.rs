@@ -194,13 +194,7 @@ impl Field {
 
     /// Where it stands on the strip; none where no rule found it.
     pub fn bounds(&self) -> Option<Bounds> {
-        let boxes = self.place.characters.iter().map(|(_, bounds, _)| *bounds);
-        boxes.reduce(|a, b| Bounds {
-            left: a.left.min(b.left),
-            top: a.top.min(b.top),
-            right: a.right.max(b.right),
-            bottom: a.bottom.max(b.bottom),
-        })
+        self.place.bounds()
     }
 
     pub fn keyed(&self) -> KeyedField {

@@ -18,7 +18,7 @@ mod suggest;
 mod tests;
 mod work;
 
-pub use desk::{Clerk, Done, Effect, PictureWishes};
+pub use desk::{Clerk, Done, Effect, HELD_KEY, PictureWishes, SETTLING};
 pub use editor::Editor;
 pub use field::{Field, Mark};
 pub use key::{Action, BINDINGS, Code, Key};

@@ -74,6 +74,14 @@ pub struct FieldPlace {
     pub is_ditto: bool,
 }
 
+impl FieldPlace {
+    /// Where it stands on the strip; none where no rule found it.
+    pub fn bounds(&self) -> Option<Bounds> {
+        let boxes = self.characters.iter().map(|(_, bounds, _)| *bounds);
+        boxes.reduce(|a, b| a.union(&b))
+    }
+}
+
 /// A row of the client's roster.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct RosterRow {

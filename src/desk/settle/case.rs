@@ -1,6 +1,6 @@
 //! A sheet in dispute as it comes to the desk.
 
-use crate::desk::clerk::{FieldPlace, FrozenProposal};
+use crate::desk::clerk::FrozenProposal;
 use crate::journal::{KeyedValue, Keying};
 use crate::reading::Reading;
 use crate::review::{Compared, Comparison, Place, about};
@@ -84,18 +84,8 @@ impl Case {
         let places = &self.proposal.as_ref()?.places;
         let mut places = places.iter();
         let place = places.find(|place| (&place.field, place.record) == (field, record))?;
-        bounds(place)
+        place.bounds()
     }
-}
-
-fn bounds(place: &FieldPlace) -> Option<Bounds> {
-    let boxes = place.characters.iter().map(|(_, bounds, _)| *bounds);
-    boxes.reduce(|a, b| Bounds {
-        left: a.left.min(b.left),
-        top: a.top.min(b.top),
-        right: a.right.max(b.right),
-        bottom: a.bottom.max(b.bottom),
-    })
 }
 
 /// A keyed value as it is shown.

@@ -4,15 +4,10 @@ use super::bulk::{Bulk, BulkChoice};
 use super::case::{Case, Side};
 use super::key::{Action, action};
 use super::verdict::settle;
-use crate::desk::clerk::{Editor, Key, Knowledge, PictureWishes};
+use crate::desk::clerk::{Editor, HELD_KEY, Key, Knowledge, PictureWishes, SETTLING};
 use crate::journal::{KeyedValue, Settlement};
 use crate::review::{Compared, Decision, HarmlessGroup, Place, Take};
 use crate::value::SheetId;
-
-/// An Enter within this time after the strip was drawn is not meant for it, in milliseconds.
-const SETTLING: i64 = 250;
-/// Presses closer together than this are a key held down, in milliseconds.
-const HELD_KEY: i64 = 120;
 
 /// What the driver has to do.
 #[derive(Debug, Clone, PartialEq)]
