@@ -245,6 +245,30 @@ mod tests {
     }
 
     #[test]
+    fn a_close_up_that_would_be_no_larger_is_left_out() {
+        let reading = Reading {
+            lines: vec![Line::certain(&"X".repeat(10), 1.0)],
+        };
+        let (sheet, image) = (SheetId::new("1.png"), GrayImage::new(210, 50));
+        let subject = Subject {
+            sheet: &sheet,
+            image: &image,
+            whole: false,
+            reading: &reading,
+        };
+        let gaze = Gaze {
+            field: Some(Bounds::new(20, 0, 80, 40)),
+            ..Gaze::default()
+        };
+        let window = |columns| {
+            let canvas = Canvas { columns, ..CANVAS };
+            compose(&Memo::default(), subject, canvas, gaze).window
+        };
+        assert!(window(200).is_none());
+        assert!(window(24).is_some());
+    }
+
+    #[test]
     fn what_is_painted_ahead_need_not_be_made_again() {
         let (sheet, image, reading) = strip();
         let subject = Subject {

@@ -28,7 +28,8 @@ fn another_value_means_another_row() {
         ("{Ctrl+U}519", Some("519"), Some("519")),
         ("{Ctrl+U}529", None, None),
         ("{Ctrl+U}529{Alt+U}", Some("509"), None),
-        // A row that was picked stays.
+        // A row that was picked stays, whatever other row the values mean.
+        ("{Ctrl+F}DALT\n{Ctrl+U}509", Some("519"), Some("519")),
         (
             "{Ctrl+U}{Ctrl+F}DALT\n\t{Backspace}9",
             Some("519"),
