@@ -53,6 +53,8 @@ pub struct Session<'a, S: Store> {
     /// All sheets in drawer order, and where each is.
     drawer: Vec<SheetId>,
     places: HashMap<SheetId, usize>,
+    /// The same person's entries that stood when the sitting began, the last one at the end.
+    own: Vec<(i64, SheetId)>,
     /// The sheets that this pass keys, where those are not all.
     among: Option<Arc<HashSet<SheetId>>>,
     /// Claimed, not yet opened.
@@ -67,11 +69,15 @@ impl<'a, S: Store> Session<'a, S> {
         holder: Holder,
         pass: u8,
     ) -> Result<Self> {
-        let drawer: Vec<SheetId> = store
-            .states(pass)?
-            .into_iter()
-            .map(|(sheet, _)| sheet)
+        let states = store.states(pass)?;
+        let own = states
+            .iter()
+            .filter(|(_, state)| state.by.as_ref() == Some(&holder.by));
+        let mut own: Vec<(i64, SheetId)> = own
+            .filter_map(|(sheet, state)| Some((state.entry?, sheet.clone())))
             .collect();
+        own.sort_unstable_by_key(|(entry, _)| *entry);
+        let drawer: Vec<SheetId> = states.into_iter().map(|(sheet, _)| sheet).collect();
         let places = drawer.iter().cloned().zip(0..).collect();
         let is_part = pass > 1 && settings.quality.second != SecondKeying::All;
         let among = if pass == settings.keying.inspection() {
@@ -84,6 +90,7 @@ impl<'a, S: Store> Session<'a, S> {
             None
         };
         Ok(Self {
+            own,
             among,
             store,
             settings,
@@ -336,24 +343,14 @@ impl<'a, S: Store> Session<'a, S> {
         }
     }
 
-    /// What the same person did last and what still counts, the last one at the end; at most so many.
+    /// What the same person did last before this sitting and what still counts, the last one at the end; at most so many.
     pub fn recall(&self, most: usize) -> Result<Vec<Done>> {
-        let states = self.store.states(self.pass)?.into_iter();
-        let own = states.filter(|(_, state)| state.by.as_ref() == Some(&self.holder.by));
-        let mut own: Vec<(i64, SheetId)> = own
-            .filter_map(|(sheet, state)| Some((state.entry?, sheet)))
-            .collect();
-        own.sort_unstable_by_key(|(entry, _)| *entry);
-        let last = own.split_off(own.len().saturating_sub(most));
+        let last = self.own[self.own.len().saturating_sub(most)..].iter();
         let mut done = Vec::new();
         for (number, sheet) in last {
-            let entries = self.store.history(&sheet)?.into_iter();
-            let mut entries = entries.filter(|entry| entry.number == number);
-            done.extend(
-                entries
-                    .next()
-                    .and_then(|entry| Done::of(&sheet, &entry.act, number)),
-            );
+            let mut entries = self.store.history(sheet)?.into_iter();
+            let entry = entries.find(|entry| entry.number == *number);
+            done.extend(entry.and_then(|entry| Done::of(sheet, &entry.act, *number)));
         }
         Ok(done)
     }
