@@ -203,7 +203,7 @@ impl Bench {
 
     /// The columns of a sheet that were right before, that are now, and how many are compared: those of which a value
     /// was keyed, of fields that the present book or the one before has, and that the strip decides.
-    fn right(&self, at: usize) -> (Mask, Mask, usize) {
+    pub(super) fn right(&self, at: usize) -> (Mask, Mask, usize) {
         let Some(keyed) = &self.sheets[at].keyed else {
             return <_>::default();
         };
@@ -306,7 +306,7 @@ impl Effect {
 }
 
 /// The name of a field of a record, counted from 0.
-fn name(field: &str, record: usize) -> String {
+pub(super) fn name(field: &str, record: usize) -> String {
     match record {
         0 => field.to_owned(),
         _ => format!("{field}#{}", record + 1),
