@@ -13,6 +13,7 @@ mod output;
 mod pseudo_terminal;
 mod reference;
 mod reporting;
+mod rules_journeys;
 mod schemas;
 mod setting_up;
 mod settle_journeys;

@@ -17,7 +17,7 @@ pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
-pub use publishing::{Draft, DraftFile};
+pub use publishing::{Draft, DraftFile, Seat};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
 pub use schema::job_schema;
@@ -80,6 +80,11 @@ pub enum JobError {
          to take the file as it is now, and make your change again"
     )]
     ChangedSince { name: String },
+    #[error(
+        "{by} sits at the rules of this job; one person at a time writes them, so wait or ask {by} to stop; \
+         `headword rules --counts` shows the rules in use meanwhile"
+    )]
+    SeatTaken { by: String },
     #[error("the draft changes nothing, so there is nothing to publish")]
     NothingToPublish,
     #[error("{0}")]
