@@ -47,12 +47,13 @@ fn a_faulty_rule_is_mended_and_put_to_use() {
     let (_folder, job) = drawn_job(12, "default");
     let live = job.join("rules/personnel.toml");
     let text = fs::read_to_string(&live).unwrap();
-    // Take the first layout out, as if nobody had written it yet.
-    let first = text.find("[[rule]]").unwrap();
-    let second = first + 8 + text[first + 8..].find("[[rule]]").unwrap();
-    let taken_out = text[first..second].trim_end();
-    let template = taken_out.lines().find(|l| l.starts_with("line")).unwrap();
-    fs::write(&live, format!("{}{}", &text[..first], &text[second..])).unwrap();
+    // Take a layout out, as if nobody had written it yet.
+    let name = text.find("name = \"number, name, years, sheet\"").unwrap();
+    let start = text[..name].rfind("[[rule]]").unwrap();
+    let end = name + text[name..].find("\n[[").unwrap() + 1;
+    let template = text[start..end].lines().find(|line| line.starts_with("line"));
+    let template = template.unwrap();
+    fs::write(&live, format!("{}{}", &text[..start], &text[end..])).unwrap();
     assert_eq!(headword(["read", job.to_str().unwrap()]).code, Some(0));
 
     let mut desk = sit(&job, "sue");
@@ -110,7 +111,7 @@ fn from_rules_at_fault_to_a_rule_made_from_an_example() {
     let (_folder, job) = drawn_job(6, "default");
     let live = job.join("rules/personnel.toml");
     let text = fs::read_to_string(&live).unwrap();
-    let first = text.find("[[rule]]").unwrap();
+    let first = text.find("\n[[rule]]").unwrap() + 1;
     // Fields without any rule: nothing that `read` could use.
     let fields = text[..first].to_owned();
     fs::write(&live, &fields).unwrap();
