@@ -2,6 +2,7 @@
 
 use super::draft::{Draft, Field, Part, add};
 use super::evidence::Evidence;
+use super::find::family;
 use super::guess::guesses;
 use super::{Example, layout, shape};
 use crate::reading::{Line, Reading};
@@ -459,19 +460,4 @@ fn alike(a: &str, b: &str) -> bool {
         visible.flat_map(char::to_uppercase).map(family).collect()
     };
     form(a) == form(b)
-}
-
-/// One of the characters that a character is most often taken for.
-fn family(c: char) -> char {
-    match c {
-        'O' | 'Q' | 'D' => '0',
-        'I' | 'L' | '|' | '!' => '1',
-        'Z' => '2',
-        'S' => '5',
-        'G' => '6',
-        'B' => '8',
-        '–' | '—' | '~' | '=' => '-',
-        ',' | ':' | ';' => '.',
-        c => c,
-    }
 }

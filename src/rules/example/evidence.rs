@@ -3,6 +3,7 @@
 
 use super::Example;
 use crate::rules::{Bench, Group};
+use std::collections::BTreeMap;
 
 /// Readings most like the example from which is learnt. On about so many a tenth of the values still shows.
 const ALIKE: usize = 40;
@@ -49,6 +50,34 @@ impl Evidence {
             unfitted: unfitted.len(),
         }
     }
+}
+
+/// The readings that no rule fits, in groups of one shape: words, figures and marks in the same order. The largest group
+/// comes first; noise puts a reading into a group of its own, never a layout into a larger one.
+pub fn groups(bench: &Bench) -> Vec<Vec<usize>> {
+    let mut groups: BTreeMap<Vec<u8>, Vec<usize>> = BTreeMap::new();
+    for at in bench.group(Group::FittedByNone) {
+        let shape = shape(bench.text(at));
+        if !shape.is_empty() {
+            groups.entry(words_joined(&shape)).or_default().push(at);
+        }
+    }
+    let mut groups: Vec<Vec<usize>> = groups.into_values().collect();
+    groups.sort_by_key(|group| (std::cmp::Reverse(group.len()), group[0]));
+    groups
+}
+
+/// A shape with several words in a row as one: names have one or three.
+fn words_joined(shape: &[u8]) -> Vec<u8> {
+    let mut joined: Vec<u8> = Vec::with_capacity(shape.len());
+    for &sign in shape {
+        if sign == b'A' && joined.ends_with(b"A ") {
+            joined.pop();
+        } else {
+            joined.push(sign);
+        }
+    }
+    joined
 }
 
 /// So many of them at most, evenly from first to last.

@@ -28,6 +28,7 @@
 mod candidates;
 mod draft;
 mod evidence;
+mod find;
 mod guess;
 mod layout;
 mod shape;
@@ -36,6 +37,7 @@ mod tests;
 
 pub use candidates::{Candidate, ExampleError, RuleFiles, candidates};
 pub use draft::add;
+pub use evidence::groups;
 pub use guess::Guess;
 
 use super::kind::{FieldKind, Styles};
@@ -199,6 +201,12 @@ impl Example {
             }
         }
         whole.into_iter().chain(parts).nth(nth - 1)
+    }
+
+    /// Where a text stands though some of it is misread: the place most like it.
+    pub fn find_alike(&self, text: &str) -> Option<(usize, Range<usize>)> {
+        let place = self.places(text).into_iter().next()?;
+        Some((place.line, place.range))
     }
 
     /// What is marked as a field; empty where nothing is.
