@@ -200,6 +200,24 @@ impl Example {
     }
 }
 
+/// Whether a text is another one, but for case, gaps and a misread character in four.
+pub(super) fn reads_as(text: &str, other: &str) -> bool {
+    let text: Vec<char> = text.chars().collect();
+    let other: Vec<char> = other.chars().collect();
+    let most = (MOST * other.len() as f64).max(LOOK_ALIKE);
+    // The whole of it: what is left over on both sides counts.
+    let whole = aligned(&text, &other).pop();
+    whole.is_some_and(|(range, cost)| {
+        let before: f64 = other[..range.start].iter().map(|c| lost(*c)).sum();
+        cost + before <= most
+    })
+}
+
+/// Whether a word stands in a text, misread or not.
+pub(super) fn stands_in(word: &str, text: &str) -> bool {
+    !Example::of_text(text).places(word).is_empty()
+}
+
 /// Ways to write a value that are looked for, the more usual first.
 const WRITES: [&str; 10] = [
     "edtf",

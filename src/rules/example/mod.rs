@@ -4,7 +4,10 @@
 //! - `guess`: the kinds that a piece may be of; `shape`: the patterns and check characters of codes.
 //! - `layout`: the strip with its marks as the draft of a rule; `draft`: the draft as the text of a rule file.
 //! - `evidence`: the other readings that no rule fits, of which a few are looked at.
-//! - `candidates`: drafts varied, compiled and fitted to these; those that explain most come first.
+//! - `search`: drafts compiled and fitted to these; `learn` and `vary`: other kinds, patterns, words and layouts that the
+//!   readings speak for.
+//! - `candidates`: what is found, counted with all rules; those that explain most come first.
+//! - `find`: where a keyed value stands on a strip, misread or in another style.
 //!
 //! ```
 //! use headword::reading::{Line, Reading};
@@ -31,9 +34,12 @@ mod evidence;
 mod find;
 mod guess;
 mod layout;
+mod learn;
+mod search;
 mod shape;
 #[cfg(test)]
 mod tests;
+mod vary;
 
 pub use candidates::{Candidate, ExampleError, RuleFiles, candidates};
 pub use draft::add;
