@@ -5,6 +5,7 @@ mod delivering;
 mod keying;
 mod propose;
 mod proposer;
+mod publishing;
 mod quality;
 mod read;
 mod schema;
@@ -16,6 +17,7 @@ pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
+pub use publishing::{Draft, DraftFile};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
 pub use schema::job_schema;
@@ -27,9 +29,12 @@ use crate::journal::{JournalError, SqliteStore, Store, network_finding};
 use crate::reading::PoolError;
 use crate::roster::TableError;
 use crate::rules::{Fault, Faults, RuleBook};
-use crate::value::Finding;
+use crate::value::{Finding, Severity, Station};
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
+
+/// The journal of a job, in its folder.
+const JOURNAL_FILE: &str = "headword.db";
 
 /// A job, ready for work. Several may be open on one folder; the journal keeps them apart.
 #[derive(Debug)]
@@ -61,6 +66,22 @@ pub enum JobError {
         matching: usize,
         known: String,
     },
+    #[error(
+        "{path}: {what} cannot be written ({cause}); nothing of that file was changed; make room or see who may write \
+         there, and do it again"
+    )]
+    NotKept {
+        path: PathBuf,
+        what: &'static str,
+        cause: io::Error,
+    },
+    #[error(
+        "{name} was changed by somebody else since this draft was begun, and publishing would undo that; give the draft up \
+         to take the file as it is now, and make your change again"
+    )]
+    ChangedSince { name: String },
+    #[error("the draft changes nothing, so there is nothing to publish")]
+    NothingToPublish,
     #[error("{0}")]
     Faults(#[from] Faults),
     #[error("{0}")]
@@ -87,9 +108,37 @@ impl Job {
     /// # Errors
     /// Every fault of the job file and the rule files at once, each with its place.
     pub fn open(folder: &Path) -> Result<Self, JobError> {
-        let (settings, text, proposer, mut findings) = prepare(folder)?;
+        Self::open_prepared(folder, prepare(folder)?)
+    }
+
+    /// The same for work on the rules, which may be at fault: then the job has no rules, and no sheet fits any.
+    ///
+    /// # Errors
+    /// Every fault of the job file.
+    pub fn open_for_rules(folder: &Path) -> Result<Self, JobError> {
+        let prepared = match prepare(folder) {
+            Err(JobError::Faults(faults)) => {
+                let (settings, text) = read_settings(folder)?;
+                rule_files(&settings)?;
+                let (proposer, mut findings) = Proposer::new(&settings, RuleBook::none())?;
+                let message = format!("the rules cannot be used as they are:\n{faults}");
+                findings.push(Finding::new(
+                    Severity::Fault,
+                    Station::Rules,
+                    "faulty-rules",
+                    message,
+                ));
+                (settings, text, proposer, findings)
+            }
+            prepared => prepared?,
+        };
+        Self::open_prepared(folder, prepared)
+    }
+
+    fn open_prepared(folder: &Path, prepared: Prepared) -> Result<Self, JobError> {
+        let (settings, text, proposer, mut findings) = prepared;
         findings.extend(network_finding(folder));
-        let store = SqliteStore::open(&folder.join("headword.db"))?;
+        let store = SqliteStore::open(&folder.join(JOURNAL_FILE))?;
         Ok(Self {
             settings,
             text,
@@ -141,12 +190,19 @@ fn read_text(path: &Path, expected: &str) -> Result<String, JobError> {
 }
 
 /// Everything of a job but its store.
-fn prepare(folder: &Path) -> Result<(JobSettings, String, Proposer, Vec<Finding>), JobError> {
+type Prepared = (JobSettings, String, Proposer, Vec<Finding>);
+
+/// The job file, understood and as it stands.
+fn read_settings(folder: &Path) -> Result<(JobSettings, String), JobError> {
     let text = read_text(
         &folder.join(JOB_FILE),
         "a job's folder with a job.toml in UTF-8 in it",
     )?;
-    let settings = JobSettings::parse(folder, &text)?;
+    Ok((JobSettings::parse(folder, &text)?, text))
+}
+
+fn prepare(folder: &Path) -> Result<Prepared, JobError> {
+    let (settings, text) = read_settings(folder)?;
     let rules = rule_book(&settings, &rule_files(&settings)?)?;
     let (proposer, findings) = proposer(&settings, &text, rules)?;
     Ok((settings, text, proposer, findings))
@@ -158,16 +214,22 @@ fn proposer(
     text: &str,
     rules: RuleBook,
 ) -> Result<(Proposer, Vec<Finding>), JobError> {
+    expect_fields(settings, text, &rules)?;
+    Ok(Proposer::new(settings, rules)?)
+}
+
+/// Every field that the job file names has to be one of the rules'.
+fn expect_fields(settings: &JobSettings, text: &str, rules: &RuleBook) -> Result<(), JobError> {
     let known: Vec<&str> = rules
         .fields()
         .iter()
         .map(|field| field.name.as_str())
         .collect();
     let faults: Vec<Fault> = settings.unknown_fields(text, &known);
-    if !faults.is_empty() {
-        return Err(Faults { faults, more: 0 }.into());
+    match faults.is_empty() {
+        true => Ok(()),
+        false => Err(Faults { faults, more: 0 }.into()),
     }
-    Ok(Proposer::new(settings, rules)?)
 }
 
 /// The rule files: their names as the job file has them, and their texts.
