@@ -155,7 +155,7 @@ impl Gathered {
 }
 
 /// Whether the job has a sheet keyed twice.
-fn wants_second<S: Store>(job: &Job<S>, sheet: &SheetId) -> Result<bool, JournalError> {
+pub(super) fn wants_second<S: Store>(job: &Job<S>, sheet: &SheetId) -> Result<bool, JournalError> {
     let (quality, keying) = (&job.settings.quality, &job.settings.keying);
     if keying.passes < 2 {
         return Ok(false);

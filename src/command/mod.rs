@@ -13,6 +13,7 @@ mod job_file;
 mod key;
 mod manual;
 mod new;
+mod plan;
 mod progress;
 mod read;
 mod rehearse;
@@ -61,6 +62,7 @@ enum Verb {
     Find(find::Arguments),
     History(history::Arguments),
     Report(report_job::Arguments),
+    Plan(Box<plan::Arguments>),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -103,6 +105,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Find(arguments) => find::run(&arguments),
         Verb::History(arguments) => history::run(&arguments),
         Verb::Report(arguments) => report_job::run(&arguments),
+        Verb::Plan(arguments) => plan::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),

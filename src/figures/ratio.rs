@@ -58,7 +58,7 @@ impl RatioEstimate {
         let sound = |piece: &Piece| {
             piece.measured > 0.0 && piece.counted >= 0.0 && (piece.measured + piece.counted) < 1e15
         };
-        if !pieces.iter().all(sound) || !(counted > 0.0 && whole > 0.0 && whole < 1e15) {
+        if !(pieces.iter().all(sound) && counted > 0.0 && whole > 0.0 && whole < 1e15) {
             return None;
         }
         let ratio = counted / measured;
