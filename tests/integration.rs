@@ -9,6 +9,7 @@ mod key_journeys;
 mod key_multiplexer;
 mod key_trouble;
 mod layering;
+mod newer_roster;
 mod output;
 mod planning;
 mod pseudo_terminal;

@@ -19,6 +19,7 @@ mod read;
 mod rehearse;
 mod report;
 mod report_job;
+mod roster;
 mod rules;
 mod score;
 mod settle;
@@ -63,6 +64,7 @@ enum Verb {
     History(history::Arguments),
     Report(report_job::Arguments),
     Plan(Box<plan::Arguments>),
+    Roster(roster::Arguments),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -106,6 +108,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::History(arguments) => history::run(&arguments),
         Verb::Report(arguments) => report_job::run(&arguments),
         Verb::Plan(arguments) => plan::run(&arguments),
+        Verb::Roster(arguments) => roster::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),

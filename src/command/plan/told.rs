@@ -45,14 +45,14 @@ pub fn told(plan: &Plan, people: bool) -> String {
     }
     line(columns(&rows).trim_end().to_owned());
     for keying in &plan.keyings {
+        let seconds = keying.seconds_a_sheet.as_ref();
+        let seconds = seconds.map(|seconds| format!("; seconds {}", from(seconds)));
         line(format!(
-            "  {}: sheets {}",
+            "  {}: {}{}",
             keying.name,
-            from(&keying.sheets)
+            from(&keying.sheets),
+            seconds.unwrap_or_default()
         ));
-        if let Some(seconds) = &keying.seconds_a_sheet {
-            line(format!("  {}: seconds {}", keying.name, from(seconds)));
-        }
         if let Some(times) = &keying.measured {
             line(told_times(times, people));
         }
