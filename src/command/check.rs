@@ -5,7 +5,7 @@ use super::report::counted;
 use super::{CommandError, Exit, Report};
 use crate::delivery::{checks_csv, replace_folder};
 use crate::job::Job;
-use crate::value::Severity;
+use crate::value::{Severity, shown};
 use serde_json::json;
 use std::fmt::Write;
 use std::path::PathBuf;
@@ -60,6 +60,15 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             counted(count.sheets, "sheet"),
             count.kind,
             count.state
+        );
+    }
+    for batch in &delivery.accounts.batches {
+        let _ = writeln!(
+            text,
+            "batch {}: {} of {}",
+            shown(&batch.folder),
+            batch.sheets,
+            counted(batch.expected, "sheet")
         );
     }
     let count = |severity| {

@@ -8,6 +8,7 @@ mod proposer;
 mod publishing;
 mod quality;
 mod read;
+mod replacing;
 mod schema;
 mod settings;
 mod sheets;
@@ -20,6 +21,7 @@ pub use proposer::{Proposer, Seen};
 pub use publishing::{Draft, DraftFile, Seat};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
+pub use replacing::NewerRoster;
 pub use schema::job_schema;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
@@ -85,6 +87,22 @@ pub enum JobError {
          `headword rules --counts` shows the rules in use meanwhile"
     )]
     SeatTaken { by: String },
+    #[error(
+        "the job has no roster to replace; name one in the section [roster] of its job.toml, with its key and columns"
+    )]
+    NoRoster,
+    #[error(
+        "{path}: somebody changed the roster while it was compared with the newer one; nothing was replaced; run the command \
+         again"
+    )]
+    RosterChanged { path: PathBuf },
+    #[error("{path}: expected rows below the header, found none; see that it is the whole list")]
+    NoRows { path: PathBuf },
+    #[error(
+        "{path}: the job's roster lies outside the job's folder, where headword writes nothing; copy it into the folder and \
+         name the copy as `file` in [roster] of job.toml"
+    )]
+    RosterOutside { path: PathBuf },
     #[error("the draft changes nothing, so there is nothing to publish")]
     NothingToPublish,
     #[error("{0}")]
