@@ -3,6 +3,7 @@
 mod bench;
 mod delivering;
 mod keying;
+mod proof;
 mod propose;
 mod proposer;
 mod quality;
@@ -14,6 +15,7 @@ mod trial;
 
 pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
+pub use proof::{Bulk, ProofSettings};
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
