@@ -71,6 +71,18 @@ pub struct ProofItem {
     pub covers: Vec<u32>,
 }
 
+impl ProofItem {
+    /// A value to be confirmed.
+    pub fn is_value(&self) -> bool {
+        self.question.is_empty()
+    }
+
+    /// A question that wants words; the line about all values of a sheet wants a yes or a no.
+    pub fn is_question(&self) -> bool {
+        !self.question.is_empty() && self.covers.is_empty()
+    }
+}
+
 /// Answers that came back from the client in one file.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 pub struct AnswersRead {
