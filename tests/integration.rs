@@ -10,6 +10,7 @@ mod key_multiplexer;
 mod key_trouble;
 mod layering;
 mod output;
+mod proof_journeys;
 mod pseudo_terminal;
 mod reference;
 mod reporting;

@@ -212,7 +212,7 @@ fn draw<S: Store>(
     if let Some((before, made)) = before {
         if before.sheets == drawn.sheets {
             let text = format!(
-                "{} of the same seed are the sample already, drawn on {} by {}\n",
+                "these {} are the sample already, drawn on {} by {}\n",
                 counted(drawn.sheets.len(), "sheet"),
                 day(made.at),
                 shown(&made.by)

@@ -4,7 +4,7 @@ use super::pictures::Picture;
 use super::strips::Strip;
 use crate::command::page::escaped;
 use crate::command::report::counted;
-use crate::journal::{ClientAnswer, Numbered, ProofDrawn, Versions};
+use crate::journal::{ClientAnswer, Numbered, ProofDrawn, ProofItem, Versions};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -146,11 +146,11 @@ fn contents(sheets: &[SheetView]) -> String {
     let mut listed = String::new();
     let mut questions = 0;
     for (n, sheet) in sheets.iter().enumerate() {
-        let own: Vec<&str> = sheet
+        let own: Vec<String> = sheet
             .lines
             .iter()
             .filter(|line| line.item.is_question())
-            .map(|line| line.item.question.as_str())
+            .map(|line| asked(&line.item))
             .collect();
         questions += own.len();
         if let Some(first) = own.first() {
@@ -173,6 +173,14 @@ fn contents(sheets: &[SheetView]) -> String {
             "<nav aria-labelledby=\"open\">\n<h2 id=\"open\">{}</h2>\n<ul>\n{listed}</ul>\n</nav>\n",
             counted(questions, "question")
         ),
+    }
+}
+
+/// A question with the field that it is about.
+fn asked(item: &ProofItem) -> String {
+    match item.about.is_empty() {
+        true => item.question.clone(),
+        false => format!("{}: {}", item.about, item.question),
     }
 }
 
@@ -220,10 +228,6 @@ fn one_sheet(facts: &Facts, sheet: &SheetView, n: usize, of: usize) -> String {
     if !questions.is_empty() {
         article += "<h3>Questions</h3>\n<ul class=\"questions\">\n";
         for line in questions {
-            let about = match line.item.about.is_empty() {
-                true => String::new(),
-                false => format!("{}: ", escaped(&line.item.about)),
-            };
             let answer = facts
                 .answers
                 .get(&line.number)
@@ -232,9 +236,9 @@ fn one_sheet(facts: &Facts, sheet: &SheetView, n: usize, of: usize) -> String {
                 });
             let _ = writeln!(
                 article,
-                "<li><b>{}</b> {about}{} <span class=\"line\">{answer}</span></li>",
+                "<li><b>{}</b> {} <span class=\"line\">{answer}</span></li>",
                 line.number,
-                escaped(&line.item.question)
+                escaped(&asked(&line.item))
             );
         }
         article += "</ul>\n";

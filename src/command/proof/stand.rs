@@ -338,7 +338,7 @@ fn next(
             "`headword proof {folder} --answers FILE.csv`, once the client has sent it back"
         ),
         (wrong, _) => format!(
-            "{} to be put right: `headword key {folder} --sheet SHEET`, or the rules, the roster, the naming",
+            "{} to be put right: `headword key {folder} --proof --sheet SHEET`, or the rules, the roster, the naming",
             counted(wrong, "value")
         ),
     }

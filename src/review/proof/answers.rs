@@ -248,11 +248,11 @@ impl Form<'_> {
     /// answer beside it is about.
     fn is_unchanged(&mut self, row: usize, item: &ProofItem, has_correct: bool) -> bool {
         let found = self.cell(row, VALUE).to_owned();
-        if self.columns[VALUE].is_none() || found == item.value.trim() {
+        if found.is_empty() || found == item.value.trim() {
             return true;
         }
         let (sent, came) = (shown(&item.value), shown(&found));
-        if !found.is_empty() && item.value.trim_start_matches('0') == found {
+        if item.value.trim_start_matches('0') == found {
             let words = format!(
                 "expected {sent}, found {came}: a spreadsheet dropped the zeros in front; taken, look whether it did so in \
                  `{}` too",

@@ -3,8 +3,8 @@
 use crate::figures::{Clusters, Share};
 use crate::journal::{KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, UNREADABLE};
 use crate::proposal::{Face, Proposal, ProposedField};
-use crate::review::{Comparer, Comparison, Place, Verdict};
-use crate::value::SheetId;
+use crate::review::{Comparer, Comparison, Verdict};
+use crate::value::{SheetId, SheetKind};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -54,35 +54,44 @@ impl Rehearsal {
         if proposal.rule.is_none() {
             self.unfitted.push(sheet.clone());
         }
-        let comparison = Comparison::of(keyed, &as_keyed(proposal), comparer);
+        let proposed = as_keyed(proposal);
+        let pairs = match (&keyed.records[..], &proposed.records[..]) {
+            _ if keyed.kind != proposed.kind => Vec::new(),
+            // However little they have in common.
+            ([_], [_]) => vec![[Some(0), Some(0)]],
+            _ => Comparison::of(keyed, &proposed, comparer).pairs,
+        };
+        let mut is_misjudged = keyed.kind != proposed.kind;
         let mut fields = Share::default();
-        let mut is_misjudged = false;
-        for place in &comparison.places {
-            let Place::Field(record, name) = &place.at else {
-                is_misjudged |= matches!(place.at, Place::Kind | Place::Record(_));
-                continue;
-            };
-            if place.first.as_ref().is_none_or(cannot_be_read) {
-                self.unreadable += 1;
-                continue;
-            }
-            let is_right = matches!(place.verdict, Verdict::Same | Verdict::SameByJob);
-            let at = comparison.pairs[*record][1];
-            let face = face(proposal, at, name);
-            fields.count(is_right);
-            self.by_face[place_of(face)].count(!is_right);
-            self.by_field
-                .entry(name.clone())
-                .or_default()
-                .count(is_right);
-            if !is_right {
-                self.misread.push(Misread {
-                    sheet: sheet.clone(),
-                    field: name.clone(),
-                    proposed: text(place.second.as_ref()),
-                    keyed: text(place.first.as_ref()),
-                    face,
-                });
+        for [own, other] in pairs {
+            is_misjudged |= own.is_none() || other.is_none();
+            let keyed = own.map_or(&[][..], |at| &keyed.records[at].fields);
+            let proposed = other.map_or(&[][..], |at| &proposed.records[at].fields);
+            for field in keyed {
+                if cannot_be_read(&field.value) {
+                    self.unreadable += 1;
+                    continue;
+                }
+                let mut others = proposed.iter();
+                let other_value = others.find(|other| other.field == field.field);
+                let nothing = KeyedValue::NothingOnStrip;
+                let value = other_value.map_or(&nothing, |other| &other.value);
+                let is_right =
+                    comparer.compare(&field.field, &field.value, value) != Verdict::Different;
+                let face = face(proposal, other, &field.field);
+                fields.count(is_right);
+                self.by_face[place_of(face)].count(!is_right);
+                let by_field = self.by_field.entry(field.field.clone()).or_default();
+                by_field.count(is_right);
+                if !is_right {
+                    self.misread.push(Misread {
+                        sheet: sheet.clone(),
+                        field: field.field.clone(),
+                        proposed: text(value),
+                        keyed: text(&field.value),
+                        face,
+                    });
+                }
             }
         }
         if is_misjudged {
@@ -111,9 +120,9 @@ fn cannot_be_read(value: &KeyedValue) -> bool {
     }
 }
 
-fn text(value: Option<&KeyedValue>) -> String {
+fn text(value: &KeyedValue) -> String {
     match value {
-        Some(KeyedValue::Text(text)) => text.clone(),
+        KeyedValue::Text(text) => text.clone(),
         _ => String::new(),
     }
 }
@@ -148,7 +157,7 @@ fn as_keyed(proposal: &Proposal) -> Keying {
     Keying {
         kind: proposal.kind,
         records: match proposal.kind {
-            crate::value::SheetKind::Record => std::iter::once(&proposal.fields)
+            SheetKind::Record => std::iter::once(&proposal.fields)
                 .chain(more)
                 .map(record)
                 .collect(),
