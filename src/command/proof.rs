@@ -4,6 +4,7 @@ mod answers;
 mod client;
 mod markup;
 mod pictures;
+mod rehearsed;
 mod stand;
 mod strips;
 

@@ -1,6 +1,7 @@
 //! One person's sitting at a job: sheets claimed from the journal, opened for the desk, and entries written.
 
 mod proof;
+mod second;
 
 use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedField};
 use crate::job::{JobSettings, Proposer, SecondKeying, propose_again, reading_record};
@@ -9,9 +10,10 @@ use crate::journal::{
     PassState, ProposalRecord, ReadingRecord, Result, SheetRecord, Store, Tally,
 };
 use crate::reading::{Lying, Reading, SheetReading};
-use crate::review::{Lot, Proof, second_keying};
+use crate::review::{Lot, Proof};
 use crate::rules::{FieldSpec, Source};
 use crate::value::{SheetId, SheetState};
+use second::keyed_twice;
 use std::collections::{HashMap, HashSet, VecDeque};
 use std::sync::Arc;
 
@@ -417,27 +419,6 @@ impl<'a, S: Store> Session<'a, S> {
     pub fn end(&mut self) -> Result<()> {
         self.store.release(&self.holder)
     }
-}
-
-/// The sheets that get a second keying.
-fn keyed_twice<S: Store>(
-    store: &S,
-    settings: &JobSettings,
-    drawer: &[SheetId],
-) -> Result<HashSet<SheetId>> {
-    let needs_proposals = settings.quality.second == SecondKeying::Doubtful;
-    let mut chosen = HashSet::new();
-    for sheet in drawer {
-        let proposal = match needs_proposals {
-            true => store.proposal(sheet)?.map(|record| record.proposal),
-            false => None,
-        };
-        let seed = settings.keying.seed;
-        if second_keying(&settings.quality, seed, sheet, proposal.as_ref()).is_some() {
-            chosen.insert(sheet.clone());
-        }
-    }
-    Ok(chosen)
 }
 
 /// A sheet as a pass sees it, without its place in the drawer and what was keyed.

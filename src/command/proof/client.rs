@@ -9,7 +9,7 @@ use crate::command::batch::{Delivery, Scope};
 use crate::command::page::put_page;
 use crate::command::report::counted;
 use crate::command::{CommandError, Exit, Report};
-use crate::delivery::spreadsheet_csv;
+use crate::delivery::{spreadsheet_csv, xlsx_of};
 use crate::job::Job;
 use crate::journal::{Choice, Numbered, PageWritten, Store};
 use crate::review::{Proof, form_rows};
@@ -34,6 +34,7 @@ pub fn write<S: Store>(
             shown(&path.display().to_string())
         )));
     }
+    let workbook = path.with_extension("xlsx");
     let proof = proof_of(job)?;
     let strips = strips(job, &proof, is_proof, &folder)?;
     if form.exists() && holds_unread(&form, &proof) {
@@ -54,11 +55,11 @@ pub fn write<S: Store>(
     let sheets: Vec<SheetId> = lines.iter().map(|lines| lines.sheet.clone()).collect();
     let pictures = pictures(job, &sheets)?;
     let without_picture = sheets.len() - pictures.len();
-    let form_name = form
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .into_owned();
+    let name = |path: &Path| {
+        let name = path.file_name().unwrap_or_default();
+        name.to_string_lossy().into_owned()
+    };
+    let forms = [name(&form), name(&workbook)];
     let facts = Facts {
         title: &job.settings.title,
         day: super::day(Timestamp::now().as_millisecond()),
@@ -69,7 +70,7 @@ pub fn write<S: Store>(
             .filter(|_| is_proof),
         draws: proof.draws,
         versions: &written.versions,
-        form: &form_name,
+        forms: &forms,
         has_roster: job.proposer.roster().is_some(),
         answers: &proof.answers,
     };
@@ -91,10 +92,11 @@ pub fn write<S: Store>(
     decide(arguments, job, Choice::PageWritten(written))?;
     put_page(path, &html)?;
     put_page(&form, spreadsheet_csv(&rows))?;
+    put_page(&workbook, xlsx_of(&rows).map_err(CommandError::ours)?)?;
     let questions = items.iter().filter(|line| line.item.is_question()).count();
     let values = items.iter().filter(|line| line.item.is_value()).count();
     let mut text = format!(
-        "{}: {}, {}, {} ({} kB)\n{}: the form to be filled in and sent back, {}\n",
+        "{}: {}, {}, {} ({} kB)\n{}: the form to be filled in and sent back, {}; the same as a workbook beside it\n",
         shown(&path.display().to_string()),
         counted(sheets.len(), "sheet"),
         counted(values, "value"),
@@ -110,12 +112,12 @@ pub fn write<S: Store>(
         );
     }
     text += &format!(
-        "both hold personal data: send them only as the contract allows\n\
+        "all hold personal data: send them only as the contract allows\n\
          next: `headword proof {folder} --answers {}`, once it has come back\n",
         shown(&form.display().to_string())
     );
     let json = json!({
-        "page": path, "form": form, "sheets": sheets.len(), "values": values, "questions": questions,
+        "page": path, "form": form, "workbook": workbook, "sheets": sheets.len(), "values": values, "questions": questions,
         "lines": items.len(), "bytes": html.len(), "without_picture": without_picture,
     });
     let exit = if without_picture > 0 {

@@ -16,8 +16,8 @@ pub struct Facts<'a> {
     pub sample: Option<&'a ProofDrawn>,
     pub draws: usize,
     pub versions: &'a Versions,
-    /// The name of the form's file.
-    pub form: &'a str,
+    /// The names of the form's files: as CSV, and as a workbook.
+    pub forms: &'a [String; 2],
     pub has_roster: bool,
     /// What was answered on an earlier page.
     pub answers: &'a BTreeMap<u32, ClientAnswer>,
@@ -119,7 +119,7 @@ fn under(facts: &Facts, sheets: usize) -> String {
 }
 
 fn how_to_answer(facts: &Facts) -> String {
-    let form = escaped(facts.form);
+    let [form, workbook] = facts.forms.each_ref().map(|name| escaped(name));
     let values = match facts.sample {
         Some(_) => {
             "<li>Compare each picture with the values below it.</li>\n\
@@ -132,9 +132,8 @@ fn how_to_answer(facts: &Facts) -> String {
     };
     format!(
         "<section class=\"box\" aria-labelledby=\"how\">\n<h2 id=\"how\">How to answer</h2>\n<ol>\n<li>Open \
-         <b>{form}</b>, which came with this page, in a spreadsheet, with every column as text. The numbers there are the \
-         numbers here.</li>\n{values}<li>Answer questions in your own words, in the column <i>answer</i>.</li>\n\
-         <li>Save it as CSV and send it back. Or print this page and fill it in by hand.</li>\n</ol>\n</section>\n\
+         <b>{workbook}</b>, which came with this page, in a spreadsheet. Its numbers are the numbers here.</li>\n{values}<li>Answer questions in your own words, in the column <i>answer</i>.</li>\n\
+         <li>Save it as CSV, as <b>{form}</b> is, and send that back. Or print this page and fill it in by hand.</li>\n</ol>\n</section>\n\
          <section class=\"box caution\" aria-label=\"Caution\">\n<p><b>Personal data.</b> This page and the form hold names, \
          numbers and dates from your records. Keep and send them only as your contract and the law allow, and delete them \
          when they are no longer needed.</p>\n</section>\n"

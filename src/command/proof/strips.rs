@@ -48,7 +48,12 @@ impl<'a, S: Store> Strips<'a, S> {
     /// The sample's sheets, each with its values and with all that is to be asked.
     pub fn sample(&self, proof: &Proof) -> Vec<Strip> {
         let sheets = proof.sheets().iter();
-        sheets.map(|sheet| self.strip(sheet, proof, true)).collect()
+        let present = sheets.filter(|sheet| {
+            self.by_sheet.contains_key(sheet) || self.delivery.unread.contains(sheet)
+        });
+        present
+            .map(|sheet| self.strip(sheet, proof, true))
+            .collect()
     }
 
     /// The sheets about which something is to be asked, sampled or not: put off, illegible, or asked about by the

@@ -109,7 +109,8 @@ impl Proof {
     /// How each value and question of these sheets stands, in their order.
     ///
     /// A value that changed since is no longer the one that was confirmed, unless it is now what the client wrote for
-    /// it. The name of a file follows from values: where only these were mended, and all are right, it is right too.
+    /// it; then nothing is left to ask about it. The name of a file follows from values: where only these were mended, and
+    /// all are right, it is right too.
     pub fn standing(
         &self,
         sheets: &[SheetLines],
@@ -119,7 +120,7 @@ impl Proof {
         let mut all = Vec::new();
         for sheet in sheets {
             let begins = all.len();
-            let mut is_mended = false;
+            let mut mended: Vec<String> = Vec::new();
             for item in sheet.items() {
                 let number = known.get(&item).copied();
                 let answer = number.and_then(|number| self.answers.get(&number));
@@ -127,9 +128,11 @@ impl Proof {
                     Some(answer) if item.question.is_empty() => of_value(answer),
                     Some(answer) => LineStanding::Answered(answer.words.clone()),
                     None if self.was_given(&item, comparer) => {
-                        is_mended = true;
+                        mended.push(item.about.clone());
                         LineStanding::Right
                     }
+                    // The client decided already what this is to be.
+                    None if mended.contains(&item.about) => LineStanding::Right,
                     None if number.is_some() => LineStanding::Open,
                     None => LineStanding::NotAsked,
                 };
@@ -141,7 +144,7 @@ impl Proof {
                 .iter()
                 .filter(|(item, _)| item.question.is_empty() && !is_name(item))
                 .all(|(_, standing)| *standing == LineStanding::Right);
-            if is_mended && others_are_right {
+            if !mended.is_empty() && others_are_right {
                 for (item, standing) in own {
                     if is_name(item) && standing.is_open() {
                         *standing = LineStanding::Right;
