@@ -31,7 +31,7 @@ use crate::journal::{JournalError, SqliteStore, Store, network_finding};
 use crate::reading::PoolError;
 use crate::roster::TableError;
 use crate::rules::{Fault, Faults, RuleBook};
-use crate::value::Finding;
+use crate::value::{Finding, Severity, Station};
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
@@ -110,7 +110,35 @@ impl Job {
     /// # Errors
     /// Every fault of the job file and the rule files at once, each with its place.
     pub fn open(folder: &Path) -> Result<Self, JobError> {
-        let (settings, text, proposer, mut findings) = prepare(folder)?;
+        Self::open_prepared(folder, prepare(folder)?)
+    }
+
+    /// The same for work on the rules, which may be at fault: then the job has no rules, and no sheet fits any.
+    ///
+    /// # Errors
+    /// Every fault of the job file.
+    pub fn open_for_rules(folder: &Path) -> Result<Self, JobError> {
+        let prepared = match prepare(folder) {
+            Err(JobError::Faults(faults)) => {
+                let (settings, text) = read_settings(folder)?;
+                rule_files(&settings)?;
+                let (proposer, mut findings) = Proposer::new(&settings, RuleBook::none())?;
+                let message = format!("the rules cannot be used as they are:\n{faults}");
+                findings.push(Finding::new(
+                    Severity::Fault,
+                    Station::Rules,
+                    "faulty-rules",
+                    message,
+                ));
+                (settings, text, proposer, findings)
+            }
+            prepared => prepared?,
+        };
+        Self::open_prepared(folder, prepared)
+    }
+
+    fn open_prepared(folder: &Path, prepared: Prepared) -> Result<Self, JobError> {
+        let (settings, text, proposer, mut findings) = prepared;
         findings.extend(network_finding(folder));
         let store = SqliteStore::open(&folder.join(JOURNAL_FILE))?;
         Ok(Self {
@@ -164,12 +192,19 @@ fn read_text(path: &Path, expected: &str) -> Result<String, JobError> {
 }
 
 /// Everything of a job but its store.
-fn prepare(folder: &Path) -> Result<(JobSettings, String, Proposer, Vec<Finding>), JobError> {
+type Prepared = (JobSettings, String, Proposer, Vec<Finding>);
+
+/// The job file, understood and as it stands.
+fn read_settings(folder: &Path) -> Result<(JobSettings, String), JobError> {
     let text = read_text(
         &folder.join(JOB_FILE),
         "a job's folder with a job.toml in UTF-8 in it",
     )?;
-    let settings = JobSettings::parse(folder, &text)?;
+    Ok((JobSettings::parse(folder, &text)?, text))
+}
+
+fn prepare(folder: &Path) -> Result<Prepared, JobError> {
+    let (settings, text) = read_settings(folder)?;
     let rules = rule_book(&settings, &rule_files(&settings)?)?;
     let (proposer, findings) = proposer(&settings, &text, rules)?;
     Ok((settings, text, proposer, findings))

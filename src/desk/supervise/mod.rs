@@ -2,6 +2,7 @@
 //!
 //! - [`Supervisor`]: the desk as a state machine without terminal, clock or files.
 //! - [`pad`]: a rule file being edited; [`figures`]: what came of the last edit; [`key`]: the keys.
+//! - [`marking`]: a rule begun from an example.
 //! - [`engine`]: works every edit out over all readings, in a thread of its own; [`links`] follows with the roster.
 //! - [`view`]: the desk drawn; [`driver`]: all of it put together.
 
@@ -10,6 +11,7 @@ mod engine;
 mod figures;
 mod key;
 mod links;
+mod marking;
 mod pad;
 mod supervisor;
 #[cfg(test)]

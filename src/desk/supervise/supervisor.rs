@@ -4,11 +4,16 @@ use super::engine::Looked;
 use super::figures::{Figures, Tray};
 use super::key::{Action, BINDINGS, OTHERS, action};
 use super::links::Linked;
+use super::marking::{Marking, Step};
 use super::pad::Pad;
 use crate::desk::clerk::{Code, Key, PictureWishes};
 use crate::job::{Draft, DraftFile};
+use crate::rules::example::{Candidate, add};
 use crate::rules::{Explanation, Fault, Group};
 use std::sync::Arc;
+
+/// The edit that a draft is as it was opened.
+pub const OPENED: u64 = 1;
 
 /// What something outside has to do.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +21,12 @@ pub enum Effect {
     /// The draft is another one now.
     Edited,
     Publish,
+    /// The sheet in hand is to be marked.
+    BeginExample,
+    /// Rules are wanted for what is marked.
+    Try,
+    /// Templates are wanted from keyed sheets that no rule fits.
+    Suggest,
     Suspend,
     Repaint,
     Leave,
@@ -38,10 +49,23 @@ pub enum Pane {
     Explained(usize),
     /// Sheets by rule, from this line on.
     ByRule(usize),
+    /// The sheet in hand is marked as an example.
+    Marking,
+    /// Rules to choose from.
+    Offers(Offers),
     /// Whether to put the draft to use.
     Publish,
     /// Whether to give the draft up.
     GiveUp,
+}
+
+/// Rules to choose from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Offers {
+    pub candidates: Vec<Candidate>,
+    pub chosen: usize,
+    /// They were made for what was marked; else from keyed sheets.
+    pub of_marks: bool,
 }
 
 /// What the rules say of the sheet in hand.
@@ -83,6 +107,7 @@ pub struct Supervisor {
     figures_of: u64,
     figures: Option<Arc<Figures>>,
     inspected: Option<Inspected>,
+    marking: Option<Marking>,
     pub background: Background,
 }
 
@@ -95,14 +120,11 @@ struct File {
 
 impl Supervisor {
     pub fn new(draft: Draft) -> Self {
-        let draft_is_changed = draft.is_changed();
         let files = draft.files.into_iter().map(|file| File {
             pad: Pad::new(&file.text),
             name: file.name,
             base: file.base,
         });
-        // A draft that was left is an edit that nobody has judged yet.
-        let edit = u64::from(draft_is_changed);
         Self {
             files: files.collect(),
             file: 0,
@@ -115,10 +137,11 @@ impl Supervisor {
             wishes: PictureWishes::default(),
             message: None,
             faults: Vec::new(),
-            edit,
+            edit: OPENED,
             figures_of: 0,
             figures: None,
             inspected: None,
+            marking: None,
             background: Background::default(),
         }
     }
@@ -277,14 +300,52 @@ impl Supervisor {
         }
     }
 
+    /// Has a sheet marked as the example of a rule.
+    pub fn begin_example(&mut self, marking: Marking) {
+        if marking.is_empty() {
+            return self.say("Nothing was read on this sheet that could be marked.");
+        }
+        self.marking = Some(marking);
+        self.pane = Pane::Marking;
+    }
+
+    pub fn marking(&self) -> Option<&Marking> {
+        self.marking.as_ref()
+    }
+
+    /// Rules to choose from, made for what is marked or else from keyed sheets.
+    pub fn offer(&mut self, candidates: Vec<Candidate>, of_marks: bool) {
+        self.message = None;
+        match candidates.is_empty() {
+            true => self.say("No template was found: no keyed sheet without a rule shows its values on the strip."),
+            false => {
+                self.pane = Pane::Offers(Offers {
+                    candidates,
+                    chosen: 0,
+                    of_marks,
+                });
+            }
+        }
+    }
+
+    /// Index of the file in the editor.
+    pub fn file_in_hand(&self) -> usize {
+        self.file
+    }
+
     /// The draft is in use: it is what further edits are compared with.
     pub fn published(&mut self) {
+        self.background.linked = None;
         for file in &mut self.files {
             file.base = file.pad.text();
         }
     }
 
     pub fn paste(&mut self, text: &str) -> Option<Effect> {
+        if let (Pane::Marking, Some(marking)) = (&self.pane, &mut self.marking) {
+            marking.paste(text);
+            return None;
+        }
         if self.focus != Focus::Rules || self.pane != Pane::None {
             return None;
         }
@@ -348,6 +409,25 @@ impl Supervisor {
                     None => self.close(),
                 };
             }
+            Pane::Marking => return self.mark(key, asked),
+            Pane::Offers(offers) => {
+                let last = offers.candidates.len() - 1;
+                match key.code {
+                    Code::Up => offers.chosen = offers.chosen.saturating_sub(1),
+                    Code::Down => offers.chosen = (offers.chosen + 1).min(last),
+                    Code::Enter => return self.take_offer(),
+                    Code::Esc => {
+                        self.pane = match offers.of_marks {
+                            true => Pane::Marking,
+                            false => Pane::None,
+                        }
+                    }
+                    _ => {
+                        self.say("Up and Down choose, Enter puts it into the draft, Esc goes back.")
+                    }
+                }
+                return None;
+            }
             Pane::Publish | Pane::GiveUp => return self.answer(key),
         }
         match asked {
@@ -366,6 +446,59 @@ impl Supervisor {
     fn close(&mut self) -> Option<Effect> {
         self.pane = Pane::None;
         None
+    }
+
+    fn mark(&mut self, key: Key, asked: Option<Action>) -> Option<Effect> {
+        match asked {
+            Some(
+                Action::Zoom
+                | Action::PanLeft
+                | Action::PanRight
+                | Action::PanUp
+                | Action::PanDown
+                | Action::WholeSheet,
+            ) => return self.act(asked?),
+            _ => {}
+        }
+        let marking = self.marking.as_mut()?;
+        let step = marking.press(key);
+        let message = marking.message().map(str::to_owned);
+        match step {
+            Step::Stay => self.message = message,
+            Step::Back => self.pane = Pane::None,
+            Step::Done if marking.example.marks().is_empty() => self.say(
+                "Nothing is marked yet: choose a piece with the arrows and type the name of its field.",
+            ),
+            Step::Done => {
+                self.say("Rules for this strip are tried on the others; a moment, please.");
+                return Some(Effect::Try);
+            }
+        }
+        None
+    }
+
+    /// Puts the rule in hand into the draft, and the cursor there.
+    fn take_offer(&mut self) -> Option<Effect> {
+        let Pane::Offers(offers) = &self.pane else {
+            return None;
+        };
+        let candidate = &offers.candidates[offers.chosen];
+        let pad = &mut self.files[self.file].pad;
+        let text = add(&pad.text(), &candidate.fragment);
+        let fits = format!(
+            "`{}` is in the draft; Alt+U takes it out again.",
+            candidate.name
+        );
+        pad.replace(&text);
+        let rule = pad.lines().iter().rposition(|line| line == "[[rule]]");
+        pad.go_to(rule.unwrap_or_default(), 0);
+        if offers.of_marks {
+            self.marking = None;
+        }
+        self.pane = Pane::None;
+        self.focus = Focus::Rules;
+        self.say(fits);
+        Some(Effect::Edited)
     }
 
     /// Enter says yes, Esc no; any other key is neither.
@@ -446,7 +579,18 @@ impl Supervisor {
             Action::PanDown => self.wishes.pan.1 += 1,
             Action::Help => self.pane = Pane::Help(0),
             Action::Step => self.focus = Focus::Rules,
-            Action::Example | Action::Templates => {}
+            Action::Example => match (&self.marking, self.in_hand()) {
+                (Some(marking), Some(at)) if marking.at == at => self.pane = Pane::Marking,
+                (_, Some(_)) => return Some(Effect::BeginExample),
+                (_, None) => self.say("There is no sheet in hand."),
+            },
+            Action::Templates if self.figures.is_some() => {
+                self.say(
+                    "Templates are looked for in keyed sheets that no rule fits; a moment, please.",
+                );
+                return Some(Effect::Suggest);
+            }
+            Action::Templates => self.say("The readings are still being put on the bench."),
             Action::Repaint | Action::Suspend | Action::Leave => {}
         }
         None

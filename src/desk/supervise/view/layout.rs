@@ -7,7 +7,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 /// From this size on, rules and sheets stand beside each other.
 const WIDE: (u16, u16) = (110, 30);
 /// Part of a wide screen that the rules get, in percent.
-const RULES_SHARE: u16 = 58;
+const RULES_SHARE: u16 = 55;
 /// Rows of all figures one below the other.
 const FIGURES: u16 = 12;
 /// Rows of the message.
