@@ -71,7 +71,10 @@ pub fn read<S: Store>(
     let stand = Stand::of(job, &proof)?;
     let lacks = stand.lacks();
     if !lacks.is_empty() {
-        text.push_str("before the client's approval can be recorded:\n");
+        text.push_str(match proof.sheets().is_empty() {
+            true => "still open:\n",
+            false => "before the client's approval can be recorded:\n",
+        });
     }
     for line in &lacks {
         let _ = writeln!(text, "  {line}");

@@ -33,7 +33,7 @@ pub struct SheetView<'a> {
 /// Greys alone, dark on white; what matters is said in words.
 const STYLE: &str = "\
 :root{color-scheme:light}*{box-sizing:border-box}\
-body{font:16px/1.5 system-ui,sans-serif;max-width:58rem;margin:0 auto;padding:2rem 1.25rem 4rem;color:#1c1c1c;background:#fff}\
+body{font:1rem/1.5 system-ui,sans-serif;max-width:58rem;margin:0 auto;padding:2rem 1.25rem 4rem;color:#1c1c1c;background:#fff}\
 h1{font-size:1.75rem;line-height:1.2;margin:0 0 .25rem}h2{font-size:1.2rem;margin:0 0 .75rem}\
 h3{font-size:1rem;margin:1rem 0 .25rem}p{margin:.4rem 0}a{color:inherit}\
 .under{color:#444;margin:0 0 1.5rem}\
@@ -42,23 +42,25 @@ h3{font-size:1rem;margin:1rem 0 .25rem}p{margin:.4rem 0}a{color:inherit}\
 .caution{border-width:2px;border-color:#1c1c1c}\
 article{border-top:2px solid #1c1c1c;margin-top:2.5rem;padding-top:1rem}\
 article h2 small{font-weight:400;color:#444;font-size:.85rem;margin-left:.6rem}\
-figure{margin:0 0 1rem;padding:.4rem;background:#f2f2f2;border:1px solid #ccc;border-radius:.3rem}\
+figure{margin:0 0 1rem;padding:.5rem;border:1px solid #777;border-radius:.3rem}\
 figure img{display:block;max-width:100%;height:auto;margin:0 auto}\
 figcaption{font-size:.85rem;color:#444;padding:.3rem .2rem 0}\
-table{border-collapse:collapse;width:100%}caption{text-align:left;font-size:.85rem;color:#444;padding-bottom:.3rem}\
+table{border-collapse:collapse;width:100%;table-layout:fixed}caption{text-align:left;font-size:.85rem;color:#444;padding-bottom:.3rem}\
 th,td{text-align:left;vertical-align:top;padding:.3rem .75rem .3rem 0;border-bottom:1px solid #ccc}\
 thead th{font-size:.85rem;border-bottom:1px solid #1c1c1c}tbody th{font-weight:400;color:#444}\
 td.no,th.no{width:3.2rem;font-variant-numeric:tabular-nums;color:#444}\
 td.value{font-weight:600;overflow-wrap:anywhere}td.name{font:600 .92rem ui-monospace,monospace;overflow-wrap:anywhere}\
-td.roster{overflow-wrap:anywhere}td.tick{white-space:nowrap;width:8rem}td.write{width:26%}\
-tr.whole td,tr.whole th{border-top:1px solid #1c1c1c;border-bottom:0;font-weight:600;color:#1c1c1c}\
+td.roster{overflow-wrap:anywhere}td.tick{white-space:nowrap;font-weight:400}\
+th.field{width:8.5rem}th.list{width:21%}th.tick{width:8.2rem}th.write{width:20%}\
+tr.whole td,tr.whole th{border-top:1px solid #1c1c1c;color:#1c1c1c}tr.whole th{font-weight:600}\
 .questions{list-style:none;margin:0;padding:0}\
 .questions li{border-left:4px solid #1c1c1c;padding:.1rem 0 .1rem .8rem;margin:.7rem 0;break-inside:avoid}\
 .questions .line{display:block;border-bottom:1px solid #777;height:1.7rem}\
 footer{border-top:1px solid #777;margin-top:3rem;padding-top:.8rem;font-size:.85rem;color:#444}\
 footer code{font:.8rem ui-monospace,monospace;overflow-wrap:anywhere}\
-@media print{body{font-size:10.5pt;max-width:none;padding:0}article{break-inside:avoid;margin-top:1.4rem}\
-figure{background:#fff}.skip{display:none}@page{margin:16mm}}";
+h3{break-after:avoid}figure.whole img{max-height:32rem;width:auto}\
+@media print{:root{font-size:12px}body{max-width:none;padding:0}article{break-inside:avoid;margin-top:1.8rem}\
+th,td{padding-top:.2rem;padding-bottom:.2rem}.questions .line{height:2.6rem}@page{margin:15mm}}";
 
 /// The whole page.
 pub fn page(facts: &Facts, sheets: &[SheetView]) -> String {
@@ -191,15 +193,16 @@ fn one_sheet(facts: &Facts, sheet: &SheetView, n: usize, of: usize) -> String {
     );
     article += &match sheet.picture {
         Some(picture) => {
-            let (what, note) = match picture.is_whole {
+            let (what, class, note) = match picture.is_whole {
                 true => (
                     "All",
+                    " class=\"whole\"",
                     "<figcaption>No strip was found; this is all of the sheet.</figcaption>\n",
                 ),
-                false => ("The header strip", ""),
+                false => ("The header strip", "", ""),
             };
             format!(
-                "<figure>\n<img src=\"{}\" width=\"{}\" height=\"{}\" alt=\"{what} of the sheet {name}, as it was scanned; \
+                "<figure{class}>\n<img src=\"{}\" width=\"{}\" height=\"{}\" alt=\"{what} of the sheet {name}, as it was scanned; \
                  what we took from it is in the table below\">\n{note}</figure>\n",
                 picture.uri, picture.width, picture.height
             )
@@ -259,8 +262,8 @@ fn context_table(strip: &Strip) -> String {
         )
     });
     format!(
-        "<table>\n<caption>What we know so far</caption>\n<thead><tr><th scope=\"col\">field</th><th scope=\"col\">on \
-         the strip</th><th scope=\"col\">in your list</th></tr></thead>\n<tbody>\n{}</tbody>\n</table>\n",
+        "<table>\n<caption>What we know so far</caption>\n<thead><tr><th scope=\"col\" class=\"field\">field</th><th \
+         scope=\"col\">on the strip</th><th scope=\"col\">in your list</th></tr></thead>\n<tbody>\n{}</tbody>\n</table>\n",
         rows.collect::<String>()
     )
 }
@@ -268,14 +271,14 @@ fn context_table(strip: &Strip) -> String {
 fn value_table(facts: &Facts, sheet: &SheetView, values: &[&Numbered]) -> String {
     let roster = facts.has_roster && !sheet.strip.roster.is_empty();
     let roster_head = if roster {
-        "<th scope=\"col\">in your list</th>"
+        "<th scope=\"col\" class=\"list\">in your list</th>"
     } else {
         ""
     };
     let mut table = format!(
         "<table>\n<caption>What we took from the strip</caption>\n<thead><tr><th scope=\"col\" class=\"no\">no.</th><th \
-         scope=\"col\">field</th><th scope=\"col\">on the strip</th>{roster_head}<th scope=\"col\">right?</th><th \
-         scope=\"col\">if not, what is?</th></tr></thead>\n<tbody>\n"
+         scope=\"col\" class=\"field\">field</th><th scope=\"col\">on the strip</th>{roster_head}<th scope=\"col\" \
+         class=\"tick\">right?</th><th scope=\"col\" class=\"write\">if not, what is?</th></tr></thead>\n<tbody>\n"
     );
     for line in values {
         let item = &line.item;

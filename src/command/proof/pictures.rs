@@ -66,11 +66,12 @@ pub fn pictures<S: Store>(
         let Some(picture) = supplied.picture else {
             continue;
         };
-        let (width, height, png) = compressed(picture).map_err(CommandError::ours)?;
+        let is_whole = matches!(supplied.shown, Shown::Whole(_));
+        let (width, height, png) = compressed(picture, !is_whole).map_err(CommandError::ours)?;
         let picture = Picture {
             width,
             height,
-            is_whole: matches!(supplied.shown, Shown::Whole(_)),
+            is_whole,
             uri: format!("data:image/png;base64,{}", base64(&png)),
         };
         pictures.insert(supplied.sheet, picture);
@@ -79,8 +80,11 @@ pub fn pictures<S: Store>(
     Ok(pictures)
 }
 
-/// A picture no larger than a page needs, as PNG in few greys.
-fn compressed(mut picture: GrayImage) -> Result<(u32, u32, Vec<u8>), png::EncodingError> {
+/// A picture no larger than a page needs, as PNG in few greys; with its paper white where that is wanted.
+fn compressed(
+    mut picture: GrayImage,
+    has_white_paper: bool,
+) -> Result<(u32, u32, Vec<u8>), png::EncodingError> {
     if picture.width() > MOST_WIDTH {
         let height =
             f64::from(picture.height()) * f64::from(MOST_WIDTH) / f64::from(picture.width());
@@ -88,7 +92,9 @@ fn compressed(mut picture: GrayImage) -> Result<(u32, u32, Vec<u8>), png::Encodi
         picture = resize(&picture, MOST_WIDTH, height, FilterType::CatmullRom);
     }
     let (width, height) = picture.dimensions();
-    whiten(&mut picture);
+    if has_white_paper {
+        whiten(&mut picture);
+    }
     let step = u8::MAX / (GREYS - 1);
     let grey = |value: &u8| (value.saturating_add(step / 2)) / step;
     let rows = picture.as_raw().chunks(width as usize);
@@ -172,7 +178,7 @@ mod tests {
         let picture = GrayImage::from_fn(3_001, 40, |x, y| {
             image::Luma([if (x / 8 + y / 8) % 2 == 0 { 20 } else { 240 }])
         });
-        let (width, height, png) = compressed(picture).unwrap();
+        let (width, height, png) = compressed(picture, true).unwrap();
         assert_eq!((width, height), (MOST_WIDTH, 20));
         let read = image::load_from_memory(&png).unwrap().to_luma8();
         assert_eq!(read.dimensions(), (width, height));
@@ -185,7 +191,7 @@ mod tests {
             grey(6, 2)
         );
         let odd = GrayImage::from_pixel(3, 1, image::Luma([255]));
-        let (.., png) = compressed(odd).unwrap();
+        let (.., png) = compressed(odd, false).unwrap();
         assert_eq!(
             image::load_from_memory(&png).unwrap().to_luma8().into_raw(),
             [255; 3]

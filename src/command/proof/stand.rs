@@ -22,6 +22,7 @@ pub struct Stand {
     gone: usize,
     /// Of the sample, and of the questions about other sheets.
     lines: Vec<(ProofItem, LineStanding)>,
+    has_sample: bool,
     /// Whether a page with the sample was written.
     has_page: bool,
 }
@@ -52,6 +53,7 @@ impl Stand {
             waiting,
             gone: proof.sheets().len() - sample.len(),
             lines,
+            has_sample: proof.sample.is_some(),
             has_page: proof.pages[0] > 0,
         }
     }
@@ -79,7 +81,7 @@ impl Stand {
                 counted(self.waiting, "sheet")
             ));
         }
-        if !self.has_page {
+        if self.has_sample && !self.has_page {
             lacks.push("the client was shown no page yet".to_owned());
         }
         let mut listed = |what: &str, is_meant: &dyn Fn(&LineStanding) -> bool| {
