@@ -3,7 +3,7 @@
 use super::CommandError;
 use crate::value::shown;
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
 /// Harmless in text and attributes, whatever fields, rules and folders are called.
@@ -22,34 +22,56 @@ pub fn escaped(text: &str) -> String {
     escaped
 }
 
-/// Puts a page, or a file beside it, where it was wanted, whole or not at all.
+/// Puts a page where it was wanted, whole or not at all.
 pub fn put_page(path: &Path, page: impl AsRef<[u8]>) -> Result<(), CommandError> {
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let folder = if folder.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        folder
-    };
-    let Some(name) = path.file_name().and_then(|name| name.to_str()) else {
-        return Err(CommandError::Input(format!(
-            "{}: expected the name of a file, found none; write it out, as page.html",
-            path.display()
-        )));
-    };
-    let written = || -> std::io::Result<()> {
-        // The page that is there stays whole until the new one is.
-        let mut beside = NamedTempFile::new_in(folder)?;
-        beside.write_all(page.as_ref())?;
-        beside.as_file().sync_all()?;
-        beside.persist(folder.join(name))?;
+    Staged::beside(path, page)?.put()
+}
+
+/// A file that is written and has not its name yet: what is there of that name stays whole until then.
+pub struct Staged {
+    file: NamedTempFile,
+    path: PathBuf,
+}
+
+impl Staged {
+    /// Writes it in the folder where it is to be.
+    pub fn beside(path: &Path, content: impl AsRef<[u8]>) -> Result<Self, CommandError> {
+        if path.file_name().is_none() {
+            return Err(CommandError::Input(format!(
+                "{}: expected the name of a file, found none; write it out, as page.html",
+                path.display()
+            )));
+        }
+        let folder = path
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let written = || -> std::io::Result<NamedTempFile> {
+            let mut file = NamedTempFile::new_in(folder.unwrap_or(Path::new(".")))?;
+            file.write_all(content.as_ref())?;
+            file.as_file().sync_all()?;
+            Ok(file)
+        };
+        match written() {
+            Ok(file) => Ok(Self {
+                file,
+                path: path.to_owned(),
+            }),
+            Err(fault) => Err(not_written(path, &fault)),
+        }
+    }
+
+    pub fn put(self) -> Result<(), CommandError> {
+        let done = self.file.persist(&self.path);
+        done.map_err(|fault| not_written(&self.path, &fault.error))?;
         Ok(())
-    };
-    written().map_err(|fault| {
-        CommandError::input(format!(
-            "{}: it cannot be written: expected a folder that takes files, found {fault}; nothing was replaced",
-            path.display()
-        ))
-    })
+    }
+}
+
+fn not_written(path: &Path, fault: &std::io::Error) -> CommandError {
+    CommandError::input(format!(
+        "{}: it cannot be written: expected a folder that takes files, found {fault}; nothing was replaced",
+        path.display()
+    ))
 }
 
 #[cfg(test)]

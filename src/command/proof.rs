@@ -59,11 +59,24 @@ pub struct Arguments {
     #[arg(long, value_name = "NAME", requires = "approve")]
     by: Option<String>,
     /// Approve although something is open or wrong, or draw another sample, for this reason
-    #[arg(long, value_name = "REASON")]
+    #[arg(long, value_name = "REASON", requires = "step", conflicts_with_all = ["page", "answers"])]
     despite: Option<String>,
     /// Who does this; the name that the system has for you unless said otherwise
     #[arg(long = "as", value_name = "NAME")]
     person: Option<String>,
+}
+
+impl Arguments {
+    /// Whether something is written down, which wants a name.
+    fn records(&self) -> bool {
+        let steps = [
+            self.draw.is_some(),
+            self.page.is_some(),
+            self.answers.is_some(),
+            self.approve,
+        ];
+        steps.contains(&true) || !self.ask.is_empty()
+    }
 }
 
 /// Things of one sort that are told one by one before the rest is only counted.
@@ -71,6 +84,10 @@ const LISTED: usize = 10;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let mut job = Job::open(&arguments.job)?;
+    if arguments.records() {
+        // Before anything takes its time.
+        person(arguments.person.as_deref())?;
+    }
     let asked = ask(arguments, &mut job)?;
     let report = if let Some(count) = arguments.draw {
         draw(arguments, &mut job, count.map_or(SAMPLE, NonZeroUsize::get))
@@ -87,7 +104,11 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             "`headword proof {} --page FILE.html --questions` puts all open questions on a page\n",
             folder(arguments)
         );
-        Ok(Report::new(text, json!({}), Exit::Done))
+        Ok(Report::new(
+            text,
+            json!({ "asked": arguments.ask }),
+            Exit::Done,
+        ))
     }?;
     Ok(Report {
         text: asked + &report.text,

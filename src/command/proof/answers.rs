@@ -122,8 +122,12 @@ fn form(path: &Path, proof: &Proof) -> Result<(String, ReadAnswers, Vec<String>)
     let read = read_answers(&table, &proof.asked)
         .map_err(|fault| CommandError::input(format!("{name}: {fault}")))?;
     // Other separators and encodings are no matter; what may have cost cells is.
-    let is_harmless =
-        |code: &str| matches!(code, "roster-separator" | "roster-empty" | "roster-header");
+    let is_utf_16 = bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]);
+    let is_harmless = |code: &str| match code {
+        "roster-separator" | "roster-empty" | "roster-header" => true,
+        "roster-encoding" => is_utf_16,
+        _ => false,
+    };
     let findings = findings
         .iter()
         .filter(|finding| !is_harmless(&finding.code));

@@ -6,7 +6,7 @@ use super::pictures::pictures;
 use super::strips::{Strip, Strips, comparer};
 use super::{Arguments, decide, folder, is_done, proof_of};
 use crate::command::batch::{Delivery, Scope};
-use crate::command::page::put_page;
+use crate::command::page::Staged;
 use crate::command::report::counted;
 use crate::command::{CommandError, Exit, Report};
 use crate::delivery::{spreadsheet_csv, xlsx_of};
@@ -88,11 +88,16 @@ pub fn write<S: Store>(
         .collect();
     let html = page(&facts, &views);
     let rows = form_rows(&items, &proof.answers);
+    let files = [
+        Staged::beside(path, &html)?,
+        Staged::beside(&form, spreadsheet_csv(&rows))?,
+        Staged::beside(&workbook, xlsx_of(&rows).map_err(CommandError::ours)?)?,
+    ];
     // In the journal first: a form whose numbers nobody knows could not be read back.
     decide(arguments, job, Choice::PageWritten(written))?;
-    put_page(path, &html)?;
-    put_page(&form, spreadsheet_csv(&rows))?;
-    put_page(&workbook, xlsx_of(&rows).map_err(CommandError::ours)?)?;
+    for file in files {
+        file.put()?;
+    }
     let questions = items.iter().filter(|line| line.item.is_question()).count();
     let values = items.iter().filter(|line| line.item.is_value()).count();
     let mut text = format!(

@@ -72,6 +72,12 @@ impl Stand {
         self.lines.iter().filter(is_wrong).count()
     }
 
+    fn first_wrong(&self) -> String {
+        let mut lines = self.lines.iter();
+        let wrong = lines.find(|(_, standing)| matches!(standing, LineStanding::Wrong(_)));
+        wrong.map_or_else(String::new, |(item, _)| item.sheet.to_string())
+    }
+
     /// What keeps the client's approval from being recorded, in words.
     pub fn lacks(&self) -> Vec<String> {
         let mut lacks = Vec::new();
@@ -343,8 +349,9 @@ fn next(
             "`headword proof {folder} --answers FILE.csv`, once the client has sent it back"
         ),
         (wrong, _) => format!(
-            "{} to be put right: `headword key {folder} --proof --sheet SHEET`, or the rules, the roster, the naming",
-            counted(wrong, "value")
+            "{} to be put right: `headword key {folder} --proof --sheet {}`, or the rules, the roster, the naming",
+            counted(wrong, "value"),
+            stand.first_wrong()
         ),
     }
 }
