@@ -12,6 +12,7 @@ mod layering;
 mod newer_roster;
 mod output;
 mod planning;
+mod proof_journeys;
 mod pseudo_terminal;
 mod reference;
 mod reporting;

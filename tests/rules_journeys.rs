@@ -51,7 +51,9 @@ fn a_faulty_rule_is_mended_and_put_to_use() {
     let name = text.find("name = \"number, name, years, sheet\"").unwrap();
     let start = text[..name].rfind("[[rule]]").unwrap();
     let end = name + text[name..].find("\n[[").unwrap() + 1;
-    let template = text[start..end].lines().find(|line| line.starts_with("line"));
+    let template = text[start..end]
+        .lines()
+        .find(|line| line.starts_with("line"));
     let template = template.unwrap();
     fs::write(&live, format!("{}{}", &text[..start], &text[end..])).unwrap();
     assert_eq!(headword(["read", job.to_str().unwrap()]).code, Some(0));

@@ -3,6 +3,7 @@
 mod bench;
 mod delivering;
 mod keying;
+mod proof;
 mod propose;
 mod proposer;
 mod publishing;
@@ -16,6 +17,7 @@ mod trial;
 
 pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
+pub use proof::{Bulk, ProofSettings};
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
 pub use publishing::{Draft, DraftFile, Seat};
