@@ -19,6 +19,7 @@ mod rehearse;
 mod report;
 mod report_job;
 mod rules;
+mod scans;
 mod score;
 mod settle;
 mod worker;

@@ -33,7 +33,7 @@ pub use bag::{BagError, BagFile, BagPlan, Made, fill, put_in_place};
 pub use bagit::PAYLOAD;
 pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
 pub use consignment::{
-    Change, Consigned, Consigning, Consignment, amendments_csv, consign, is_open,
+    Change, Consigned, Consigning, Consignment, amendments_csv, consign, is_open, scan_name,
 };
 pub use csvw::csvw_metadata;
 pub use deliveries::{Deliveries, DeliveriesError, Kept, LEDGER};
@@ -44,7 +44,8 @@ pub use ledger::{
     looks_the_same, value_changes,
 };
 pub use lists::{
-    Exception, exceptions_csv, provenance_csv, rescans_csv, unused_roster_csv, unused_rows,
+    Exception, StripTexts, exceptions_csv, provenance_csv, rescans_csv, strips_csv,
+    unused_roster_csv, unused_rows,
 };
 pub use names::{Clash, FileNames, NameChange, name_sheets};
 pub use pairing::{ListedPair, PairingFault, pair};

@@ -8,6 +8,7 @@
 //! - After a colon follows what is done with it, several times if need be: `upper`, `lower`; `roster` (the linked
 //!   roster row's value where there is one); `0` (leading zeros, to the width of the batch's widest number in that
 //!   field); `04` (leading zeros, to four digits).
+//! - `{sheet}` stands for the name of the sheet's image without its ending, unless a field is called so.
 //! - `[...]` is left out where one of its fields is empty.
 //! - All else stands for itself: letters, digits, `_`, `-` and `.`.
 
@@ -16,11 +17,15 @@ mod parse;
 pub use parse::PatternFault;
 
 use super::Record;
+use super::pairing::stem;
 use super::portable::{NOTHING, portable_value};
 use std::collections::HashMap;
 
 /// Leading zeros go to this many digits at most, so that one absurd value cannot fill every name with zeros.
 const WIDEST_NUMBER: usize = 20;
+
+/// Stands in a pattern for the name of the sheet's image.
+const SHEET: &str = "sheet";
 
 /// Characters of an extension, without its full stop.
 pub(super) const LONGEST_EXTENSION: usize = 10;
@@ -73,7 +78,7 @@ impl NamePattern {
         let mut widths = Widths::new();
         for record in records {
             let zeroed = self
-                .fields()
+                .stepped_fields()
                 .filter(|(_, steps)| steps.contains(&Step::Zeros(None)));
             for (field, steps) in zeroed {
                 let width = leading_digits(&stepped(record, field, steps, &Widths::new()));
@@ -91,7 +96,12 @@ impl NamePattern {
         pieces
     }
 
-    fn fields(&self) -> impl Iterator<Item = (&str, &[Step])> {
+    /// The fields that it names.
+    pub(super) fn fields(&self) -> impl Iterator<Item = &str> {
+        self.stepped_fields().map(|(field, _)| field)
+    }
+
+    fn stepped_fields(&self) -> impl Iterator<Item = (&str, &[Step])> {
         self.parts
             .iter()
             .flat_map(|part| match part {
@@ -141,7 +151,9 @@ fn push_pieces(parts: &[Part], record: &Record, widths: &Widths, pieces: &mut Ve
 
 /// A field's value with everything done to it that its steps say.
 fn stepped(record: &Record, field: &str, steps: &[Step], widths: &Widths) -> String {
-    let value = if steps.contains(&Step::Roster) {
+    let value = if field == SHEET && record.value(SHEET).is_none() {
+        stem(record.sheet.as_str())
+    } else if steps.contains(&Step::Roster) {
         record.as_roster_or_typed(field)
     } else {
         record.as_typed(field)

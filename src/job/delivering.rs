@@ -1,7 +1,35 @@
-//! `[batch]` and `[scans]` of `job.toml`: how many sheets there are, and what is delivered for each.
+//! `[naming]`, `[index]`, `[batch]` and `[scans]` of `job.toml`: how many sheets there are, and what is delivered for
+//! each.
 
+use super::quality::word;
+use super::settings::{list, required};
 use crate::rules::{FaultList, Section};
 use std::path::PathBuf;
+use toml::Spanned;
+
+/// What the scans are called.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Naming {
+    pub pattern: Spanned<String>,
+    /// Fields whose kinds say something of a person may stand in names.
+    pub personal: bool,
+}
+
+/// What the index holds; every field as typed, in the rules' order, unless said otherwise.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Index {
+    pub columns: Vec<Spanned<String>>,
+    /// Fields delivered as the strip has them, whatever the rule files say.
+    pub as_typed: Vec<Spanned<String>>,
+    /// Fields delivered as the roster has them.
+    pub as_roster: Vec<Spanned<String>>,
+    /// Fields delivered both as typed and as the roster has them.
+    pub both: Vec<Spanned<String>>,
+    /// Dates that get a column in EDTF beside what is delivered of them.
+    pub edtf: Vec<Spanned<String>>,
+    /// What was read on the strips goes along, for searching.
+    pub full_text: bool,
+}
 
 /// What is known of the batch from outside: the client's listing, the label of the box.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -31,8 +59,39 @@ pub enum Pairing {
     List(PathBuf),
 }
 
+pub(super) const NAMING: [&str; 2] = ["pattern", "personal"];
+pub(super) const PERSONAL: [(&str, bool); 2] = [("allowed", true), ("refused", false)];
+pub(super) const INDEX: [&str; 6] = [
+    "columns",
+    "as_typed",
+    "as_roster",
+    "both",
+    "edtf",
+    "full_text",
+];
 pub(super) const BATCH: [&str; 1] = ["sheets"];
 pub(super) const SCANS: [&str; 4] = ["folder", "name", "list", "in_any_order"];
+
+/// `None` where it has no pattern.
+pub(super) fn naming(section: &Section, faults: &mut FaultList) -> Option<Naming> {
+    let pattern = required(section, faults, "pattern", "pattern = \"{number}\"");
+    let personal = word(section, faults, "personal", &PERSONAL);
+    Some(Naming {
+        pattern: pattern?,
+        personal: personal.unwrap_or(true),
+    })
+}
+
+pub(super) fn index(section: &Section, faults: &mut FaultList) -> Index {
+    Index {
+        columns: list(section, faults, "columns"),
+        as_typed: list(section, faults, "as_typed"),
+        as_roster: list(section, faults, "as_roster"),
+        both: list(section, faults, "both"),
+        edtf: list(section, faults, "edtf"),
+        full_text: section.flag(faults, "full_text"),
+    }
+}
 
 pub(super) fn batch(section: &Section, faults: &mut FaultList) -> BatchSettings {
     BatchSettings {

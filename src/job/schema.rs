@@ -1,6 +1,6 @@
 //! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
 
-use super::quality;
+use super::{delivering, quality};
 use crate::figures::{AcceptableQuality, InspectionLevel};
 use crate::rules::styles_schema;
 use serde_json::{Value, json};
@@ -45,7 +45,10 @@ pub fn job_schema() -> Value {
                     "description": "Share of sheets whose person or thing the roster holds",
                 },
             })),
-            "naming": section(&["pattern"], json!({ "pattern": text("One file name a sheet") })),
+            "naming": section(&["pattern"], json!({
+                "pattern": text("One file name a sheet"),
+                "personal": { "enum": names(&delivering::PERSONAL), "description": "Whether names may say something of a person: surnames, dates and the like" },
+            })),
             "parts": section(&["of", "part", "parts"], json!({
                 "of": fields("What the sheets of one record have in common"),
                 "part": text("The field that says which sheet it is"),
@@ -56,6 +59,8 @@ pub fn job_schema() -> Value {
                 "as_typed": fields("Fields delivered as the strip has them, whatever the rule files say"),
                 "as_roster": fields("Fields delivered as the roster has them"),
                 "both": fields("Fields delivered both ways"),
+                "edtf": fields("Dates that get a column in EDTF as well"),
+                "full_text": { "type": "boolean", "description": "What was read on the strips goes along as strips.csv" },
             })),
             "keying": section(&[], json!({
                 "passes": { "type": "integer", "minimum": 1, "maximum": 2, "description": "Keyings that every sheet gets, by different people" },

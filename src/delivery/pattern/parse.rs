@@ -1,6 +1,6 @@
 //! A pattern's text in, its parts or all its faults out.
 
-use super::{LONGEST_EXTENSION, NamePattern, Part, Step, WIDEST_NUMBER};
+use super::{LONGEST_EXTENSION, NamePattern, Part, SHEET, Step, WIDEST_NUMBER};
 use crate::delivery::portable::is_portable_character;
 use crate::value::shown;
 use thiserror::Error;
@@ -136,7 +136,7 @@ impl Parser<'_> {
         self.at += length + 1;
         let mut pieces = inside.split(':');
         let field = pieces.next().unwrap_or_default();
-        if !self.fields.contains(&field) {
+        if !self.fields.contains(&field) && field != SHEET {
             let advice = self.known_fields(field);
             self.fault(
                 column,
@@ -256,7 +256,7 @@ mod tests {
         )
         .unwrap();
         assert_eq!(pattern.extension, ".tif");
-        let fields: Vec<_> = pattern.fields().collect();
+        let fields: Vec<_> = pattern.stepped_fields().collect();
         assert_eq!(
             fields,
             [

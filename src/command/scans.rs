@@ -1,15 +1,15 @@
 //! A job's scans, each with its sheet.
 
-use super::list_some;
-use crate::command::CommandError;
+use super::CommandError;
+use super::report::list_some;
 use crate::delivery::{Frozen, ListedPair, Record, Scan, list_scans, looks_the_same, pair};
-use crate::job::{Job, Pairing, ScanSettings};
+use crate::job::{JobSettings, Pairing, ScanSettings};
 use crate::value::{SheetId, drawer_order, sha256_file, shown};
 use std::collections::BTreeSet;
 use std::path::Path;
 
-fn scan_settings(settings: &Option<ScanSettings>) -> Result<&ScanSettings, CommandError> {
-    settings.as_ref().ok_or_else(|| {
+fn scan_settings(settings: &JobSettings) -> Result<&ScanSettings, CommandError> {
+    settings.scans.as_ref().ok_or_else(|| {
         CommandError::input(
             "job.toml: expected a section [scans] that says where the scans are, found none; add [scans] and below it \
              folder = \"scans\" and name = \"{sheet}.pdf\"",
@@ -18,8 +18,7 @@ fn scan_settings(settings: &Option<ScanSettings>) -> Result<&ScanSettings, Comma
 }
 
 /// The scans. The folders that the sheets lie in hold scans; other folders are one scan each.
-pub fn scans(job: &Job, records: &[Record]) -> Result<Vec<Scan>, CommandError> {
-    let settings = scan_settings(&job.settings.scans)?;
+pub fn scans(settings: &JobSettings, records: &[Record]) -> Result<Vec<Scan>, CommandError> {
     let mut folders = BTreeSet::new();
     for record in records {
         let mut path = record.sheet.as_str();
@@ -28,17 +27,17 @@ pub fn scans(job: &Job, records: &[Record]) -> Result<Vec<Scan>, CommandError> {
             path = folder;
         }
     }
-    let folder = job.settings.folder.join(&settings.folder);
+    let folder = settings.folder.join(&scan_settings(settings)?.folder);
     list_scans(&folder, |name| folders.contains(name)).map_err(CommandError::input)
 }
 
 /// Every sheet with its scan, in drawer order.
 pub fn paired<'a>(
-    settings: &Option<ScanSettings>,
-    folder: &Path,
+    settings: &JobSettings,
     records: &[Record],
     scans: &'a [Scan],
 ) -> Result<Vec<(SheetId, &'a Scan)>, CommandError> {
+    let folder = &settings.folder;
     let settings = scan_settings(settings)?;
     let mut sheets: Vec<SheetId> = records.iter().map(|record| record.sheet.clone()).collect();
     sheets.sort_by(|a, b| drawer_order(a.as_str(), b.as_str()));
@@ -57,7 +56,7 @@ pub fn paired<'a>(
     );
     let pairs = pairs.map_err(|faults| {
         let mut text = format!(
-            "the scans in {} do not pair with the sheets, one to one; nothing was delivered\n",
+            "the scans in {} do not pair with the sheets, one to one\n",
             shown(&settings.folder.display().to_string())
         );
         list_some(&mut text, &faults);
