@@ -2,15 +2,17 @@
 
 use super::batch::{Delivery, Scope, worst};
 use super::report::counted;
+use super::scans::scan_checks;
 use super::{CommandError, Exit, Report};
-use crate::delivery::{checks_csv, replace_folder};
+use crate::delivery::{Check, checks_csv, replace_folder};
 use crate::job::Job;
 use crate::value::Severity;
 use serde_json::json;
+use std::cmp::Reverse;
 use std::fmt::Write;
 use std::path::PathBuf;
 
-/// Check the batch: sheets accounted for, required fields, parts, dates, duplicates, images, file names
+/// Check the batch: sheets accounted for, required fields, parts, dates, duplicates, images, scans, names
 ///
 /// Sheets that nobody has keyed are checked as they are proposed. The worst comes first, with the way to mend it.
 #[derive(Debug, clap::Args)]
@@ -29,7 +31,11 @@ const FILE: &str = "checks.csv";
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
-    let delivery = Delivery::of(&job, Scope::Draft)?;
+    let mut delivery = Delivery::of(&job, Scope::Draft)?;
+    let of_scans = scan_checks(&job.settings, &delivery.records);
+    delivery.checks.extend(of_scans);
+    let by_severity = |check: &Check| Reverse(check.severity);
+    delivery.checks.sort_by_key(by_severity);
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check

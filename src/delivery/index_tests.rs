@@ -261,7 +261,7 @@ fn dates_get_a_column_in_edtf_on_request() {
     let rows = index_rows(&records, &FileNames::default(), &layout);
     assert_eq!(rows[0], ["file_name", "number", "number_edtf", "surname"]);
     let edtf: Vec<&str> = rows[1..].iter().map(|row| row[2].as_str()).collect();
-    assert_eq!(edtf, ["1952/1961", "1950~", "1952-04-03", "", "", ""]);
+    assert_eq!(edtf, ["1952/1961", "1950~", "1952-04-03", "XXXX", "", ""]);
     let metadata = String::from_utf8(csvw_metadata("index.csv", &layout)).unwrap();
     assert!(metadata.contains("\"number_edtf\""), "{metadata}");
 }

@@ -16,6 +16,7 @@ mod index;
 mod ledger;
 mod lists;
 mod names;
+mod pages;
 mod pairing;
 mod parts;
 mod pattern;
@@ -48,13 +49,14 @@ pub use lists::{
     unused_roster_csv, unused_rows,
 };
 pub use names::{Clash, FileNames, NameChange, name_sheets};
-pub use pairing::{ListedPair, PairingFault, pair};
+pub use pages::{check_pages, count_pages};
+pub use pairing::{ListedPair, PairingFault, in_step, pair};
 pub use parts::PartFields;
 pub use pattern::{NamePattern, PatternFault};
 pub use plan::DeliveryPlan;
 pub use portable::{is_portable, portable_value};
 pub use record::{KeyedBy, Legibility, Record, RecordValue};
-pub use scans::{Scan, ScanFault, ScanFile, list_scans};
+pub use scans::{Scan, ScanFault, ScanFile, list_scans, modified};
 pub use standing::{Standing, standing};
 pub use verify::{Verified, verify};
 pub use xlsx::{XlsxFault, xlsx_of};

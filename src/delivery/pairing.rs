@@ -53,6 +53,16 @@ pub enum PairingFault {
         scan: String,
         before: String,
     },
+    #[error(
+        "the times of sheets and scans part at sheet {sheet} and scan {scan}, number {place} of the batch: one of the two \
+         was made before the one in front of it and the other behind; look there for a sheet that was scanned later or \
+         put elsewhere, or leave in_step_by_time out of [scans] where files have lost their times"
+    )]
+    Times {
+        sheet: SheetId,
+        scan: String,
+        place: usize,
+    },
     #[error("the list of scans, line {line}: expected {expected}, found {found}; correct the list")]
     List {
         line: u64,
@@ -180,6 +190,34 @@ fn by_order(sheets: &[SheetId], scans: &[String]) -> Result<Vec<usize>, Vec<Pair
             scan: brief(&scans[at]),
             place: at + 1,
         }]),
+    }
+}
+
+/// Whether sheets and their scans were made in the same order. `times` has for each sheet when its image and its scan
+/// were last written, in nanoseconds of any one clock; 0 and equal times say nothing.
+///
+/// # Errors
+/// The first place where the one goes on and the other goes back.
+pub fn in_step<'a>(
+    sheets: &[SheetId],
+    scan_of: impl Fn(usize) -> &'a str,
+    times: &[(i64, i64)],
+) -> Result<(), PairingFault> {
+    let known: Vec<usize> = (0..times.len())
+        .filter(|&at| times[at].0 != 0 && times[at].1 != 0)
+        .collect();
+    let parts = known.windows(2).find(|two| {
+        let [before, now] = [times[two[0]], times[two[1]]];
+        let (sheets, scans) = (now.0.cmp(&before.0), now.1.cmp(&before.1));
+        sheets.is_ne() && scans == sheets.reverse()
+    });
+    match parts {
+        None => Ok(()),
+        Some(two) => Err(PairingFault::Times {
+            sheet: sheets[two[1]].clone(),
+            scan: brief(scan_of(two[1])),
+            place: two[1] + 1,
+        }),
     }
 }
 

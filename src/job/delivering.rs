@@ -45,6 +45,10 @@ pub struct ScanSettings {
     pub pairing: Pairing,
     /// Scans need not come in the order of their sheets.
     pub in_any_order: bool,
+    /// Scans have to have been made in the order of the sheets' images, by the files' times.
+    pub in_step_by_time: bool,
+    /// Pages that a sheet has room for; none where they are not counted.
+    pub frames: Option<u32>,
 }
 
 /// Which scan belongs to which sheet.
@@ -70,7 +74,17 @@ pub(super) const INDEX: [&str; 6] = [
     "full_text",
 ];
 pub(super) const BATCH: [&str; 1] = ["sheets"];
-pub(super) const SCANS: [&str; 4] = ["folder", "name", "list", "in_any_order"];
+pub(super) const SCANS: [&str; 6] = [
+    "folder",
+    "name",
+    "list",
+    "in_any_order",
+    "in_step_by_time",
+    "frames",
+];
+
+/// Most frames that a job may say. Own choice, far beyond the 420 of the densest computer output (ISO 9923:1994).
+pub(super) const MOST_FRAMES: u32 = 10_000;
 
 /// `None` where it has no pattern.
 pub(super) fn naming(section: &Section, faults: &mut FaultList) -> Option<Naming> {
@@ -129,6 +143,8 @@ pub(super) fn scans(section: &Section, faults: &mut FaultList) -> Option<ScanSet
         folder: folder?.0.into(),
         pairing,
         in_any_order: section.flag(faults, "in_any_order"),
+        in_step_by_time: section.flag(faults, "in_step_by_time"),
+        frames: section.number(faults, "frames", MOST_FRAMES),
     })
 }
 
@@ -159,6 +175,7 @@ mod tests {
             "[scans]\nfolder = \"f\"\nname = \"scan.pdf\"\n",
             "[scans]\nfolder = \"f\"\nname = \"{sheet}\"\nlist = \"l.csv\"\n",
             "[scans]\nfolder = \"f\"\nin_any_order = 1\n",
+            "[scans]\nfolder = \"f\"\nframes = \"60\"\n",
         ] {
             assert!(parsed(faulty).is_err(), "{faulty}");
         }

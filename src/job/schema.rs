@@ -81,6 +81,8 @@ pub fn job_schema() -> Value {
                 "name": text("Their names: {sheet} is the image's name without its ending, {digits} the last number in it"),
                 "list": text("Or a CSV file with the columns sheet and scan; with neither, they pair by their order"),
                 "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
+                "in_step_by_time": { "type": "boolean", "description": "Scans have to have been made in the order of the sheets' images, by the files' times" },
+                "frames": { "type": "integer", "minimum": 0, "maximum": delivering::MOST_FRAMES, "description": "Pages that a sheet has room for, such as 60, 98 or 270; the scans' pages are counted then" },
             })),
             "quality": section(&[], json!({
                 "second": { "enum": names(&quality::SECOND), "description": "Which sheets are keyed a second time, where there are two passes" },
