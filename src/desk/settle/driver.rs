@@ -107,7 +107,10 @@ impl<S: Store> Driver<'_, S> {
         let mut screen = Terminal::new(CrosstermBackend::new(stdout()))?;
         let (send, events) = mpsc::channel();
         let heard = send.clone();
-        listen(move |outside| heard.send(Event::Outside(outside)).is_ok())?;
+        listen(move |outside| {
+            // A desk that is closed hears nothing.
+            let _ = heard.send(Event::Outside(outside));
+        })?;
         let (program, folder) = (self.options.program.clone(), self.folder.clone());
         let mut pictures = Pictures::start(program, folder, shape, move |picture| {
             let _ = send.send(Event::Picture(picture));
