@@ -1,9 +1,12 @@
-//! `headword rules`: what the rules do to the sheets, why, and what changed ones would do.
+//! `headword rules`: the supervisor's desk; and printed, what the rules do to the sheets, why, and what changed ones would
+//! do.
 
 mod compare;
+mod desk;
 mod trial;
 mod truth;
 
+use super::key::PictureName;
 use super::{CommandError, Exit, Report};
 use crate::job::{Job, Seen};
 use crate::journal::Store;
@@ -16,9 +19,13 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::PathBuf;
 
-/// See what the rules do to the sheets that were read, and what changed rules would do
+/// Write the rules and see what they do to the sheets that were read
 ///
-/// Without more, counts the sheets that each rule fits. With --sheet or --text, says piece by piece why each rule fits
+/// Without more, opens the supervisor's desk: the rule file in an editor, and beside it what every change does to all
+/// sheets. What is written there is a draft; nothing is in use until it is published, which is journalled. The draft is
+/// kept as it is written.
+///
+/// With --counts, prints how many sheets each rule fits. With --sheet or --text, says piece by piece why each rule fits
 /// that strip or does not.
 ///
 /// With --try, shows what a changed rule file would do, before it is put to use: copy a rule file out of the job's
@@ -29,6 +36,15 @@ use std::path::PathBuf;
 pub struct Arguments {
     /// The job's folder
     job: PathBuf,
+    /// Print how many sheets each rule fits, and sheets that none does
+    #[arg(long, conflicts_with_all = ["sheet", "text", "trial"])]
+    counts: bool,
+    /// Who publishes; the name that the system has for you unless said otherwise
+    #[arg(long = "as", value_name = "NAME")]
+    person: Option<String>,
+    /// What the picture is made of; what the terminal can show unless said otherwise
+    #[arg(long, value_enum)]
+    picture: Option<PictureName>,
     /// Explain the rules on this sheet
     #[arg(long, conflicts_with = "text")]
     sheet: Option<String>,
@@ -74,7 +90,10 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             })?;
         return explain(&job, &record.reading, record.lay.as_ref());
     }
-    count(&job)
+    match arguments.counts {
+        true => count(&job),
+        false => desk::open(job, arguments),
+    }
 }
 
 fn explain<S: Store>(

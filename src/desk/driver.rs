@@ -11,7 +11,7 @@ use super::session::{Session, plan};
 use super::supply::Supplied;
 use super::terminal::{Guard, Input, Outside, PictureWish, listen, repaint};
 use super::view::{Scene, Theme, draw};
-use crate::job::{Job, Proposer};
+use crate::job::{Job, JobError, Proposer};
 use crate::journal::{Act, Holder, JournalError, Store, Tally};
 use crate::value::SheetId;
 use ratatui::Terminal;
@@ -54,6 +54,8 @@ pub struct Sitting {
 pub enum DeskError {
     #[error("{0}")]
     Journal(#[from] JournalError),
+    #[error("{0}")]
+    Job(#[from] JobError),
     #[error("the terminal cannot be used ({0}); run this in a terminal, not through a pipe")]
     Terminal(#[from] io::Error),
 }

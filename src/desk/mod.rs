@@ -7,7 +7,7 @@
 //! - [`picture`]: a strip's picture in the cells of a terminal; [`supply`] makes strips and [`painter`] their cells ahead.
 //!   [`screen`] orders and keeps them. [`rereading`] has a sheet read again.
 //! - [`view`]: the clerk's desk drawn in cells.
-//! - [`settle`]: the reviewer's desk.
+//! - [`settle`]: the reviewer's desk; [`supervise`]: the supervisor's.
 //! - [`terminal`]: taken over and always given back; [`driver`] puts all of it together.
 
 pub mod clerk;
@@ -20,6 +20,7 @@ pub mod rereading;
 pub mod screen;
 pub mod session;
 pub mod settle;
+pub mod supervise;
 pub mod supply;
 pub mod terminal;
 pub mod view;

@@ -5,6 +5,7 @@ mod delivering;
 mod keying;
 mod propose;
 mod proposer;
+mod publishing;
 mod quality;
 mod read;
 mod schema;
@@ -16,6 +17,7 @@ pub use delivering::{BatchSettings, Index, Naming, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
+pub use publishing::{Draft, DraftFile};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
 pub use schema::job_schema;
@@ -30,6 +32,9 @@ use crate::rules::{Fault, Faults, RuleBook};
 use crate::value::Finding;
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
+
+/// The journal of a job, in its folder.
+const JOURNAL_FILE: &str = "headword.db";
 
 /// A job, ready for work. Several may be open on one folder; the journal keeps them apart.
 #[derive(Debug)]
@@ -61,6 +66,22 @@ pub enum JobError {
         matching: usize,
         known: String,
     },
+    #[error(
+        "{path}: {what} cannot be written ({cause}); nothing of that file was changed; make room or see who may write \
+         there, and do it again"
+    )]
+    NotKept {
+        path: PathBuf,
+        what: &'static str,
+        cause: io::Error,
+    },
+    #[error(
+        "{name} was changed by somebody else since this draft was begun, and publishing would undo that; give the draft up \
+         to take the file as it is now, and make your change again"
+    )]
+    ChangedSince { name: String },
+    #[error("the draft changes nothing, so there is nothing to publish")]
+    NothingToPublish,
     #[error("{0}")]
     Faults(#[from] Faults),
     #[error("{0}")]
@@ -89,7 +110,7 @@ impl Job {
     pub fn open(folder: &Path) -> Result<Self, JobError> {
         let (settings, text, proposer, mut findings) = prepare(folder)?;
         findings.extend(network_finding(folder));
-        let store = SqliteStore::open(&folder.join("headword.db"))?;
+        let store = SqliteStore::open(&folder.join(JOURNAL_FILE))?;
         Ok(Self {
             settings,
             text,
@@ -158,16 +179,22 @@ fn proposer(
     text: &str,
     rules: RuleBook,
 ) -> Result<(Proposer, Vec<Finding>), JobError> {
+    expect_fields(settings, text, &rules)?;
+    Ok(Proposer::new(settings, rules)?)
+}
+
+/// Every field that the job file names has to be one of the rules'.
+fn expect_fields(settings: &JobSettings, text: &str, rules: &RuleBook) -> Result<(), JobError> {
     let known: Vec<&str> = rules
         .fields()
         .iter()
         .map(|field| field.name.as_str())
         .collect();
     let faults: Vec<Fault> = settings.unknown_fields(text, &known);
-    if !faults.is_empty() {
-        return Err(Faults { faults, more: 0 }.into());
+    match faults.is_empty() {
+        true => Ok(()),
+        false => Err(Faults { faults, more: 0 }.into()),
     }
-    Ok(Proposer::new(settings, rules)?)
 }
 
 /// The rule files: their names as the job file has them, and their texts.

@@ -8,16 +8,17 @@ use crate::roster::{ColumnKind, Prior, Roster, Schema, TableError};
 use crate::rules::{Around, Extraction, FieldKind, RuleBook, band_colour};
 use crate::strip::Lay;
 use crate::value::{Finding, Probability, sha256_file, sha256_parts};
+use std::sync::Arc;
 
 /// Part of every proposal's key: raised when the same evidence would give another proposal.
 const REVISION: &str = "5";
 
 /// Proposes for any number of sheets; pure once it is made.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Proposer {
-    rules: RuleBook,
+    rules: Arc<RuleBook>,
     fields: Vec<FieldPlan>,
-    roster: Option<LinkedRoster>,
+    roster: Option<Arc<LinkedRoster>>,
     calibration: Calibration,
     /// The collection that the job names; empty where it names none.
     collection: String,
@@ -34,70 +35,61 @@ struct LinkedRoster {
     /// (field, column).
     columns: Vec<(String, String)>,
     prior: Prior,
+    schema: Schema,
+    /// Hash of the rows and of how they are compared.
+    key: String,
 }
 
 impl Proposer {
     /// Loads the roster that the job names; returns what was noticed in it.
     pub fn new(
         settings: &JobSettings,
-        rules: RuleBook,
+        rules: impl Into<Arc<RuleBook>>,
     ) -> Result<(Self, Vec<Finding>), TableError> {
-        let (roster, findings, roster_key) = match &settings.roster {
-            None => (None, Vec::new(), String::new()),
-            Some(wanted) => {
-                let path = settings.folder.join(&wanted.file);
-                let columns: Vec<(String, String)> = wanted
-                    .columns
-                    .iter()
-                    .map(|(field, column)| (field.get_ref().clone(), column.clone()))
-                    .collect();
-                let schema = Schema {
-                    key: wanted.key.clone(),
-                    columns: columns
-                        .iter()
-                        .map(|(field, column)| (column.clone(), column_kind(&rules, field)))
-                        .collect(),
-                };
-                let (roster, findings) = Roster::load(&path, &schema)?;
-                let prior = wanted
-                    .expected_share
-                    .map_or_else(Prior::default, |share| Prior {
-                        in_roster: Probability::new(share),
-                    });
-                let content = sha256_file(&path).unwrap_or_default();
-                let key = sha256_parts([content, format!("{schema:?} {prior:?}")]);
-                (
-                    Some(LinkedRoster {
-                        roster,
-                        columns,
-                        prior,
-                    }),
-                    findings,
-                    key,
-                )
-            }
+        let rules = rules.into();
+        let loaded = roster_schema(settings, &rules).map(|schema| load(settings, schema));
+        let (roster, findings) = match loaded.transpose()? {
+            None => (None, Vec::new()),
+            Some((roster, findings)) => (Some(Arc::new(roster)), findings),
         };
-        let fields = rules
+        Ok((Self::of(settings, rules, roster), findings))
+    }
+
+    /// The same with other rules; the roster is loaded again only where its columns are compared in another way then.
+    pub fn with_rules(
+        &self,
+        settings: &JobSettings,
+        rules: Arc<RuleBook>,
+    ) -> Result<Self, TableError> {
+        let schema = self.roster.as_ref().map(|linked| &linked.schema);
+        if schema != roster_schema(settings, &rules).as_ref() {
+            return Ok(Self::new(settings, rules)?.0);
+        }
+        Ok(Self::of(settings, rules, self.roster.clone()))
+    }
+
+    fn of(settings: &JobSettings, rules: Arc<RuleBook>, roster: Option<Arc<LinkedRoster>>) -> Self {
+        let fields: Vec<FieldPlan> = rules
             .fields()
             .iter()
             .map(|field| FieldPlan::new(field, rules.not_above(&field.name)))
             .collect();
         let collection = settings.collection.clone().unwrap_or_default();
-        let key = sha256_parts([REVISION, rules.hash(), &roster_key, &collection]);
-        let key_beside_rules = sha256_parts([&format!("{fields:?}"), &roster_key, &collection]);
-        let calibration = Calibration::default();
-        Ok((
-            Self {
-                rules,
-                fields,
-                roster,
-                calibration,
-                collection,
-                key,
-                key_beside_rules,
-            },
-            findings,
-        ))
+        let roster_key = roster.as_ref().map_or("", |linked| linked.key.as_str());
+        Self {
+            key: sha256_parts([REVISION, rules.hash(), roster_key, &collection]),
+            key_beside_rules: sha256_parts([&format!("{fields:?}"), roster_key, &collection]),
+            calibration: Calibration::default(),
+            rules,
+            fields,
+            roster,
+            collection,
+        }
+    }
+
+    /// The rules, to be used beside this.
+    pub fn shared_rules(&self) -> Arc<RuleBook> {
+        self.rules.clone()
     }
 
     pub fn rules(&self) -> &RuleBook {
@@ -218,6 +210,44 @@ impl<'a> From<&'a ReadingRecord> for Seen<'a> {
             lay: record.lay.as_ref(),
         }
     }
+}
+
+/// How the columns of the roster that the job names are compared; `None` where it names none.
+fn roster_schema(settings: &JobSettings, rules: &RuleBook) -> Option<Schema> {
+    let wanted = settings.roster.as_ref()?;
+    let columns = wanted.columns.iter();
+    Some(Schema {
+        key: wanted.key.clone(),
+        columns: columns
+            .map(|(field, column)| (column.clone(), column_kind(rules, field.get_ref())))
+            .collect(),
+    })
+}
+
+fn load(
+    settings: &JobSettings,
+    schema: Schema,
+) -> Result<(LinkedRoster, Vec<Finding>), TableError> {
+    let wanted = settings.roster.as_ref().expect("it has a schema");
+    let path = settings.folder.join(&wanted.file);
+    let (roster, findings) = Roster::load(&path, &schema)?;
+    let prior = wanted
+        .expected_share
+        .map_or_else(Prior::default, |share| Prior {
+            in_roster: Probability::new(share),
+        });
+    let content = sha256_file(&path).unwrap_or_default();
+    let columns = wanted.columns.iter();
+    let linked = LinkedRoster {
+        roster,
+        columns: columns
+            .map(|(field, column)| (field.get_ref().clone(), column.clone()))
+            .collect(),
+        prior,
+        key: sha256_parts([content, format!("{schema:?} {prior:?}")]),
+        schema,
+    };
+    Ok((linked, findings))
 }
 
 /// How a roster column is compared: by the kind of the field that it holds.

@@ -106,6 +106,12 @@ pub enum JournalError {
     )]
     InOtherHands { sheet: SheetId },
 
+    #[error(
+        "decision {number} in the journal cannot be understood ({detail}); use the newer headword, or a copy of the \
+         journal; nothing was changed"
+    )]
+    DecisionNotReadable { number: i64, detail: String },
+
     #[error("{path}: the journal failed ({detail}); nothing of this step was written")]
     Failed { path: String, detail: String },
 }

@@ -3,7 +3,7 @@
 use super::claim::choose;
 use super::state::accept;
 use super::{
-    Claim, ClaimRequest, Entry, Holder, JournalError, PASSES, PassState, ProposalRecord,
+    Claim, ClaimRequest, Decision, Entry, Holder, JournalError, PASSES, PassState, ProposalRecord,
     ReadingRecord, Result, SETTLEMENT_PASS, SheetRecord, SheetStatus, Standing, Store, replay,
 };
 use crate::value::{SheetId, drawer_order};
@@ -16,6 +16,7 @@ pub struct MemoryStore {
     readings: HashMap<SheetId, ReadingRecord>,
     proposals: HashMap<SheetId, ProposalRecord>,
     entries: Vec<Entry>,
+    decisions: Vec<Decision>,
     claims: HashMap<(SheetId, u8), Claim>,
 }
 
@@ -150,6 +151,19 @@ impl Store for MemoryStore {
             (sheet, replay(entries))
         };
         Ok(overview.map(state).collect())
+    }
+
+    fn decide(&mut self, decision: &Decision) -> Result<i64> {
+        let number = self.decisions.len() as i64 + 1;
+        self.decisions.push(Decision {
+            number,
+            ..decision.clone()
+        });
+        Ok(number)
+    }
+
+    fn decisions(&self) -> Result<Vec<Decision>> {
+        Ok(self.decisions.clone())
     }
 
     fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {

@@ -5,6 +5,7 @@
 //! measurements that must leave nothing behind. One story of tests runs on both.
 
 mod claim;
+mod decision;
 mod drive;
 mod entry;
 #[cfg(test)]
@@ -18,6 +19,7 @@ mod state;
 mod story;
 
 pub use claim::{Claim, ClaimRequest, Holder, Standing};
+pub use decision::{Choice, Decision, Publication};
 pub use drive::network_finding;
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
@@ -102,6 +104,12 @@ pub trait Store {
         }
         Ok(tally)
     }
+
+    /// Adds a decision about the job, on disk when this returns; gives its number.
+    fn decide(&mut self, decision: &Decision) -> Result<i64>;
+
+    /// All decisions about the job, in the order in which they were made.
+    fn decisions(&self) -> Result<Vec<Decision>>;
 
     /// Claims sheets for one person's process, as [`ClaimRequest`] says; none where nothing is free.
     fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>>;

@@ -211,4 +211,25 @@ pub fn tell(store: &mut impl Store) {
     store.put_readings(&[rewritten]).unwrap();
     let kept = store.reading(&newer.sheet).unwrap().unwrap();
     assert_eq!((kept.key.as_str(), &kept.extra), ("another", &newer.extra));
+
+    // Decisions about the job come back in order, with fields of a newer program.
+    assert_eq!(store.decisions().unwrap(), []);
+    let publication = Publication {
+        version: 1,
+        files: vec![("rules/a.toml".to_owned(), "# Ω\u{202e}".to_owned())],
+        ..Publication::default()
+    };
+    let mut decisions = ["ann", "bea"].map(|by| {
+        Decision::new(
+            by,
+            1_700_000_000_000,
+            Choice::RulesPublished(publication.clone()),
+        )
+    });
+    decisions[1].extra = newer.extra;
+    for (number, decision) in (1..).zip(&mut decisions) {
+        decision.number = store.decide(decision).unwrap();
+        assert_eq!(decision.number, number);
+    }
+    assert_eq!(store.decisions().unwrap(), decisions);
 }

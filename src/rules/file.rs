@@ -39,11 +39,19 @@ pub(super) struct Contents {
 
 /// Reads files, given as (name, text); fields and tables of one may be used in another.
 pub(super) fn read(files: &[(&str, &str)], styles: &Styles) -> Result<Contents, Faults> {
+    read_beside(files, styles, Contents::default())
+}
+
+/// The same, where more is known already.
+pub(super) fn read_beside(
+    files: &[(&str, &str)],
+    styles: &Styles,
+    mut contents: Contents,
+) -> Result<Contents, Faults> {
     let mut documents: Vec<Document> = files
         .iter()
         .map(|&(name, text)| Document::new(name, text))
         .collect();
-    let mut contents = Contents::default();
     let (mut tables, mut tables_seen) = (Vec::new(), 0);
     for document in &mut documents {
         document.tables(&mut tables, &mut tables_seen);

@@ -9,6 +9,7 @@ mod candidates;
 mod cells;
 mod charset;
 mod confusion;
+pub mod example;
 mod explain;
 mod extract;
 mod fault;
@@ -216,17 +217,30 @@ impl RuleBook {
     /// # Errors
     /// Every fault of all files, in their order.
     pub fn parse_all(files: &[(&str, &str)], styles: &Styles) -> Result<Self, Faults> {
-        let contents = file::read(files, styles)?;
+        Ok(Self::of(file::read(files, styles)?, files, styles))
+    }
+
+    /// The rules of a file alone, with this book's fields and checks known to it: for trying them.
+    fn beside(&self, file: (&str, &str), styles: &Styles) -> Result<Self, Faults> {
+        let mut known = file::Contents::default();
+        known.fields.clone_from(&self.fields);
+        known.checks.clone_from(&self.checks);
+        let files = [file];
+        let contents = file::read_beside(&files, styles, known)?;
+        Ok(Self::of(contents, &files, styles))
+    }
+
+    fn of(contents: file::Contents, files: &[(&str, &str)], styles: &Styles) -> Self {
         let applied = format!("{REVISION} {styles:?}");
         let texts = files.iter().map(|(_, text)| *text);
         let hash = sha256_parts(std::iter::once(applied.as_str()).chain(texts));
-        Ok(Self {
+        Self {
             judges: judge::judges(&contents.fields, &contents.rules),
             fields: contents.fields,
             rules: contents.rules,
             checks: contents.checks,
             hash,
-        })
+        }
     }
 
     /// The fields, in the order in which the files declare them.

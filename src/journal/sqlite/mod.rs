@@ -1,11 +1,12 @@
 //! The journal in an SQLite file. All SQL of the crate is in this folder.
 
+mod decisions;
 mod entries;
 mod schema;
 
 use super::{
-    ClaimRequest, Entry, Holder, JournalError, PassState, ProposalRecord, ReadingRecord, Result,
-    SheetRecord, SheetStatus, Store, Tally,
+    ClaimRequest, Decision, Entry, Holder, JournalError, PassState, ProposalRecord, ReadingRecord,
+    Result, SheetRecord, SheetStatus, Store, Tally,
 };
 use crate::value::{SheetId, drawer_order, shown};
 use entries::Drawer;
@@ -208,6 +209,14 @@ impl Store for SqliteStore {
 
     fn tally(&self, pass: u8) -> Result<Tally> {
         self.tally_of(pass)
+    }
+
+    fn decide(&mut self, decision: &Decision) -> Result<i64> {
+        self.append_decision(decision)
+    }
+
+    fn decisions(&self) -> Result<Vec<Decision>> {
+        self.all_decisions()
     }
 
     fn claim(&mut self, ask: &ClaimRequest) -> Result<Vec<SheetId>> {

@@ -10,7 +10,7 @@ pub(super) const APPLICATION_ID: i64 = 0x6865_6164;
 
 /// What leads from each layout to the next, from an empty file on; the layout's number, kept in `PRAGMA user_version`,
 /// is how many of these have been run. Never edit one that was released: add another.
-pub(super) const MIGRATIONS: [&str; 2] = [
+pub(super) const MIGRATIONS: [&str; 3] = [
     "
     CREATE TABLE sheets (
         first_seen INTEGER PRIMARY KEY AUTOINCREMENT,
@@ -56,6 +56,12 @@ pub(super) const MIGRATIONS: [&str; 2] = [
         until INTEGER NOT NULL,
         PRIMARY KEY (sheet, pass)
     ) STRICT, WITHOUT ROWID;
+",
+    "
+    CREATE TABLE decisions (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        payload TEXT NOT NULL
+    ) STRICT;
 ",
 ];
 

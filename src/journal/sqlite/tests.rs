@@ -78,7 +78,7 @@ fn refuses_what_is_not_its_own_and_leaves_it_as_it_is() {
         refused,
         JournalError::Newer {
             found: 9,
-            known: 2,
+            known: 3,
             ..
         }
     ));

@@ -180,9 +180,30 @@ impl Bench {
         }
     }
 
+    /// The values of a sheet that are not as keyed: field, what was keyed, what the rules take.
+    pub fn unlike_keyed(&self, at: usize) -> Vec<(String, String, String)> {
+        let Some(keyed) = &self.sheets[at].keyed else {
+            return Vec::new();
+        };
+        let (_, right, _) = self.right(at);
+        let open = self.now[at].taken.as_ref().map(|taken| taken.open);
+        let compared = keyed.known.and(self.columns_known);
+        let compared = compared.without(open.unwrap_or_default());
+        let is = values(&self.now[at]);
+        let wrong = compared.without(right).columns();
+        wrong
+            .map(|column| {
+                let name = name(&self.columns[column].field, self.columns[column].record);
+                let value = keyed.value(column).unwrap_or_default().to_owned();
+                let now = is.get(&name).copied().unwrap_or_default().to_owned();
+                (name, value, now)
+            })
+            .collect()
+    }
+
     /// The columns of a sheet that were right before, that are now, and how many are compared: those of which a value
     /// was keyed, of fields that the present book or the one before has, and that the strip decides.
-    fn right(&self, at: usize) -> (Mask, Mask, usize) {
+    pub(super) fn right(&self, at: usize) -> (Mask, Mask, usize) {
         let Some(keyed) = &self.sheets[at].keyed else {
             return <_>::default();
         };
@@ -285,7 +306,7 @@ impl Effect {
 }
 
 /// The name of a field of a record, counted from 0.
-fn name(field: &str, record: usize) -> String {
+pub(super) fn name(field: &str, record: usize) -> String {
     match record {
         0 => field.to_owned(),
         _ => format!("{field}#{}", record + 1),

@@ -5,6 +5,7 @@
 //! through in steps, those first that the edit is likeliest to change, and figures can be asked for at any time.
 
 mod effect;
+mod few;
 mod keyed;
 mod taken;
 #[cfg(test)]
@@ -46,10 +47,12 @@ pub struct BenchSheet {
 }
 
 /// A sheet with its reading made ready.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Sheet {
     id: SheetId,
-    prepared: Option<Prepared>,
+    /// The reading's best text, for those who write rules.
+    text: Box<str>,
+    prepared: Option<Arc<Prepared>>,
     band: Option<[u8; 3]>,
     width: Option<f64>,
     keyed: Option<Keyed>,
@@ -156,18 +159,24 @@ impl Bench {
             ..Self::default()
         };
         for sheet in sheets {
-            let keyed = sheet.keyed.as_ref().map(|values| bench.keyed(values));
-            bench.sheets.push(Sheet {
-                id: sheet.sheet,
-                prepared: Prepared::new(&sheet.reading),
-                band: sheet.band,
-                width: sheet.width,
-                keyed,
-            });
+            bench.push(sheet);
         }
-        bench.now = vec![Outcome::default(); bench.sheets.len()];
-        bench.before = bench.now.clone();
         bench
+    }
+
+    /// One more sheet behind the others.
+    pub(in crate::rules) fn push(&mut self, sheet: BenchSheet) {
+        let keyed = sheet.keyed.as_ref().map(|values| self.keyed(values));
+        self.sheets.push(Sheet {
+            id: sheet.sheet,
+            text: sheet.reading.text().into(),
+            prepared: Prepared::new(&sheet.reading).map(Arc::new),
+            band: sheet.band,
+            width: sheet.width,
+            keyed,
+        });
+        self.now.push(Outcome::default());
+        self.before.push(Outcome::default());
     }
 
     /// Keyed values by column; the columns are added to where they are new.
@@ -197,6 +206,11 @@ impl Bench {
     /// The sheet at a place of the drawer.
     pub fn sheet(&self, at: usize) -> &SheetId {
         &self.sheets[at].id
+    }
+
+    /// The best text of a sheet's reading, with line breaks.
+    pub fn text(&self, at: usize) -> &str {
+        &self.sheets[at].text
     }
 
     /// Puts a book in the place of the one before. Nothing is worked out yet; what the book before had left undone is

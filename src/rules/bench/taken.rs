@@ -24,7 +24,7 @@ pub struct TakenField {
 /// What a rule takes out of a reading.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Taken {
-    score: f64,
+    pub score: f64,
     another_layout: f64,
     holds: bool,
     pub fields: Vec<TakenField>,

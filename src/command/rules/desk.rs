@@ -1,0 +1,60 @@
+//! The supervisor's desk opened.
+
+use super::Arguments;
+use crate::command::key::{expect_terminal, person, theme};
+use crate::command::{CommandError, Exit, Report};
+use crate::desk::supervise::driver::{Options, supervise};
+use crate::desk::terminal::PictureWish;
+use crate::job::Job;
+use jiff::Timestamp;
+use serde::Serialize;
+
+/// What came of a sitting, for `--json`.
+#[derive(Debug, Serialize)]
+struct Outcome {
+    published: Vec<u32>,
+    draft_kept: bool,
+    proposals_to_be_made_anew: usize,
+}
+
+pub fn open(mut job: Job, arguments: &Arguments) -> Result<Report, CommandError> {
+    expect_terminal("write rules")?;
+    let options = Options {
+        person: person(arguments.person.as_deref())?,
+        pictures: arguments
+            .picture
+            .map_or(PictureWish::Best, PictureWish::from),
+        theme: theme(),
+        program: std::env::current_exe().map_err(CommandError::input)?,
+        clock: || Timestamp::now().as_millisecond(),
+    };
+    let sitting = supervise(&mut job, &options).map_err(CommandError::input)?;
+    let published = match sitting.published.as_slice() {
+        [] => "nothing was published".to_owned(),
+        versions => {
+            let versions: Vec<String> = versions.iter().map(u32::to_string).collect();
+            format!("version {} published", versions.join(", "))
+        }
+    };
+    let draft = match sitting.draft {
+        true => "; the draft is kept, and comes back with headword rules",
+        false => "",
+    };
+    let unrenewed = sitting.unrenewed.map_or(0, |(done, of)| of - done);
+    let renewing = match unrenewed {
+        0 => String::new(),
+        left => format!(
+            "; {left} sheets are still to be proposed by the new rules: run headword read, or open the desk again"
+        ),
+    };
+    let outcome = Outcome {
+        published: sitting.published,
+        draft_kept: sitting.draft,
+        proposals_to_be_made_anew: unrenewed,
+    };
+    Ok(Report::new(
+        format!("{published}{draft}{renewing}\n"),
+        &outcome,
+        Exit::Done,
+    ))
+}

@@ -1,0 +1,148 @@
+//! The supervisor's desk drawn in cells: the rules, what they do to all sheets, and one sheet looked at closely.
+
+mod bench;
+mod layout;
+mod pages;
+mod sheet;
+mod text;
+
+use super::supervisor::{Focus, Pane, Supervisor};
+use crate::desk::picture::{Memo, Shape};
+use crate::desk::view::{LEAST, Picture, Theme};
+use crate::reading::Reading;
+use crate::value::{SheetId, shown};
+use layout::places;
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::{Modifier, Style};
+use ratatui::text::Line;
+use ratatui::widgets::Paragraph;
+use unicode_width::UnicodeWidthStr;
+
+/// All that is drawn beside the desk itself.
+pub struct Scene<'a> {
+    pub desk: &'a Supervisor,
+    /// The job's title, and who sits here.
+    pub title: &'a str,
+    pub person: &'a str,
+    /// The sheet in hand.
+    pub sheet: Option<&'a SheetId>,
+    pub picture: Option<Picture<'a>>,
+    pub reading: Option<&'a Reading>,
+    /// All of the sheet is shown, not its strip.
+    pub whole: bool,
+    /// Name and text of the sheet at a place of the drawer.
+    pub text_of: &'a dyn Fn(usize) -> (&'a str, &'a str),
+    pub shape: Option<Shape>,
+    pub memo: &'a Memo,
+    pub theme: Theme,
+}
+
+/// Draws the desk; places the terminal's own cursor where letters go.
+pub fn draw(frame: &mut Frame, scene: &Scene) {
+    let area = frame.area();
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        let words = format!(
+            "This window has {} x {} cells; the desk needs {} x {}. Make it larger.",
+            area.width, area.height, LEAST.0, LEAST.1
+        );
+        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+        return;
+    }
+    match scene.desk.pane() {
+        Pane::Help(top) => return pages::help(frame, area, *top),
+        Pane::Explained(top) => return pages::explained(frame, area, *top, scene),
+        Pane::ByRule(top) => return pages::by_rule(frame, area, *top, scene),
+        Pane::None | Pane::Publish | Pane::GiveUp => {}
+    }
+    let places = places(area, scene.desk.focus());
+    draw_status(frame, places.status, scene);
+    text::draw(frame, places.rules, scene);
+    bench::figures(frame, places.figures, scene);
+    bench::trays(frame, places.trays, scene);
+    bench::list(frame, places.list, scene);
+    sheet::picture(frame, places.picture, scene);
+    sheet::taken_apart(frame, places.sheet, scene);
+    draw_message(frame, places.message, scene);
+    draw_keys(frame, places.keys, scene);
+    if matches!(scene.desk.pane(), Pane::Publish | Pane::GiveUp) {
+        pages::question(frame, area, scene);
+    }
+}
+
+pub(super) fn bold() -> Style {
+    Style::new().add_modifier(Modifier::BOLD)
+}
+
+pub(super) fn dim() -> Style {
+    Style::new().add_modifier(Modifier::DIM)
+}
+
+pub(super) fn reversed() -> Style {
+    Style::new().add_modifier(Modifier::REVERSED)
+}
+
+/// The first characters of a text that fit into so many cells.
+pub(super) fn cut(text: &str, width: usize) -> String {
+    let mut cut = String::new();
+    for letter in text.chars() {
+        cut.push(letter);
+        if cut.width() > width {
+            cut.pop();
+            break;
+        }
+    }
+    cut
+}
+
+fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let desk = scene.desk;
+    let state = match (desk.draft().is_changed(), desk.faults().len()) {
+        (false, 0) => "rules in use".to_owned(),
+        (true, 0) => "draft, not in use".to_owned(),
+        (_, 1) => "draft with 1 fault".to_owned(),
+        (_, faults) => format!("draft with {faults} faults"),
+    };
+    let left = format!(" {} · {state}", shown(scene.title));
+    let right = format!("{} ", shown(scene.person));
+    let room = usize::from(area.width);
+    let left = cut(&left, room.saturating_sub(right.width()));
+    let gap = room.saturating_sub(left.width() + right.width());
+    let text = format!("{left}{}{right}", " ".repeat(gap));
+    frame.render_widget(Paragraph::new(text).style(reversed()), area);
+}
+
+/// What there is to say: a message, else what is wrong with the draft.
+fn draw_message(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let desk = scene.desk;
+    let fault = desk.faults().first().map(|fault| {
+        format!(
+            "Line {}: expected {}, found {}. {}.",
+            fault.line, fault.expected, fault.found, fault.advice
+        )
+    });
+    let working = || {
+        let words = match desk.figures() {
+            None => "The readings are being put on the bench.",
+            Some(_) => return None,
+        };
+        Some(words.to_owned())
+    };
+    let words = desk.message().map(str::to_owned).or(fault).or_else(working);
+    let words = words.unwrap_or_default();
+    let text = Paragraph::new(format!(" {}", shown(&words))).style(bold());
+    frame.render_widget(text.wrap(Default::default()), area);
+}
+
+fn draw_keys(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let text = match (scene.desk.pane(), scene.desk.focus()) {
+        (Pane::Publish | Pane::GiveUp, _) => " Enter does it · Esc goes back",
+        (_, Focus::Rules) => {
+            " Tab sheets · Alt+N next sheet · Alt+G fault · Alt+P put to use · Alt+H keys"
+        }
+        (_, Focus::Sheets) => {
+            " Tab rules · Enter explain · Left/Right other rule · Alt+E example · Alt+H keys"
+        }
+    };
+    frame.render_widget(Line::styled(text, dim()), area);
+}

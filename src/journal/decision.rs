@@ -1,0 +1,56 @@
+//! Decisions about a whole job: what was put to use, drawn or agreed, by whom and when. Like entries they are only added.
+
+use super::record::{Extra, FormatVersion};
+use crate::value::SheetId;
+use serde::{Deserialize, Serialize};
+
+/// One decision of one person about the job.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Decision {
+    pub format: FormatVersion,
+    /// Counts all decisions of a journal from 1, in the order in which they were made. Given by the store.
+    #[serde(skip)]
+    pub number: i64,
+    /// Who made it, as told by `--as` or by the system.
+    pub by: String,
+    /// When, in milliseconds since 1970-01-01 UTC, by the clock of that person's machine; order is by number, not time.
+    pub at: i64,
+    pub choice: Choice,
+    #[serde(flatten)]
+    pub extra: Extra,
+}
+
+impl Decision {
+    pub fn new(by: &str, at: i64, choice: Choice) -> Self {
+        Self {
+            format: FormatVersion::CURRENT,
+            number: 0,
+            by: by.to_owned(),
+            at,
+            choice,
+            extra: Extra::new(),
+        }
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Choice {
+    /// Other rules were put to use.
+    RulesPublished(Publication),
+}
+
+/// Rules put to use in the place of those before.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Publication {
+    /// Counts the publications of a job from 1.
+    pub version: u32,
+    /// The rule files, by the names that the job file has: their whole text, so that every version can be had again.
+    pub files: Vec<(String, String)>,
+    /// What it changed, in words, as the desk showed it.
+    pub effect: Vec<String>,
+    /// Keyed sheets on which the new rules, and not those before, disagree with what was keyed.
+    pub disagreeing: Vec<SheetId>,
+    #[serde(flatten)]
+    pub extra: Extra,
+}

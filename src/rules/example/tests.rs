@@ -1,0 +1,188 @@
+//! The room as a whole: marks in, rules out that take what was marked.
+
+use super::{Example, ExampleError, RuleFiles, add, candidates};
+use crate::reading::{Line, Reading};
+use crate::rules::{Around, Bench, BenchSheet, RuleBook, Styles};
+use crate::value::SheetId;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+const STARTER: &str = include_str!("../../../rules/personnel.toml");
+
+fn reading(text: &str) -> Reading {
+    Reading {
+        lines: text.lines().map(|line| Line::certain(line, 0.97)).collect(),
+    }
+}
+
+fn bench(texts: &[&str]) -> Bench {
+    let sheets = texts.iter().enumerate().map(|(at, text)| BenchSheet {
+        sheet: SheetId::new(format!("{at}.png")),
+        reading: reading(text),
+        band: None,
+        width: None,
+        keyed: None,
+    });
+    Bench::new("", sheets)
+}
+
+/// An example with pieces marked by their text.
+fn marked(text: &str, marks: &[(&str, &str)]) -> Example {
+    let mut example = Example::new(&reading(text));
+    for (field, piece) in marks {
+        let (line, range) = example
+            .find(piece, 1)
+            .unwrap_or_else(|| panic!("{piece} in {text}"));
+        example.mark(line, range, field).unwrap();
+    }
+    example
+}
+
+fn files<'a>(files: &'a [(&'a str, &'a str)], styles: &'a Styles) -> RuleFiles<'a> {
+    RuleFiles {
+        files,
+        edited: 0,
+        styles,
+    }
+}
+
+#[test]
+fn the_first_candidate_is_the_strip_as_it_was_marked() {
+    let styles = Styles::default();
+    for (book, text, marks, expected) in [
+        (
+            "",
+            "HARGREAVES, MARY ANN   NO. 4418",
+            &[
+                ("surname", "HARGREAVES"),
+                ("forenames", "MARY ANN"),
+                ("number", "4418"),
+            ][..],
+            "[[field]]\nname = \"surname\"\nkind = \"surname\"\n\n[[field]]\nname = \"forenames\"\n\
+             kind = \"forenames\"\n\n[[field]]\nname = \"number\"\nkind = \"code\"\npattern = '\\d{4}'\n\n\
+             # HARGREAVES, MARY ANN   NO. 4418\n[[rule]]\nname = \"surname, forenames, number\"\n\
+             line = \"{surname}, {forenames} NO. {number}\"\n",
+        ),
+        // Known fields are used; lines stay lines.
+        (
+            STARTER,
+            "CARD 204517-4\nMARY ANN HARGREAVES [SEE] 1931 TO 58",
+            &[
+                ("number", "204517-4"),
+                ("forenames", "MARY ANN"),
+                ("surname", "HARGREAVES"),
+                ("from", "1931"),
+                ("to", "58"),
+            ],
+            "# CARD 204517-4\n# MARY ANN HARGREAVES [SEE] 1931 TO 58\n[[rule]]\n\
+             name = \"number above forenames, surname, from, to\"\n\
+             lines = [\"CARD {number}\", \"{forenames} {surname} [[SEE]] {from} TO {to}\"]\n",
+        ),
+    ] {
+        let example = marked(text, marks);
+        let found = candidates(
+            &example,
+            &files(&[("r.toml", book)], &styles),
+            &Bench::default(),
+        );
+        assert_eq!(found.unwrap()[0].fragment, expected);
+    }
+}
+
+#[test]
+fn other_readings_widen_what_the_example_alone_would_say() {
+    let bench = bench(&[
+        "ORME, JOHN   NO. 4419",
+        "TRANT, A B   NO. 44190",
+        "BEXLEY, RUTH   NO. 51",
+        "QUAY, PETER   NO. 1204",
+        "MINUTES OF THE DREDGING COMMITTEE",
+        "HALL, JANE   NO. 991",
+    ]);
+    let styles = Styles::default();
+    let example = marked(
+        "HARGREAVES, MARY ANN   NO. 4418",
+        &[
+            ("surname", "HARGREAVES"),
+            ("forenames", "MARY ANN"),
+            ("number", "4418"),
+        ],
+    );
+    let found = candidates(&example, &files(&[], &styles), &bench).unwrap();
+    assert_eq!((found[0].fits, found[0].of), (5, 6), "{found:?}");
+    assert!(!found[0].considered.is_empty());
+    RuleBook::parse("r.toml", &add("", &found[0].fragment)).unwrap();
+}
+
+#[test]
+fn what_stands_in_the_way_is_said() {
+    let styles = Styles::default();
+    let none = Example::of_text("A B");
+    assert!(matches!(
+        candidates(&none, &files(&[], &styles), &Bench::default()),
+        Err(ExampleError::NothingMarked)
+    ));
+    let example = marked("HALL NO. 4", &[("number", "4")]);
+    assert!(matches!(
+        candidates(
+            &example,
+            &files(&[("r.toml", "[[rule")], &styles),
+            &Bench::default()
+        ),
+        Err(ExampleError::Rules(_))
+    ));
+}
+
+/// Characters that strips, and templates and TOML, have a meaning for.
+const ALPHABET: [&str; 24] = [
+    "A", "B", "HALL", "MARY", "1", "20", "1952", " ", "  ", "\n", "-", "/", ",", ".", "{", "}",
+    "[", "]", "<", "|", "\"", "\\", "'", "É",
+];
+
+#[test]
+fn any_marks_on_any_text_give_rules_that_take_them() {
+    const NAMES: [&str; 8] = [
+        "surname",
+        "number",
+        "from",
+        "to",
+        "part",
+        "größe",
+        "surname#2",
+        "new_field",
+    ];
+    let styles = Styles::default();
+    let mut fitted = 0;
+    for seed in 0..120 {
+        let random = &mut ChaCha8Rng::seed_from_u64(seed);
+        let text: String = (0..random.random_range(1..24))
+            .map(|_| ALPHABET[random.random_range(0..ALPHABET.len())])
+            .collect();
+        let mut example = Example::of_text(&text);
+        for _ in 0..random.random_range(1..5) {
+            let start = random.random_range(0..20);
+            let _ = example.mark(
+                random.random_range(0..3),
+                start..start + random.random_range(0..9),
+                NAMES[random.random_range(0..NAMES.len())],
+            );
+        }
+        let book = if seed % 2 == 0 { STARTER } else { "" };
+        let Ok(found) = candidates(
+            &example,
+            &files(&[("r.toml", book)], &styles),
+            &Bench::default(),
+        ) else {
+            continue;
+        };
+        for candidate in found {
+            let added = add(book, &candidate.fragment);
+            let book = RuleBook::parse("r.toml", &added)
+                .unwrap_or_else(|faults| panic!("{faults}\n{added}"));
+            assert_eq!(candidate.takes.len(), example.marks().len());
+            let fits = book.extract(&reading(&text), &Around::default());
+            fitted += usize::from(fits.iter().any(|fit| fit.rule == candidate.name));
+        }
+    }
+    assert!(fitted > 40, "{fitted}");
+}
