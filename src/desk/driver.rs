@@ -140,10 +140,7 @@ impl<S: Store> Driver<'_, S> {
         let screen = Terminal::new(CrosstermBackend::new(stdout()))?;
         let (send, events) = mpsc::channel();
         let heard = send.clone();
-        listen(move |outside| {
-            // A desk that is closed hears nothing.
-            let _ = heard.send(Event::Outside(outside));
-        })?;
+        listen(move |outside| heard.send(Event::Outside(outside)).is_ok())?;
         let ready = send.clone();
         let pictures = Pictures::start(
             self.options.program.clone(),

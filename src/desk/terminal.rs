@@ -142,16 +142,16 @@ pub enum Outside {
 
 /// Whoever listens now; one desk may open another and listen again behind it.
 static LISTENER: Mutex<Option<Listener>> = Mutex::new(None);
-type Listener = Box<dyn Fn(Outside) + Send>;
+type Listener = Box<dyn Fn(Outside) -> bool + Send>;
 
 /// The threads that wait for keys and for signals run.
 static LISTENING: AtomicBool = AtomicBool::new(false);
 /// Nothing comes any more.
 static ENDED: AtomicBool = AtomicBool::new(false);
 
-/// Has this told of keys and signals from now on, and nobody else. The threads that wait for them are started once: two
+/// Has this told of keys and signals from now on, and nobody else; `tell` says whether anybody still listens. The threads that wait for them are started once: two
 /// that wait for keys would take them from each other.
-pub fn listen(tell: impl Fn(Outside) + Send + 'static) -> io::Result<()> {
+pub fn listen(tell: impl Fn(Outside) -> bool + Send + 'static) -> io::Result<()> {
     *listener() = Some(Box::new(tell));
     if ENDED.load(Ordering::SeqCst) {
         pass_on(Outside::Ended);
@@ -188,8 +188,9 @@ pub fn listen(tell: impl Fn(Outside) + Send + 'static) -> io::Result<()> {
 
 fn pass_on(outside: Outside) {
     ENDED.fetch_or(outside == Outside::Ended, Ordering::SeqCst);
-    if let Some(tell) = &*listener() {
-        tell(outside);
+    let mut listener = listener();
+    if listener.as_ref().is_some_and(|tell| !tell(outside)) {
+        *listener = None;
     }
 }
 

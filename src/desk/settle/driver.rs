@@ -107,10 +107,7 @@ impl<S: Store> Driver<'_, S> {
         let mut screen = Terminal::new(CrosstermBackend::new(stdout()))?;
         let (send, events) = mpsc::channel();
         let heard = send.clone();
-        listen(move |outside| {
-            // A desk that is closed hears nothing.
-            let _ = heard.send(Event::Outside(outside));
-        })?;
+        listen(move |outside| heard.send(Event::Outside(outside)).is_ok())?;
         let (program, folder) = (self.options.program.clone(), self.folder.clone());
         let mut pictures = Pictures::start(program, folder, shape, move |picture| {
             let _ = send.send(Event::Picture(picture));
