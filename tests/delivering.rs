@@ -5,4 +5,5 @@ mod deliver;
 mod hands;
 mod hostile;
 mod index;
+mod mending;
 mod world;
