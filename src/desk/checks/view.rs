@@ -58,14 +58,7 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
     let said = format!(" {}", shown(list.message().unwrap_or_default()));
     frame.render_widget(Line::styled(said, bold), message);
     let dim = Style::new().add_modifier(Modifier::DIM);
-    let text =
-        " Enter opens the sheet · Up, Down finding · Left, Right sheet · R checks again · Q leaves";
-    let short = " Enter opens · arrows choose · R again · Q leaves";
-    let text = if text.width() <= usize::from(area.width) {
-        text
-    } else {
-        short
-    };
+    let text = " Enter opens the sheet · arrows choose · R checks again · Q leaves";
     frame.render_widget(Line::styled(text, dim), keys);
 }
 
