@@ -14,6 +14,7 @@ mod pseudo_terminal;
 mod reference;
 mod reporting;
 mod schemas;
+mod scripted;
 mod setting_up;
 mod settle_journeys;
 // Journeys that read are left out without a reader, and what only they need with them.

@@ -31,6 +31,16 @@ pub enum PairingFault {
         place: usize,
     },
     #[error(
+        "the numbers of all scans are {distance} off those of their sheets, beginning with sheet {sheet} and scan {scan}: so \
+         it is where a sheet was missed or scanned twice at the very start; see whether the two belong together, and name \
+         the pairs in a list if they do"
+    )]
+    Shifted {
+        distance: i128,
+        sheet: SheetId,
+        scan: String,
+    },
+    #[error(
         "sheet {sheet}: expected one scan, found none{looked_for}; scan it, or correct the scan's name"
     )]
     NoScan { sheet: SheetId, looked_for: String },
@@ -147,7 +157,11 @@ pub fn pair(
     }
 }
 
-/// The first to the first, as long as the numbers in the names keep their distance.
+/// Sheets that a feed misses or doubles at the start at most. Own choice: scans that are numbered apart from the sheets
+/// begin farther off.
+const MOST_SHIFTED: i128 = 5;
+
+/// The first to the first, as long as the numbers in the names keep their distance, and that is none or a large one.
 fn by_order(sheets: &[SheetId], scans: &[String]) -> Result<Vec<usize>, Vec<PairingFault>> {
     let distance = |at: usize| {
         let sheet = last_number(sheets[at].as_str())?.parse::<i128>().ok()?;
@@ -183,7 +197,13 @@ fn by_order(sheets: &[SheetId], scans: &[String]) -> Result<Vec<usize>, Vec<Pair
             place,
         }]);
     }
+    let is_shifted = |distance: &i128| (1..=MOST_SHIFTED).contains(&distance.abs());
     match drift {
+        None if known.as_ref().is_some_and(is_shifted) => Err(vec![PairingFault::Shifted {
+            distance: known.unwrap_or_default().abs(),
+            sheet: sheets[0].clone(),
+            scan: brief(&scans[0]),
+        }]),
         None => Ok((0..both).collect()),
         Some(at) => Err(vec![PairingFault::Drift {
             sheet: sheets[at].clone(),

@@ -46,6 +46,15 @@ fn in_order_as_long_as_the_numbers_keep_their_distance() {
     );
     check("a.png b.png", "x.pdf y.pdf", &order, &[], Ok("0 1"));
     check(
+        "1.png 2.png 3.png",
+        "2.pdf 3.pdf 4.pdf",
+        &order,
+        &[],
+        Err(&[
+            "all scans are 1 off those of their sheets, beginning with sheet 1.png and scan 2.pdf",
+        ]),
+    );
+    check(
         "1.png 2.png",
         "1.pdf",
         &order,
