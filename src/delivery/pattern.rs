@@ -7,7 +7,7 @@
 //! - `{field}` stands for what the strip says in that field.
 //! - After a colon follows what is done with it, several times if need be: `upper`, `lower`; `roster` (the linked
 //!   roster row's value where there is one); `0` (leading zeros, to the width of the batch's widest number in that
-//!   field); `04` (leading zeros, to four digits).
+//!   field); `04` (leading zeros, to four digits); `12` (its first twelve characters, once they may stand in a name).
 //! - `{sheet}` stands for the name of the sheet's image without its ending, unless a field is called so.
 //! - `[...]` is left out where one of its fields is empty.
 //! - All else stands for itself: letters, digits, `_`, `-` and `.`.
@@ -56,6 +56,8 @@ enum Step {
     Roster,
     /// To this many digits, or to the batch's widest.
     Zeros(Option<usize>),
+    /// Its first characters.
+    Most(usize),
 }
 
 /// A piece of a name.
@@ -124,7 +126,13 @@ fn push_pieces(parts: &[Part], record: &Record, widths: &Widths, pieces: &mut Ve
             }),
             Part::Field { field, steps } => {
                 let value = stepped(record, field, steps, widths);
-                let portable = portable_value(&value);
+                let mut portable = portable_value(&value);
+                for step in steps {
+                    if let Step::Most(most) = step {
+                        portable.truncate(*most);
+                        portable.truncate(portable.trim_end_matches('_').len());
+                    }
+                }
                 pieces.push(Piece {
                     text: if portable.is_empty() {
                         NOTHING.to_owned()
@@ -163,7 +171,7 @@ fn stepped(record: &Record, field: &str, steps: &[Step], widths: &Widths) -> Str
         match step {
             Step::Upper => value = value.to_uppercase(),
             Step::Lower => value = value.to_lowercase(),
-            Step::Roster => {}
+            Step::Roster | Step::Most(_) => {}
             Step::Zeros(width) => {
                 let width = width.unwrap_or_else(|| widths.get(field).copied().unwrap_or_default());
                 let number = value.trim_start();
