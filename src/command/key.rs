@@ -46,6 +46,22 @@ pub struct Arguments {
     picture: Option<PictureName>,
 }
 
+impl Arguments {
+    /// A first pass over a job, by somebody.
+    pub fn of(job: PathBuf, person: &str) -> Self {
+        Self {
+            job,
+            person: Some(person.to_owned()),
+            pass: 1,
+            inspect: false,
+            proof: false,
+            held: false,
+            sheet: None,
+            picture: None,
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub enum PictureName {
     Sextants,
