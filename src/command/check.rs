@@ -1,16 +1,16 @@
 //! `headword check`: what stands between the batch and its delivery.
 
 use super::batch::{Delivery, Scope, worst};
-use super::key::{PictureName, expect_terminal, pass_of, person, theme};
+use super::key::{PictureName, expect_terminal, may_key_bulk, pass_of, person, theme};
 use super::report::counted;
 use super::scans::scan_checks;
-use super::{CommandError, Exit, Report};
+use super::{CommandError, Exit, Report, proof};
 use crate::delivery::{Check, checks_csv, replace_folder};
 use crate::desk::checks::driver::mend;
 use crate::desk::driver::{DeskError, Options};
 use crate::desk::terminal::PictureWish;
 use crate::job::Job;
-use crate::value::Severity;
+use crate::value::{Severity, shown};
 use jiff::Timestamp;
 use serde_json::json;
 use std::cmp::Reverse;
@@ -51,7 +51,8 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         return at_desk(arguments);
     }
     let job = Job::open(&arguments.job)?;
-    let delivery = checked(&job)?;
+    let folder = arguments.job.display().to_string();
+    let delivery = checked(&job, &shown(&folder))?;
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check
@@ -82,6 +83,15 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             counted(count.sheets, "sheet"),
             count.kind,
             count.state
+        );
+    }
+    for batch in &delivery.accounts.batches {
+        let _ = writeln!(
+            text,
+            "batch {}: {} of {}",
+            shown(&batch.folder),
+            batch.sheets,
+            counted(batch.expected, "sheet")
         );
     }
     let count = |severity| {
@@ -115,8 +125,10 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
 }
 
 /// The batch with all that was found, the worst first.
-fn checked(job: &Job) -> Result<Delivery, CommandError> {
+fn checked(job: &Job, folder: &str) -> Result<Delivery, CommandError> {
     let mut delivery = Delivery::of(job, Scope::Draft)?;
+    let of_proof = proof::checks(job, &delivery, folder)?;
+    delivery.checks.extend(of_proof);
     let of_scans = scan_checks(&job.settings, &delivery.records);
     delivery.checks.extend(of_scans);
     let by_severity = |check: &Check| Reverse(check.severity);
@@ -128,9 +140,13 @@ fn checked(job: &Job) -> Result<Delivery, CommandError> {
 fn at_desk(arguments: &Arguments) -> Result<Report, CommandError> {
     expect_terminal("check")?;
     let mut job = Job::open(&arguments.job)?;
+    let folder = arguments.job.display().to_string();
+    let folder = shown(&folder);
+    let warning = may_key_bulk(&job, &folder)?;
     let clerk = Options {
         person: person(arguments.person.as_deref())?,
         pass: pass_of(&job, arguments.pass)?,
+        proof: false,
         held: false,
         sheet: None,
         pictures: arguments
@@ -140,9 +156,9 @@ fn at_desk(arguments: &Arguments) -> Result<Report, CommandError> {
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
-    let look = |job: &Job| Ok::<_, CommandError>(checked(job)?.checks);
+    let look = |job: &Job| Ok::<_, CommandError>(checked(job, &folder)?.checks);
     let left = mend(&mut job, &clerk, look)?;
-    let text = format!("{} left\n", counted(left.len(), "finding"));
+    let text = format!("{warning}{} left\n", counted(left.len(), "finding"));
     let exit = match worst(&left) {
         Some(Severity::Warning | Severity::Fault) => Exit::Findings,
         _ => Exit::Done,

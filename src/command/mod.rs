@@ -13,11 +13,15 @@ mod job_file;
 mod key;
 mod manual;
 mod new;
+mod page;
+mod plan;
 mod progress;
+mod proof;
 mod read;
 mod rehearse;
 mod report;
 mod report_job;
+mod roster;
 mod rules;
 mod scans;
 mod score;
@@ -56,12 +60,15 @@ enum Verb {
     Rehearse(rehearse::Arguments),
     Settle(settle::Arguments),
     Rules(rules::Arguments),
+    Proof(proof::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
     Deliver(deliver::Arguments),
     Find(find::Arguments),
     History(history::Arguments),
     Report(report_job::Arguments),
+    Plan(Box<plan::Arguments>),
+    Roster(roster::Arguments),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -98,12 +105,15 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Rehearse(arguments) => rehearse::run(&arguments),
         Verb::Settle(arguments) => settle::run(&arguments),
         Verb::Rules(arguments) => rules::run(&arguments),
+        Verb::Proof(arguments) => proof::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
         Verb::Deliver(arguments) => deliver::run(&arguments),
         Verb::Find(arguments) => find::run(&arguments),
         Verb::History(arguments) => history::run(&arguments),
         Verb::Report(arguments) => report_job::run(&arguments),
+        Verb::Plan(arguments) => plan::run(&arguments),
+        Verb::Roster(arguments) => roster::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),

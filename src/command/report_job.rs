@@ -3,6 +3,8 @@
 mod html;
 mod sections;
 
+use super::page::put_page;
+use super::report::columns;
 use super::{CommandError, Exit, Report};
 use crate::job::Job;
 use crate::journal::{Entry, JournalError, ProposalRecord, Store};
@@ -12,9 +14,7 @@ use crate::value::SheetId;
 use sections::{Section, sections};
 use std::collections::HashMap;
 use std::fmt::Write as _;
-use std::io::Write as _;
-use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
+use std::path::PathBuf;
 
 /// Report progress, speed, disagreements, error rates and the inspection of the lot
 ///
@@ -45,7 +45,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let sections = sections(&report);
     let mut text = told(&report, &sections);
     if let Some(path) = &arguments.html {
-        write(path, &html::page(&report.title, &sections))?;
+        put_page(path, &html::page(&report.title, &sections))?;
         let _ = writeln!(text, "\nThe page is in {}.", path.display());
     }
     Ok(Report::new(text, &report, Exit::Done))
@@ -53,17 +53,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
 
 /// A job's report from its journal.
 fn report<S: Store>(job: &Job<S>) -> Result<JobReport, JournalError> {
-    let mut histories: HashMap<SheetId, Vec<Entry>> = HashMap::new();
-    let mut after = 0;
-    loop {
-        let page = job.store.entries(after, PAGE)?;
-        let Some(last) = page.last() else { break };
-        after = last.number;
-        for entry in page {
-            let history = histories.entry(entry.sheet.clone()).or_default();
-            history.push(entry);
-        }
-    }
+    let histories = histories(&job.store)?;
     let settings = &job.settings;
     let chosen = |sheet: &SheetId, proposal: Option<&Proposal>| {
         let seed = settings.keying.seed;
@@ -100,34 +90,20 @@ fn report<S: Store>(job: &Job<S>) -> Result<JobReport, JournalError> {
     Ok(JobReport::of(settings, &comparer, &facts))
 }
 
-/// Puts the page where it was wanted, whole or not at all.
-fn write(path: &Path, page: &str) -> Result<(), CommandError> {
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let folder = if folder.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        folder
-    };
-    let Some(name) = path.file_name().and_then(|name| name.to_str()) else {
-        return Err(CommandError::Input(format!(
-            "{}: expected the name of a file for the page, found none; write --html report.html",
-            path.display()
-        )));
-    };
-    let written = || -> std::io::Result<()> {
-        // The page that is there stays whole until the new one is.
-        let mut beside = NamedTempFile::new_in(folder)?;
-        beside.write_all(page.as_bytes())?;
-        beside.as_file().sync_all()?;
-        beside.persist(folder.join(name))?;
-        Ok(())
-    };
-    written().map_err(|fault| {
-        CommandError::input(format!(
-            "{}: the page cannot be written: expected a folder that takes files, found {fault}; nothing was replaced",
-            path.display()
-        ))
-    })
+/// All entries by their sheet.
+pub(super) fn histories<S: Store>(store: &S) -> Result<HashMap<SheetId, Vec<Entry>>, JournalError> {
+    let mut histories: HashMap<SheetId, Vec<Entry>> = HashMap::new();
+    let mut after = 0;
+    loop {
+        let page = store.entries(after, PAGE)?;
+        let Some(last) = page.last() else { break };
+        after = last.number;
+        for entry in page {
+            let history = histories.entry(entry.sheet.clone()).or_default();
+            history.push(entry);
+        }
+    }
+    Ok(histories)
 }
 
 /// The sections in words and columns.
@@ -139,21 +115,12 @@ fn told(report: &JobReport, sections: &[Section]) -> String {
             let _ = writeln!(text, "{line}");
         }
         for table in &section.tables {
-            let rows = || std::iter::once(&table.head).chain(&table.rows);
-            let width = |column: usize| {
-                let cells = rows().filter_map(|row| row.get(column));
-                cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
-            };
-            let widths: Vec<usize> = (0..table.head.len()).map(width).collect();
+            let rows: Vec<_> = std::iter::once(&table.head)
+                .chain(&table.rows)
+                .cloned()
+                .collect();
             text.push('\n');
-            for row in rows() {
-                let cells = row
-                    .iter()
-                    .zip(&widths)
-                    .map(|(cell, width)| format!("{cell:width$}"));
-                let line = cells.collect::<Vec<_>>().join("  ");
-                let _ = writeln!(text, "  {}", line.trim_end());
-            }
+            text += &columns(&rows);
         }
     }
     text

@@ -65,6 +65,10 @@ pub struct Arguments {
 const GIVEN_TEXT: f64 = 0.99;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
+    let is_printed = arguments.counts || arguments.sheet.is_some() || arguments.text.is_some();
+    if !is_printed && arguments.trial.is_none() {
+        return desk::open(arguments);
+    }
     let job = Job::open(&arguments.job)?;
     if let Some(file) = &arguments.trial {
         return trial::run(&job, file.as_deref(), arguments.truth.as_deref());
@@ -90,10 +94,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             })?;
         return explain(&job, &record.reading, record.lay.as_ref());
     }
-    match arguments.counts {
-        true => count(&job),
-        false => desk::open(job, arguments),
-    }
+    count(&job)
 }
 
 fn explain<S: Store>(

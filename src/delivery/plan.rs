@@ -49,15 +49,16 @@ impl DeliveryPlan {
         if !faults.is_empty() {
             return Err(Faults { faults, more: 0 });
         }
+        let layout = IndexLayout {
+            columns: columns(settings, &names, fields),
+            edtf,
+            draft: false,
+        };
         Ok(Self {
             naming,
-            layout: IndexLayout {
-                columns: columns(settings, &names, fields),
-                edtf,
-                draft: false,
-            },
+            checks: checks(settings, fields, &layout),
+            layout,
             full_text: settings.index.full_text,
-            checks: checks(settings, fields),
         })
     }
 }
@@ -168,12 +169,17 @@ fn columns(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> Vec<
         .collect()
 }
 
-fn checks(settings: &JobSettings, fields: &[FieldSpec]) -> CheckPlan {
+fn checks(settings: &JobSettings, fields: &[FieldSpec], layout: &IndexLayout) -> CheckPlan {
     let required = fields.iter().filter(|field| field.required);
     let checked = fields
         .iter()
         .filter_map(|field| Some((field.name.clone(), field.check.clone()?)));
+    let from_roster = layout
+        .columns
+        .iter()
+        .filter(|column| column.deliver != Deliver::AsTyped);
     CheckPlan {
+        from_roster: from_roster.map(|column| column.field.clone()).collect(),
         required: required.map(|field| field.name.clone()).collect(),
         check_characters: checked.collect(),
         parts: settings.parts.as_ref().map(|parts| PartFields {

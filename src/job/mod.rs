@@ -3,11 +3,13 @@
 mod bench;
 mod delivering;
 mod keying;
+mod proof;
 mod propose;
 mod proposer;
 mod publishing;
 mod quality;
 mod read;
+mod replacing;
 mod schema;
 mod settings;
 mod sheets;
@@ -15,11 +17,13 @@ mod trial;
 
 pub use delivering::{BatchSettings, Index, Naming, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
+pub use proof::{Bulk, ProofSettings};
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
-pub use publishing::{Draft, DraftFile};
+pub use publishing::{Draft, DraftFile, Seat};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
+pub use replacing::NewerRoster;
 pub use schema::job_schema;
 pub use settings::{JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
@@ -29,7 +33,7 @@ use crate::journal::{JournalError, SqliteStore, Store, network_finding};
 use crate::reading::PoolError;
 use crate::roster::TableError;
 use crate::rules::{Fault, Faults, RuleBook};
-use crate::value::Finding;
+use crate::value::{Finding, Severity, Station};
 use std::io::{self, Read as _};
 use std::path::{Path, PathBuf};
 
@@ -80,6 +84,27 @@ pub enum JobError {
          to take the file as it is now, and make your change again"
     )]
     ChangedSince { name: String },
+    #[error(
+        "{by} sits at the rules of this job; one person at a time writes them, so wait or ask {by} to stop; \
+         `headword rules --counts` shows the rules in use meanwhile"
+    )]
+    SeatTaken { by: String },
+    #[error(
+        "the job has no roster to replace; name one in the section [roster] of its job.toml, with its key and columns"
+    )]
+    NoRoster,
+    #[error(
+        "{path}: somebody changed the roster while it was compared with the newer one; nothing was replaced; run the command \
+         again"
+    )]
+    RosterChanged { path: PathBuf },
+    #[error("{path}: expected rows below the header, found none; see that it is the whole list")]
+    NoRows { path: PathBuf },
+    #[error(
+        "{path}: the job's roster lies outside the job's folder, where headword writes nothing; copy it into the folder and \
+         name the copy as `file` in [roster] of job.toml"
+    )]
+    RosterOutside { path: PathBuf },
     #[error("the draft changes nothing, so there is nothing to publish")]
     NothingToPublish,
     #[error("{0}")]
@@ -108,7 +133,35 @@ impl Job {
     /// # Errors
     /// Every fault of the job file and the rule files at once, each with its place.
     pub fn open(folder: &Path) -> Result<Self, JobError> {
-        let (settings, text, proposer, mut findings) = prepare(folder)?;
+        Self::open_prepared(folder, prepare(folder)?)
+    }
+
+    /// The same for work on the rules, which may be at fault: then the job has no rules, and no sheet fits any.
+    ///
+    /// # Errors
+    /// Every fault of the job file.
+    pub fn open_for_rules(folder: &Path) -> Result<Self, JobError> {
+        let prepared = match prepare(folder) {
+            Err(JobError::Faults(faults)) => {
+                let (settings, text) = read_settings(folder)?;
+                rule_files(&settings)?;
+                let (proposer, mut findings) = Proposer::new(&settings, RuleBook::none())?;
+                let message = format!("the rules cannot be used as they are:\n{faults}");
+                findings.push(Finding::new(
+                    Severity::Fault,
+                    Station::Rules,
+                    "faulty-rules",
+                    message,
+                ));
+                (settings, text, proposer, findings)
+            }
+            prepared => prepared?,
+        };
+        Self::open_prepared(folder, prepared)
+    }
+
+    fn open_prepared(folder: &Path, prepared: Prepared) -> Result<Self, JobError> {
+        let (settings, text, proposer, mut findings) = prepared;
         findings.extend(network_finding(folder));
         let store = SqliteStore::open(&folder.join(JOURNAL_FILE))?;
         Ok(Self {
@@ -162,12 +215,19 @@ fn read_text(path: &Path, expected: &str) -> Result<String, JobError> {
 }
 
 /// Everything of a job but its store.
-fn prepare(folder: &Path) -> Result<(JobSettings, String, Proposer, Vec<Finding>), JobError> {
+type Prepared = (JobSettings, String, Proposer, Vec<Finding>);
+
+/// The job file, understood and as it stands.
+fn read_settings(folder: &Path) -> Result<(JobSettings, String), JobError> {
     let text = read_text(
         &folder.join(JOB_FILE),
         "a job's folder with a job.toml in UTF-8 in it",
     )?;
-    let settings = JobSettings::parse(folder, &text)?;
+    Ok((JobSettings::parse(folder, &text)?, text))
+}
+
+fn prepare(folder: &Path) -> Result<Prepared, JobError> {
+    let (settings, text) = read_settings(folder)?;
     let rules = rule_book(&settings, &rule_files(&settings)?)?;
     let (proposer, findings) = proposer(&settings, &text, rules)?;
     Ok((settings, text, proposer, findings))

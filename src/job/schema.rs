@@ -1,6 +1,6 @@
 //! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
 
-use super::{delivering, quality};
+use super::{delivering, proof, quality};
 use crate::figures::{AcceptableQuality, InspectionLevel};
 use crate::rules::styles_schema;
 use serde_json::{Value, json};
@@ -74,7 +74,12 @@ pub fn job_schema() -> Value {
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
             "batch": section(&[], json!({
-                "sheets": { "type": "integer", "minimum": 0, "description": "Sheets that there should be" },
+                "sheets": { "type": "integer", "minimum": 0, "description": "Sheets that there should be in all" },
+                "folders": {
+                    "type": "object",
+                    "additionalProperties": { "type": "integer", "minimum": 0 },
+                    "description": "Batch, a folder below the sheets' folder, to the sheets that there should be in it",
+                },
             })),
             "scans": section(&["folder"], json!({
                 "folder": text("Where the scans are, one a sheet: files, or folders of images"),
@@ -83,6 +88,9 @@ pub fn job_schema() -> Value {
                 "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
                 "in_step_by_time": { "type": "boolean", "description": "Scans have to have been made in the order of the sheets' images, by the files' times" },
                 "frames": { "type": "integer", "minimum": 0, "maximum": delivering::MOST_FRAMES, "description": "Pages that a sheet has room for, such as 60, 98 or 270; the scans' pages are counted then" },
+            })),
+            "proof": section(&[], json!({
+                "bulk": { "enum": names(&proof::BULK), "description": "What happens to keying and delivering before the client approved the proof" },
             })),
             "quality": section(&[], json!({
                 "second": { "enum": names(&quality::SECOND), "description": "Which sheets are keyed a second time, where there are two passes" },
@@ -150,7 +158,7 @@ mod tests {
         assert_eq!(keys(&schema), known(""));
         for section in [
             "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "quality",
-            "batch", "scans",
+            "batch", "scans", "proof",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

@@ -1,5 +1,6 @@
 //! Decisions about a whole job: what was put to use, drawn or agreed, by whom and when. Like entries they are only added.
 
+use super::proof::{AnswersRead, PageWritten, ProofApproved, ProofDrawn, QuestionAdded};
 use super::record::{Extra, FormatVersion};
 use crate::value::SheetId;
 use serde::{Deserialize, Serialize};
@@ -38,6 +39,18 @@ impl Decision {
 pub enum Choice {
     /// Other rules were put to use.
     RulesPublished(Publication),
+    /// The client's roster gave way to a newer one.
+    RosterReplaced(Replacement),
+    /// A sample was drawn on which the rules are proved.
+    ProofDrawn(ProofDrawn),
+    /// The supervisor has a question to the client.
+    QuestionAdded(QuestionAdded),
+    /// A page was written for the client.
+    PageWritten(PageWritten),
+    /// The client's answers were read.
+    AnswersRead(AnswersRead),
+    /// The client approved the proof.
+    ProofApproved(ProofApproved),
 }
 
 /// Rules put to use in the place of those before.
@@ -51,6 +64,27 @@ pub struct Publication {
     pub effect: Vec<String>,
     /// Keyed sheets on which the new rules, and not those before, disagree with what was keyed.
     pub disagreeing: Vec<SheetId>,
+    #[serde(flatten)]
+    pub extra: Extra,
+}
+
+/// A roster put in the place of the one before, with what that came to.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Replacement {
+    /// SHA-256 of the file before, and of the one now.
+    pub before: String,
+    pub after: String,
+    /// The file before, by its name beside the one now.
+    pub kept_as: String,
+    /// Rows before and now.
+    pub rows: [u64; 2],
+    pub added: u64,
+    pub gone: u64,
+    pub changed: u64,
+    /// Of the changed rows those whose key seems to name another.
+    pub others: u64,
+    /// Keyed sheets whose row was gone or said something else in what the index delivers.
+    pub concerned: Vec<SheetId>,
     #[serde(flatten)]
     pub extra: Extra,
 }

@@ -12,6 +12,7 @@ mod entry;
 mod entry_tests;
 mod error;
 mod memory;
+mod proof;
 mod record;
 mod sqlite;
 mod state;
@@ -19,7 +20,7 @@ mod state;
 mod story;
 
 pub use claim::{Claim, ClaimRequest, Holder, Standing};
-pub use decision::{Choice, Decision, Publication};
+pub use decision::{Choice, Decision, Publication, Replacement};
 pub use drive::network_finding;
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,
@@ -27,6 +28,10 @@ pub use entry::{
 };
 pub use error::JournalError;
 pub use memory::MemoryStore;
+pub use proof::{
+    AnswersRead, ClientAnswer, Numbered, PageWritten, ProofApproved, ProofDrawn, ProofItem,
+    QuestionAdded, Versions,
+};
 pub use record::{FormatVersion, ProposalRecord, ReadingRecord, SheetRecord, SheetStatus};
 pub use sqlite::SqliteStore;
 pub use state::{PassState, Tally, replay};

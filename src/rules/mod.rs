@@ -243,6 +243,17 @@ impl RuleBook {
         }
     }
 
+    /// No rule and no field: nothing fits.
+    pub fn none() -> Self {
+        Self {
+            fields: Vec::new(),
+            rules: Vec::new(),
+            checks: Vec::new(),
+            judges: Vec::new(),
+            hash: sha256_parts(["none"]),
+        }
+    }
+
     /// The fields, in the order in which the files declare them.
     pub fn fields(&self) -> &[FieldSpec] {
         &self.fields

@@ -17,8 +17,9 @@ struct Outcome {
     proposals_to_be_made_anew: usize,
 }
 
-pub fn open(mut job: Job, arguments: &Arguments) -> Result<Report, CommandError> {
+pub fn open(arguments: &Arguments) -> Result<Report, CommandError> {
     expect_terminal("write rules")?;
+    let mut job = Job::open_for_rules(&arguments.job)?;
     let options = Options {
         person: person(arguments.person.as_deref())?,
         pictures: arguments

@@ -2,7 +2,9 @@
 
 use super::engine::{self, Ask, Engine};
 use super::links::{self, Links};
-use super::supervisor::{Effect, Inspected, Supervisor};
+use super::marking::Marking;
+use super::pane::{Effect, Inspected};
+use super::supervisor::Supervisor;
 use super::view::{Scene, draw};
 use crate::desk::driver::DeskError;
 use crate::desk::screen::Pictures;
@@ -12,6 +14,7 @@ use crate::desk::view::Theme;
 use crate::job::Job;
 use crate::journal::{Publication, Store};
 use crate::reading::Reading;
+use crate::rules::example::Example;
 use crate::rules::{Explanation, Group, RuleBook};
 use crate::value::SheetId;
 use ratatui::Terminal;
@@ -62,6 +65,7 @@ enum Event {
 
 /// Lets a person work on the rules of a job until he or she stops.
 pub fn supervise(job: &mut Job, options: &Options) -> Result<Sitting, DeskError> {
+    let _seat = job.take_seat(&options.person)?;
     let draft = job.draft()?;
     let overview = job.store.overview()?;
     let read = overview
@@ -102,8 +106,8 @@ pub fn supervise(job: &mut Job, options: &Options) -> Result<Sitting, DeskError>
     let mut desk = Supervisor::new(draft);
     if desk.draft().is_changed() {
         desk.say("Here is the draft as it was left; it is not in use.");
-        driver.edited(&desk);
     }
+    driver.edited(&desk);
     driver.sit(desk, screen, &events, &guard)
 }
 
@@ -209,6 +213,24 @@ impl Driver<'_> {
             None => {}
             Some(Effect::Edited) => self.edited(desk),
             Some(Effect::Publish) => self.publish(desk),
+            Some(Effect::GiveUp) => match self.job.rules_in_use() {
+                Ok(in_use) => {
+                    desk.given_up(in_use);
+                    self.edited(desk);
+                }
+                Err(fault) => desk.say(fault.to_string()),
+            },
+            Some(Effect::BeginExample) => self.begin_example(desk),
+            Some(Effect::Try) => {
+                if let Some(marking) = desk.marking() {
+                    self.engine.ask(Ask::Try {
+                        example: marking.example.clone(),
+                        draft: desk.draft(),
+                        file: desk.file_in_hand(),
+                    });
+                }
+            }
+            Some(Effect::Suggest) => {}
             Some(Effect::Suspend) => {
                 self.keep(desk);
                 guard.suspend()?;
@@ -252,8 +274,28 @@ impl Driver<'_> {
                 }
             }
             engine::Told::Looked(looked) => desk.looked(looked),
+            engine::Told::Offered {
+                candidates,
+                of_marks,
+            } => match candidates {
+                Ok(candidates) => desk.offer(candidates, of_marks),
+                Err(fault) => desk.say(fault),
+            },
             engine::Told::Failed(words) => desk.say(words),
         }
+    }
+
+    fn begin_example(&mut self, desk: &mut Supervisor) {
+        let Some(at) = desk.in_hand() else {
+            return;
+        };
+        let Some(seen) = self.readings.get(&at) else {
+            return desk.say("Nothing was read on this sheet that could be marked.");
+        };
+        let fields = self.rules.fields().iter();
+        let known = fields.map(|field| field.name.clone()).collect();
+        let styles = self.job.settings.styles.clone();
+        desk.begin_example(Marking::new(at, Example::new(&seen.reading), known, styles));
     }
 
     /// Keeps the draft on disk where it is not there yet.

@@ -1,7 +1,9 @@
 //! Works every edit out over all readings, in a thread of its own, so that typing never waits.
 
 use super::figures::Figures;
+use super::pane::OPENED;
 use crate::job::{Draft, Job, JobError};
+use crate::rules::example::{Candidate, Example, RuleFiles, candidates};
 use crate::rules::{Bench, Difference, Fault, RuleBook};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -23,6 +25,12 @@ pub enum Ask {
     },
     /// What the edit does to the sheet at this place of the drawer.
     Look(usize),
+    /// Rules for what is marked in a strip, to be added to this file of the draft.
+    Try {
+        example: Example,
+        draft: Draft,
+        file: usize,
+    },
     /// The rules now are what further edits are compared with.
     Keep,
 }
@@ -47,6 +55,11 @@ pub enum Told {
         figures: Arc<Figures>,
     },
     Looked(Looked),
+    /// Rules to choose from, or why there are none.
+    Offered {
+        candidates: Result<Vec<Candidate>, String>,
+        of_marks: bool,
+    },
     /// The bench could not be made, or is broken.
     Failed(String),
 }
@@ -145,9 +158,26 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
                     difference: self.bench.difference(at),
                     unlike_keyed: self.bench.unlike_keyed(at),
                 })),
+                Ok(Ask::Try {
+                    example,
+                    draft,
+                    file,
+                }) => {
+                    let made = self.with_files(&draft, file, |files, bench| {
+                        candidates(&example, files, bench)
+                    });
+                    (self.tell)(Told::Offered {
+                        candidates: made.map_err(|fault| fault.to_string()),
+                        of_marks: true,
+                    })
+                }
                 Ok(Ask::Keep) => {
                     self.bench.keep();
-                    self.tell_figures()
+                    let figures = Figures::of(&self.bench, Duration::ZERO, false);
+                    (self.tell)(Told::Judged {
+                        edit: self.edit,
+                        figures: Arc::new(figures),
+                    })
                 }
                 // Somebody typed on meanwhile.
                 Ok(Ask::Judge { edit, .. }) if edit != self.newest.load(Ordering::SeqCst) => true,
@@ -161,6 +191,24 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
                 return Ok(());
             }
         }
+    }
+
+    fn with_files<R>(
+        &self,
+        draft: &Draft,
+        edited: usize,
+        work: impl FnOnce(&RuleFiles, &Bench) -> R,
+    ) -> R {
+        let files = draft.files.iter();
+        let files: Vec<(&str, &str)> = files
+            .map(|file| (file.name.as_str(), file.text.as_str()))
+            .collect();
+        let files = RuleFiles {
+            files: &files,
+            edited,
+            styles: &self.job.settings.styles,
+        };
+        work(&files, &self.bench)
     }
 
     /// Puts a draft's rules on the bench, if they have no fault.
@@ -195,7 +243,7 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
             figures: Arc::new(Figures::of(
                 &self.bench,
                 self.since.elapsed(),
-                self.edit > 0,
+                self.edit > OPENED,
             )),
         })
     }

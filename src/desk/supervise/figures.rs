@@ -115,10 +115,19 @@ impl Figures {
                 keyed.values, keyed.sheets
             ));
         }
-        words.push(format!(
-            "of {} sheets {} changed, {} for the better, {} for the worse",
-            self.effect.sheets, self.effect.changed, self.effect.better, self.effect.worse
-        ));
+        let Effect {
+            sheets,
+            changed,
+            better,
+            worse,
+            ..
+        } = self.effect;
+        words.push(match self.effect.keyed {
+            Some(_) => format!(
+                "of {sheets} sheets {changed} changed, {better} for the better, {worse} for the worse"
+            ),
+            None => format!("of {sheets} sheets {changed} changed, {worse} for the worse"),
+        });
         words
     }
 }

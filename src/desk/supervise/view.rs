@@ -1,12 +1,14 @@
 //! The supervisor's desk drawn in cells: the rules, what they do to all sheets, and one sheet looked at closely.
 
 mod bench;
+mod example;
 mod layout;
 mod pages;
 mod sheet;
 mod text;
 
-use super::supervisor::{Focus, Pane, Supervisor};
+use super::pane::{Focus, Pane};
+use super::supervisor::Supervisor;
 use crate::desk::picture::{Memo, Shape};
 use crate::desk::view::{LEAST, Picture, Theme};
 use crate::reading::Reading;
@@ -53,6 +55,8 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
         Pane::Help(top) => return pages::help(frame, area, *top),
         Pane::Explained(top) => return pages::explained(frame, area, *top, scene),
         Pane::ByRule(top) => return pages::by_rule(frame, area, *top, scene),
+        Pane::Marking => return example::marking(frame, area, scene),
+        Pane::Offers(offers) => return example::offers(frame, area, offers, scene),
         Pane::None | Pane::Publish | Pane::GiveUp => {}
     }
     let places = places(area, scene.desk.focus());

@@ -1,7 +1,7 @@
 //! What the draft does to all sheets: the figures, the trays and the sheets in one of them.
 
 use super::super::figures::{Figures, Tray, Wanted};
-use super::super::supervisor::Focus;
+use super::super::pane::Focus;
 use super::{Scene, bold, cut, dim, reversed};
 use crate::rules::Pair;
 use crate::value::shown;
@@ -41,14 +41,14 @@ fn number(number: usize) -> String {
 }
 
 fn table(figures: &Figures, scene: &Scene, width: usize) -> Vec<Line<'static>> {
-    let head = format!(" {:<22}{:>9}{:>9}", "", "in use", "draft");
+    let head = format!(" {:<21}{:>8}{:>8}", "", "in use", "draft");
     let mut lines = vec![Line::styled(head, dim())];
     let rows = figures.lines().into_iter();
     // What the job has none of needs no row.
     let rows = rows.filter(|(_, pair, _)| (pair.before, pair.now) != (0, 0));
     lines.extend(rows.map(|(what, pair, wanted)| {
         let text = format!(
-            " {what:<22}{:>9}{:>9}",
+            " {what:<21}{:>8}{:>8}",
             number(pair.before),
             number(pair.now)
         );
@@ -124,12 +124,13 @@ fn changed_and_progress(figures: &Figures, scene: &Scene) -> [String; 2] {
     let effect = &figures.effect;
     let mut changed = match effect.changed {
         0 => "the draft changes no sheet".to_owned(),
-        sheets => format!(
+        sheets if effect.keyed.is_some() => format!(
             "changed {}: {} better, {} worse",
             number(sheets),
             number(effect.better),
             number(effect.worse)
         ),
+        sheets => format!("changed {}, {} worse", number(sheets), number(effect.worse)),
     };
     if let Some(linked) = scene.desk.background.linked
         && linked.of > 0

@@ -1,13 +1,13 @@
 //! Where everything lies. On a small screen the side that is worked on gets most of the room; on a large one both sides
 //! stand beside each other, above the sheet in hand.
 
-use super::super::supervisor::Focus;
+use super::super::pane::Focus;
 use ratatui::layout::{Constraint, Layout, Rect};
 
 /// From this size on, rules and sheets stand beside each other.
 const WIDE: (u16, u16) = (110, 30);
 /// Part of a wide screen that the rules get, in percent.
-const RULES_SHARE: u16 = 58;
+const RULES_SHARE: u16 = 55;
 /// Rows of all figures one below the other.
 const FIGURES: u16 = 12;
 /// Rows of the message.

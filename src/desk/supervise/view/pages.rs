@@ -1,7 +1,7 @@
 //! What lies over the desk: all keys, a sheet explained at length, a question.
 
 use super::super::key::{BINDINGS, OTHERS};
-use super::super::supervisor::Pane;
+use super::super::pane::Pane;
 use super::sheet::wrapped;
 use super::{Scene, bold, cut, reversed};
 use crate::value::shown;
@@ -10,10 +10,16 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 use ratatui::widgets::Clear;
 
-fn page(frame: &mut Frame, area: Rect, title: &str, lines: &[String]) {
+/// The first row of a page.
+pub fn page_title(frame: &mut Frame, area: Rect, title: &str) {
     let width = usize::from(area.width);
     let title = format!("{:<width$}", cut(title, width));
     frame.render_widget(Line::styled(title, reversed()), Rect { height: 1, ..area });
+}
+
+fn page(frame: &mut Frame, area: Rect, title: &str, lines: &[String]) {
+    let width = usize::from(area.width);
+    page_title(frame, area, title);
     for (line, y) in lines.iter().zip(area.top() + 1..area.bottom()) {
         let place = Rect::new(area.x, y, area.width, 1);
         frame.render_widget(Line::raw(cut(line, width)), place);

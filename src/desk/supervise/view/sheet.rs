@@ -148,7 +148,14 @@ fn changes(difference: &Difference) -> impl Iterator<Item = String> {
     changed.extend(fields.map(|field| {
         let [name, before, now] =
             [&field.field, &field.before, &field.now].map(|text| shown(text).into_owned());
-        format!("{name} `{now}` instead of `{before}`")
+        let before = match before.is_empty() {
+            true => "nothing".to_owned(),
+            false => format!("`{before}`"),
+        };
+        match now.is_empty() {
+            true => format!("{name} nothing instead of {before}"),
+            false => format!("{name} `{now}` instead of {before}"),
+        }
     }));
     let changed = match changed.is_empty() {
         true => None,
