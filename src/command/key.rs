@@ -171,7 +171,12 @@ fn may_key(arguments: &Arguments, job: &Job) -> Result<String, CommandError> {
             ))),
         };
     }
-    match proof::gate(job, &folder)? {
+    may_key_bulk(job, &folder)
+}
+
+/// The same for whoever keys without a sample.
+pub(super) fn may_key_bulk(job: &Job, folder: &str) -> Result<String, CommandError> {
+    match proof::gate(job, folder)? {
         Gate::Open => Ok(String::new()),
         Gate::Warned(why) => Ok(format!("{why}\n")),
         Gate::Refused(why) => Err(CommandError::Input(why)),
