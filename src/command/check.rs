@@ -2,7 +2,7 @@
 
 use super::batch::{Delivery, Scope, worst};
 use super::report::counted;
-use super::{CommandError, Exit, Report};
+use super::{CommandError, Exit, Report, proof};
 use crate::delivery::{checks_csv, replace_folder};
 use crate::job::Job;
 use crate::value::{Severity, shown};
@@ -29,7 +29,15 @@ const FILE: &str = "checks.csv";
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let job = Job::open(&arguments.job)?;
-    let delivery = Delivery::of(&job, Scope::Draft)?;
+    let folder = arguments.job.display().to_string();
+    let folder = shown(&folder);
+    let mut delivery = Delivery::of(&job, Scope::Draft)?;
+    delivery
+        .checks
+        .extend(proof::checks(&job, &delivery, &folder)?);
+    delivery
+        .checks
+        .sort_by_key(|check| std::cmp::Reverse(check.severity));
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check

@@ -7,12 +7,13 @@ mod shipping;
 use super::batch::{Delivery, Scope};
 use super::progress;
 use super::report::counted;
-use super::{CommandError, Exit, Report};
+use super::{CommandError, Exit, Report, proof};
 use crate::delivery::{
     Consigning, Consignment, Deliveries, FileNames, LEDGER, Made, Scan, consign, fill, frozen,
     put_in_place,
 };
 use crate::job::Job;
+use crate::review::Gate;
 use crate::value::{SheetId, shown};
 use afterwards::{taken_back_or_handed_over, verified};
 use jiff::Timestamp;
@@ -73,6 +74,8 @@ struct Told {
     /// Sheets that changed since they were delivered.
     changed: Vec<SheetId>,
     refusals: Vec<String>,
+    /// What the client's approval lacks, where the job only warns of it.
+    without_approval: Option<String>,
     names: Vec<Named>,
 }
 
@@ -122,7 +125,16 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     consignment
         .refusals
         .extend(images_changed(&delivery, &consignment));
+    let folder = arguments.job.display().to_string();
+    let gate = proof::gate(&job, &shown(&folder))?;
+    if let Gate::Refused(why) = &gate {
+        consignment.refusals.push(why.clone());
+    }
     let mut told = told(&consignment, &paired, &delivery.names);
+    told.without_approval = match gate {
+        Gate::Warned(why) => Some(why),
+        _ => None,
+    };
     if arguments.dry_run || !told.refusals.is_empty() || consignment.sheets.is_empty() {
         return Ok(not_delivered(&told, arguments));
     }
@@ -162,7 +174,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     );
     told.folder = Some(folder);
     let exit = match told.open.len() + told.changed.len() {
-        0 => Exit::Done,
+        0 if told.without_approval.is_none() => Exit::Done,
         _ => Exit::Findings,
     };
     Ok(Report::new(text, &told, exit))
@@ -253,7 +265,10 @@ fn not_delivered(told: &Told, arguments: &Arguments) -> Report {
         list_some(&mut text, &told.refusals);
     }
     text.push_str(&rest(told));
-    let is_clean = told.refusals.is_empty() && told.open.is_empty() && told.changed.is_empty();
+    let is_clean = told.refusals.is_empty()
+        && told.open.is_empty()
+        && told.changed.is_empty()
+        && told.without_approval.is_none();
     Report::new(
         text,
         told,
@@ -264,6 +279,9 @@ fn not_delivered(told: &Told, arguments: &Arguments) -> Report {
 /// What stays behind.
 fn rest(told: &Told) -> String {
     let mut text = String::new();
+    if let Some(why) = &told.without_approval {
+        let _ = writeln!(text, "{why}");
+    }
     if !told.open.is_empty() && told.refusals.is_empty() {
         let _ = writeln!(
             text,

@@ -7,6 +7,7 @@ use crate::journal::{
     Act, Entry, JournalError, KeyedField, KeyedSource, KeyedValue, ProposalRecord, ReadingRecord,
     Store, Taken,
 };
+use crate::review::Proof;
 use crate::value::{SheetId, shown};
 use jiff::{Timestamp, tz::TimeZone};
 use serde::Serialize;
@@ -30,6 +31,8 @@ struct History {
     strip: Option<String>,
     proposal: Vec<(String, String)>,
     entries: Vec<Line>,
+    /// What the client was asked, and said.
+    client: Vec<(String, String)>,
 }
 
 #[derive(Debug, Serialize)]
@@ -59,13 +62,22 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let reading = job.store.reading(&sheet).map_err(fault)?;
     let proposal = job.store.proposal(&sheet).map_err(fault)?;
     let entries = job.store.history(&sheet).map_err(fault)?;
-    let text = told(
+    let client = Proof::of(&job.store.decisions().map_err(fault)?).said_of(&sheet);
+    let mut text = told(
         &sheet,
         reading.as_ref(),
         proposal.as_ref(),
         &entries,
         &TimeZone::system(),
     );
+    for (asked, answer) in &client {
+        let _ = writeln!(
+            text,
+            "the client, asked \"{}\": {}",
+            shown(asked),
+            shown(answer)
+        );
+    }
     let undone = undone(&entries);
     let line = |entry: Entry| Line {
         number: entry.number,
@@ -77,6 +89,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         strip: reading.map(|record| record.reading.text()),
         proposal: proposed(proposal.as_ref()),
         entries: entries.into_iter().map(line).collect(),
+        client,
     };
     Ok(Report::new(text, &history, Exit::Done))
 }
@@ -97,7 +110,7 @@ fn delivered_as(job: &Job, name: &str) -> Result<Option<SheetId>, CommandError> 
 const LISTED: usize = 5;
 
 /// The sheet that is meant: by its name without its ending, else by a part that no other sheet's name has.
-fn find(sheets: &[SheetId], wanted: &str) -> Result<SheetId, String> {
+pub(super) fn find(sheets: &[SheetId], wanted: &str) -> Result<SheetId, String> {
     let stem = |sheet: &&SheetId| {
         let name = sheet.as_str();
         let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);

@@ -146,6 +146,12 @@ both = [{}]
 #
 # [batch.folders]
 {}
+
+# What happens to keying and delivering before the client has approved a proof of some sheets (`headword proof`):
+# \"refused\", \"warned\" about, or \"free\".
+# [proof]
+# bulk = \"free\"
+
 # What is delivered for each sheet: its scan, a file or a folder of images. {{sheet}} stands for the name of the sheet's
 # image without its ending, {{digits}} for the last number in it; or list = \"pairs.csv\" names the pairs.
 # [scans]

@@ -1,12 +1,13 @@
 //! `headword key`: the clerk's desk.
 
-use super::{CommandError, Exit, Report};
+use super::{CommandError, Exit, Report, proof};
 use crate::desk::driver::{Options, key_sheets};
 use crate::desk::picture::Shape;
 use crate::desk::terminal::PictureWish;
 use crate::desk::view::Theme;
 use crate::job::Job;
-use crate::journal::Tally;
+use crate::journal::{Store, Tally};
+use crate::review::{Gate, Proof};
 use crate::value::shown;
 use jiff::Timestamp;
 use serde::Serialize;
@@ -31,6 +32,9 @@ pub struct Arguments {
     /// Key the sample that the job's quality plan draws, blind, instead of a pass
     #[arg(long, conflicts_with = "pass")]
     inspect: bool,
+    /// Key the sheets that `headword proof` drew, with nothing filled in, and no others
+    #[arg(long, conflicts_with_all = ["pass", "inspect"])]
+    proof: bool,
     /// Sheets that were put off, instead of those that wait
     #[arg(long)]
     held: bool,
@@ -78,6 +82,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     expect_terminal("key")?;
     let mut job = Job::open(&arguments.job)?;
     let person = person(arguments.person.as_deref())?;
+    let warning = may_key(arguments, &job)?;
     let pass = match arguments.inspect {
         true => job.settings.keying.inspection(),
         false if arguments.pass > job.settings.keying.passes => {
@@ -91,6 +96,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let options = Options {
         person,
         pass,
+        proof: arguments.proof,
         held: arguments.held,
         sheet: arguments.sheet.clone(),
         pictures: arguments
@@ -115,8 +121,13 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         held,
         set_aside,
     } = sitting.tally;
+    let what = if arguments.proof {
+        "sheets drawn"
+    } else {
+        "sheets"
+    };
     let text = format!(
-        "{} sheets done in this sitting; of {sheets} sheets {keyed} are keyed, {held} put off, {set_aside} set aside, \
+        "{warning}{} sheets done in this sitting; of {sheets} {what} {keyed} are keyed, {held} put off, {set_aside} set aside, \
          {waiting} wait\n",
         sitting.done
     );
@@ -127,7 +138,34 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         held,
         set_aside,
     };
-    Ok(Report::new(text, &outcome, Exit::Done))
+    let exit = match warning.is_empty() {
+        true => Exit::Done,
+        false => Exit::Findings,
+    };
+    Ok(Report::new(text, &outcome, exit))
+}
+
+/// What is to be told before the bulk is keyed; empty where nothing is.
+///
+/// # Errors
+/// There is no sample to key, or the bulk waits for the client's approval.
+fn may_key(arguments: &Arguments, job: &Job) -> Result<String, CommandError> {
+    let folder = arguments.job.display().to_string();
+    let folder = shown(&folder);
+    if arguments.proof {
+        let decisions = job.store.decisions().map_err(CommandError::input)?;
+        return match Proof::of(&decisions).sheets().is_empty() {
+            false => Ok(String::new()),
+            true => Err(CommandError::input(format!(
+                "expected sheets that were drawn for the proof, found none; run `headword proof {folder} --draw` first"
+            ))),
+        };
+    }
+    match proof::gate(job, &folder)? {
+        Gate::Open => Ok(String::new()),
+        Gate::Warned(why) => Ok(format!("{why}\n")),
+        Gate::Refused(why) => Err(CommandError::Input(why)),
+    }
 }
 
 /// Refuses to open a desk where there is nobody to see it.

@@ -13,8 +13,10 @@ mod job_file;
 mod key;
 mod manual;
 mod new;
+mod page;
 mod plan;
 mod progress;
+mod proof;
 mod read;
 mod rehearse;
 mod report;
@@ -57,6 +59,7 @@ enum Verb {
     Rehearse(rehearse::Arguments),
     Settle(settle::Arguments),
     Rules(rules::Arguments),
+    Proof(proof::Arguments),
     Check(check::Arguments),
     Index(index::Arguments),
     Deliver(deliver::Arguments),
@@ -101,6 +104,7 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Rehearse(arguments) => rehearse::run(&arguments),
         Verb::Settle(arguments) => settle::run(&arguments),
         Verb::Rules(arguments) => rules::run(&arguments),
+        Verb::Proof(arguments) => proof::run(&arguments),
         Verb::Check(arguments) => check::run(&arguments),
         Verb::Index(arguments) => index::run(&arguments),
         Verb::Deliver(arguments) => deliver::run(&arguments),

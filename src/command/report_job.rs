@@ -3,6 +3,7 @@
 mod html;
 mod sections;
 
+use super::page::put_page;
 use super::report::columns;
 use super::{CommandError, Exit, Report};
 use crate::job::Job;
@@ -13,9 +14,7 @@ use crate::value::SheetId;
 use sections::{Section, sections};
 use std::collections::HashMap;
 use std::fmt::Write as _;
-use std::io::Write as _;
-use std::path::{Path, PathBuf};
-use tempfile::NamedTempFile;
+use std::path::PathBuf;
 
 /// Report progress, speed, disagreements, error rates and the inspection of the lot
 ///
@@ -46,7 +45,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let sections = sections(&report);
     let mut text = told(&report, &sections);
     if let Some(path) = &arguments.html {
-        write(path, &html::page(&report.title, &sections))?;
+        put_page(path, &html::page(&report.title, &sections))?;
         let _ = writeln!(text, "\nThe page is in {}.", path.display());
     }
     Ok(Report::new(text, &report, Exit::Done))
@@ -105,36 +104,6 @@ pub(super) fn histories<S: Store>(store: &S) -> Result<HashMap<SheetId, Vec<Entr
         }
     }
     Ok(histories)
-}
-
-/// Puts the page where it was wanted, whole or not at all.
-fn write(path: &Path, page: &str) -> Result<(), CommandError> {
-    let folder = path.parent().unwrap_or(Path::new(""));
-    let folder = if folder.as_os_str().is_empty() {
-        Path::new(".")
-    } else {
-        folder
-    };
-    let Some(name) = path.file_name().and_then(|name| name.to_str()) else {
-        return Err(CommandError::Input(format!(
-            "{}: expected the name of a file for the page, found none; write --html report.html",
-            path.display()
-        )));
-    };
-    let written = || -> std::io::Result<()> {
-        // The page that is there stays whole until the new one is.
-        let mut beside = NamedTempFile::new_in(folder)?;
-        beside.write_all(page.as_bytes())?;
-        beside.as_file().sync_all()?;
-        beside.persist(folder.join(name))?;
-        Ok(())
-    };
-    written().map_err(|fault| {
-        CommandError::input(format!(
-            "{}: the page cannot be written: expected a folder that takes files, found {fault}; nothing was replaced",
-            path.display()
-        ))
-    })
 }
 
 /// The sections in words and columns.

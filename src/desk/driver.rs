@@ -30,6 +30,8 @@ const RECALLED: usize = 20;
 pub struct Options {
     pub person: String,
     pub pass: u8,
+    /// The proof's sample alone, blind.
+    pub proof: bool,
     /// Sheets that were put off, instead of those that wait.
     pub held: bool,
     /// This sheet first, whatever its state: its place in the drawer, or a part of its name.
@@ -72,7 +74,10 @@ pub fn key_sheets(job: &mut Job, options: &Options) -> Result<Sitting, DeskError
     let knowledge = JobKnowledge::new(&job.proposer);
     let plan = plan(&job.settings, &job.proposer, options.pass);
     let holder = Holder::here(&options.person);
-    let session = Session::new(&mut job.store, &job.settings, holder, options.pass)?;
+    let mut session = Session::new(&mut job.store, &job.settings, holder, options.pass)?;
+    if options.proof {
+        session = session.of_proof();
+    }
     let mut driver = Driver {
         session,
         options,

@@ -1,5 +1,8 @@
 //! One person's sitting at a job: sheets claimed from the journal, opened for the desk, and entries written.
 
+mod proof;
+mod second;
+
 use super::clerk::{DeskSheet, Done, FieldPlace, FrozenProposal, Plan, PlannedField};
 use crate::job::{JobSettings, Proposer, SecondKeying, propose_again, reading_record};
 use crate::journal::{
@@ -7,9 +10,10 @@ use crate::journal::{
     PassState, ProposalRecord, ReadingRecord, Result, SheetRecord, Store, Tally,
 };
 use crate::reading::{Lying, Reading, SheetReading};
-use crate::review::{Lot, second_keying};
+use crate::review::{Lot, Proof};
 use crate::rules::{FieldSpec, Source};
 use crate::value::{SheetId, SheetState};
+use second::keyed_twice;
 use std::collections::{HashMap, HashSet, VecDeque};
 use std::sync::Arc;
 
@@ -57,6 +61,10 @@ pub struct Session<'a, S: Store> {
     own: Vec<(i64, SheetId)>,
     /// The sheets that this pass keys, where those are not all.
     among: Option<Arc<HashSet<SheetId>>>,
+    /// These sheets and no others can be opened, and come with nothing filled in.
+    is_sample: bool,
+    /// What was decided with the client.
+    proof: Proof,
     /// Claimed, not yet opened.
     queue: VecDeque<SheetId>,
     last: Option<SheetId>,
@@ -89,9 +97,12 @@ impl<'a, S: Store> Session<'a, S> {
         } else {
             None
         };
+        let proof = Proof::of(&store.decisions()?);
         Ok(Self {
             own,
             among,
+            is_sample: false,
+            proof,
             store,
             settings,
             holder,
@@ -104,6 +115,9 @@ impl<'a, S: Store> Session<'a, S> {
     }
 
     pub fn tally(&self) -> Result<Tally> {
+        if self.is_sample {
+            return self.sample_tally();
+        }
         let tally = self.store.tally(self.pass)?;
         Ok(Tally {
             sheets: self
@@ -220,12 +234,14 @@ impl<'a, S: Store> Session<'a, S> {
         if let Ok(place) = text.parse::<usize>()
             && (1..=self.drawer.len()).contains(&place)
         {
-            return Some(self.drawer[place - 1].clone());
+            return Some(self.drawer[place - 1].clone()).filter(|sheet| self.may_open(sheet));
         }
         let wanted = text.to_lowercase();
         let from = self.place_of_last();
         let behind = self.drawer[from..].iter().chain(&self.drawer[..from]);
-        let mut named = behind.filter(|sheet| sheet.as_str().to_lowercase().contains(&wanted));
+        let mut named = behind.filter(|sheet| {
+            sheet.as_str().to_lowercase().contains(&wanted) && self.may_open(sheet)
+        });
         named.next().cloned()
     }
 
@@ -238,9 +254,9 @@ impl<'a, S: Store> Session<'a, S> {
 
     /// The sheet before the one in hand, in drawer order.
     pub fn before(&self) -> Option<SheetId> {
-        self.place_of_last()
-            .checked_sub(1)
-            .map(|at| self.drawer[at].clone())
+        let earlier = &self.drawer[..self.place_of_last()];
+        let mut earlier = earlier.iter().rev().filter(|sheet| self.may_open(sheet));
+        earlier.next().cloned()
     }
 
     fn open(&mut self, sheet: &SheetId) -> Result<DeskSheet> {
@@ -267,12 +283,15 @@ impl<'a, S: Store> Session<'a, S> {
             })?;
         let reading = self.store.reading(sheet)?;
         let proposal = self.store.proposal(sheet)?;
+        let mut opened = seen(self.settings, &record, self.pass, reading, proposal);
+        opened.unfilled |= self.is_sample;
+        opened.findings.splice(0..0, self.client_said(sheet));
         Ok(DeskSheet {
             place: place + 1,
             of: self.drawer.len(),
             state: self.store.state(sheet, self.pass)?,
             before,
-            ..seen(self.settings, &record, self.pass, reading, proposal)
+            ..opened
         })
     }
 
@@ -400,27 +419,6 @@ impl<'a, S: Store> Session<'a, S> {
     pub fn end(&mut self) -> Result<()> {
         self.store.release(&self.holder)
     }
-}
-
-/// The sheets that get a second keying.
-fn keyed_twice<S: Store>(
-    store: &S,
-    settings: &JobSettings,
-    drawer: &[SheetId],
-) -> Result<HashSet<SheetId>> {
-    let needs_proposals = settings.quality.second == SecondKeying::Doubtful;
-    let mut chosen = HashSet::new();
-    for sheet in drawer {
-        let proposal = match needs_proposals {
-            true => store.proposal(sheet)?.map(|record| record.proposal),
-            false => None,
-        };
-        let seed = settings.keying.seed;
-        if second_keying(&settings.quality, seed, sheet, proposal.as_ref()).is_some() {
-            chosen.insert(sheet.clone());
-        }
-    }
-    Ok(chosen)
 }
 
 /// A sheet as a pass sees it, without its place in the drawer and what was keyed.

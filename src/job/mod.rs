@@ -3,6 +3,7 @@
 mod bench;
 mod delivering;
 mod keying;
+mod proof;
 mod propose;
 mod proposer;
 mod publishing;
@@ -16,9 +17,10 @@ mod trial;
 
 pub use delivering::{BatchSettings, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
+pub use proof::{Bulk, ProofSettings};
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
-pub use publishing::{Draft, DraftFile};
+pub use publishing::{Draft, DraftFile, Seat};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
 pub use replacing::NewerRoster;
@@ -82,6 +84,11 @@ pub enum JobError {
          to take the file as it is now, and make your change again"
     )]
     ChangedSince { name: String },
+    #[error(
+        "{by} sits at the rules of this job; one person at a time writes them, so wait or ask {by} to stop; \
+         `headword rules --counts` shows the rules in use meanwhile"
+    )]
+    SeatTaken { by: String },
     #[error(
         "the job has no roster to replace; name one in the section [roster] of its job.toml, with its key and columns"
     )]

@@ -152,7 +152,7 @@ pub(super) fn read(section: &Section, faults: &mut FaultList) -> QualitySettings
 }
 
 /// What one of some words means, faulted where it is another.
-fn word<T: Copy>(
+pub(super) fn word<T: Copy>(
     section: &Section,
     faults: &mut FaultList,
     key: &str,

@@ -1,6 +1,6 @@
 //! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
 
-use super::quality;
+use super::{proof, quality};
 use crate::figures::{AcceptableQuality, InspectionLevel};
 use crate::rules::styles_schema;
 use serde_json::{Value, json};
@@ -82,6 +82,9 @@ pub fn job_schema() -> Value {
                 "list": text("Or a CSV file with the columns sheet and scan; with neither, they pair by their order"),
                 "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
             })),
+            "proof": section(&[], json!({
+                "bulk": { "enum": names(&proof::BULK), "description": "What happens to keying and delivering before the client approved the proof" },
+            })),
             "quality": section(&[], json!({
                 "second": { "enum": names(&quality::SECOND), "description": "Which sheets are keyed a second time, where there are two passes" },
                 "second_share": { "type": "number", "minimum": 0, "maximum": 1, "description": "Share of sheets that are keyed a second time whatever their faces" },
@@ -148,7 +151,7 @@ mod tests {
         assert_eq!(keys(&schema), known(""));
         for section in [
             "sheets", "styles", "rules", "roster", "naming", "parts", "index", "keying", "quality",
-            "batch", "scans",
+            "batch", "scans", "proof",
         ] {
             assert_eq!(
                 keys(&schema["properties"][section]),

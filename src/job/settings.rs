@@ -2,6 +2,7 @@
 
 use super::delivering::{self, BatchSettings, ScanSettings};
 use super::keying::{self, KeyingSettings};
+use super::proof::{self, ProofSettings};
 use super::quality::{self, QualitySettings};
 use crate::rules::{
     Fault, FaultList, Faults, STYLE_KEYS, Section, Styles, all_of, document, styles,
@@ -36,6 +37,7 @@ pub struct JobSettings {
     pub batch: BatchSettings,
     pub scans: Option<ScanSettings>,
     pub quality: QualitySettings,
+    pub proof: ProofSettings,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -152,7 +154,7 @@ impl JobSettings {
 }
 
 /// The keys of a job file, and those of each of its sections; in `[roster.columns]` fields name columns.
-pub(super) const KEYS: [&str; 13] = [
+pub(super) const KEYS: [&str; 14] = [
     "title",
     "collection",
     "sheets",
@@ -166,6 +168,7 @@ pub(super) const KEYS: [&str; 13] = [
     "batch",
     "scans",
     "quality",
+    "proof",
 ];
 pub(super) const SHEETS: [&str; 1] = ["folder"];
 pub(super) const RULES: [&str; 1] = ["files"];
@@ -266,6 +269,9 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
     let what = "section [quality]";
     let quality = section(root, faults, "quality", what, &quality::KEYS, false);
     let quality = quality.map(|quality| quality::read(&quality, faults));
+    let what = "section [proof]";
+    let proof = section(root, faults, "proof", what, &proof::KEYS, false);
+    let proof = proof.map(|proof| proof::read(&proof, faults));
     Some(JobSettings {
         folder: folder.to_owned(),
         title: title?.into_inner(),
@@ -281,6 +287,7 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
         batch: batch.unwrap_or_default(),
         scans: if has_scans { Some(scans?) } else { None },
         quality: quality.unwrap_or_default(),
+        proof: proof.unwrap_or_default(),
     })
 }
 

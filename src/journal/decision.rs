@@ -1,5 +1,6 @@
 //! Decisions about a whole job: what was put to use, drawn or agreed, by whom and when. Like entries they are only added.
 
+use super::proof::{AnswersRead, PageWritten, ProofApproved, ProofDrawn, QuestionAdded};
 use super::record::{Extra, FormatVersion};
 use crate::value::SheetId;
 use serde::{Deserialize, Serialize};
@@ -40,6 +41,16 @@ pub enum Choice {
     RulesPublished(Publication),
     /// The client's roster gave way to a newer one.
     RosterReplaced(Replacement),
+    /// A sample was drawn on which the rules are proved.
+    ProofDrawn(ProofDrawn),
+    /// The supervisor has a question to the client.
+    QuestionAdded(QuestionAdded),
+    /// A page was written for the client.
+    PageWritten(PageWritten),
+    /// The client's answers were read.
+    AnswersRead(AnswersRead),
+    /// The client approved the proof.
+    ProofApproved(ProofApproved),
 }
 
 /// Rules put to use in the place of those before.

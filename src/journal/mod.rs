@@ -12,6 +12,7 @@ mod entry;
 mod entry_tests;
 mod error;
 mod memory;
+mod proof;
 mod record;
 mod sqlite;
 mod state;
@@ -27,6 +28,10 @@ pub use entry::{
 };
 pub use error::JournalError;
 pub use memory::MemoryStore;
+pub use proof::{
+    AnswersRead, ClientAnswer, Numbered, PageWritten, ProofApproved, ProofDrawn, ProofItem,
+    QuestionAdded, Versions,
+};
 pub use record::{FormatVersion, ProposalRecord, ReadingRecord, SheetRecord, SheetStatus};
 pub use sqlite::SqliteStore;
 pub use state::{PassState, Tally, replay};

@@ -12,6 +12,7 @@ mod inspect;
 mod left_over;
 mod marks;
 mod merge;
+mod proof;
 mod report;
 mod same;
 mod standing;
@@ -26,6 +27,10 @@ pub use inspect::{Curve, Lot, NO_PROMISE, Ruling, Verdict as LotVerdict, judge};
 pub use left_over::{LeftOver, PairCounts, WHY_LOWER_BOUND};
 pub use marks::{Run, marked};
 pub use merge::{Decision, Merged, Take, Undecided, merge};
+pub use proof::{
+    ANSWERS_COLUMNS, FILE_NAME, Gate, LineStanding, Made, Misread, Proof, ReadAnswers, Rehearsal,
+    SAMPLE, SheetLines, WHOLE_SHEET, changed, draw_proof, form_rows, read_answers,
+};
 pub use report::{
     CalibrationPoint, CodedAgreement, Disagreements, ErrorReport, FacesReport, JobReport,
     LeftOverReport, PassReport, Rate, SamplingReport, SheetFacts,

@@ -1,8 +1,8 @@
 //! The page: one file with its style and its plots in it, without scripts or anything from elsewhere.
 
 use super::sections::{Plot, Section, Table};
+use crate::command::page::escaped;
 use crate::review::Rate;
-use crate::value::shown;
 use std::fmt::Write;
 
 /// Plots' width and height, and the room for axes, in CSS pixels.
@@ -47,22 +47,6 @@ pub fn page(title: &str, sections: &[Section]) -> String {
     }
     page.push_str("</body>\n</html>\n");
     page
-}
-
-/// Harmless in text and attributes, whatever fields, rules and folders are called.
-fn escaped(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len());
-    for c in shown(text).chars() {
-        match c {
-            '&' => escaped.push_str("&amp;"),
-            '<' => escaped.push_str("&lt;"),
-            '>' => escaped.push_str("&gt;"),
-            '"' => escaped.push_str("&quot;"),
-            '\'' => escaped.push_str("&#39;"),
-            c => escaped.push(c),
-        }
-    }
-    escaped
 }
 
 fn table(table: &Table) -> String {
@@ -281,11 +265,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn nothing_in_a_name_gets_into_the_page_as_markup() {
-        assert_eq!(
-            escaped("<b a='1'>&\"\u{1b}"),
-            "&lt;b a=&#39;1&#39;&gt;&amp;&quot;\u{fffd}"
-        );
+    fn axes_end_at_round_numbers() {
         for (value, rounded) in [
             (0.0, 1e-9),
             (3.2, 5.0),

@@ -1,0 +1,423 @@
+use super::*;
+use crate::journal::{AnswersRead, KeyedValue, PageWritten};
+use crate::proposal::{Face, Proposal, ProposedField};
+use crate::review::testing::keying_of;
+use crate::roster::Table;
+use crate::value::Probability;
+
+fn sheets(count: usize) -> Vec<SheetId> {
+    (0..count)
+        .map(|n| SheetId::new(format!("{n}.png")))
+        .collect()
+}
+
+#[test]
+fn a_sample_follows_from_the_seed_and_the_sheets_and_has_every_sheet_alike() {
+    let all = sheets(200);
+    let sample = draw_proof(&all, 20, 7);
+    assert_eq!(sample.sheets.len(), 20);
+    assert_eq!(draw_proof(&all, 20, 7), sample);
+    assert_ne!(draw_proof(&all, 20, 8).sheets, sample.sheets);
+    // A larger one of the same seed holds the smaller.
+    let larger = draw_proof(&all, 40, 7);
+    assert!(
+        sample
+            .sheets
+            .iter()
+            .all(|sheet| larger.sheets.contains(sheet))
+    );
+    assert_eq!(draw_proof(&all, 900, 7).sheets, all);
+    assert_eq!(
+        (
+            sample.of,
+            sample.of_hash == draw_proof(&all[1..], 20, 7).of_hash
+        ),
+        (200, false)
+    );
+    // Each sheet is drawn in a tenth of the seeds: binomial, 100 expected of 1,000, standard deviation 9.5.
+    let mut drawn = HashMap::new();
+    for seed in 0..1_000 {
+        for sheet in draw_proof(&all, 20, seed).sheets {
+            *drawn.entry(sheet).or_insert(0_u32) += 1;
+        }
+    }
+    assert!(
+        drawn.len() == 200 && drawn.values().all(|n| n.abs_diff(100) < 45),
+        "{drawn:?}"
+    );
+}
+
+fn lines(sheet: &str, values: &[(&str, &str)], questions: &[(&str, &str)]) -> SheetLines {
+    let owned = |pairs: &[(&str, &str)]| {
+        let pairs = pairs.iter();
+        pairs
+            .map(|(one, other)| ((*one).to_owned(), (*other).to_owned()))
+            .collect()
+    };
+    SheetLines {
+        sheet: SheetId::new(sheet),
+        values: owned(values),
+        questions: owned(questions),
+    }
+}
+
+/// Puts a page of these sheets to the client.
+fn put(proof: &mut Vec<Decision>, sheets: &[SheetLines]) -> Vec<Numbered> {
+    let items = Proof::of(proof).numbered(sheets);
+    let page = PageWritten {
+        is_proof: true,
+        items: items.clone(),
+        ..PageWritten::default()
+    };
+    proof.push(Decision::new("ann", 1, Choice::PageWritten(page)));
+    items
+}
+
+/// Reads a form of these lines; what could not be taken, and what was noticed.
+fn answer(proof: &mut Vec<Decision>, form: &str) -> (Vec<String>, Vec<String>) {
+    let (table, _) = Table::from_reader(form.as_bytes()).unwrap();
+    let read = read_answers(&table, &Proof::of(proof).asked).unwrap();
+    let answers = AnswersRead {
+        answers: read.answers,
+        ..AnswersRead::default()
+    };
+    proof.push(Decision::new("ann", 2, Choice::AnswersRead(answers)));
+    (read.refused, read.noticed)
+}
+
+/// One letter a line: `.` not asked, `o` open, `r` right, `w` wrong, `a` answered.
+fn stand(proof: &[Decision], sheets: &[SheetLines]) -> String {
+    let standing = Proof::of(proof).standing(sheets, &Comparer::default());
+    let letter = |(_, standing): &(ProofItem, LineStanding)| match standing {
+        LineStanding::NotAsked => '.',
+        LineStanding::Open => 'o',
+        LineStanding::Right => 'r',
+        LineStanding::Wrong(_) => 'w',
+        LineStanding::Answered(_) => 'a',
+    };
+    standing.iter().map(letter).collect()
+}
+
+const NAME: (&str, &str) = ("surname", "QUAYIE");
+const NUMBER: (&str, &str) = ("number", "007");
+const FILE: (&str, &str) = (FILE_NAME, "007_QUAYIE");
+
+#[test]
+fn lines_keep_their_numbers_while_they_say_the_same() {
+    let mut proof = Vec::new();
+    let one = lines("1.png", &[NAME, NUMBER], &[("", "Who is this?")]);
+    let two = lines("2.png", &[NAME], &[]);
+    let first = put(&mut proof, &[one.clone(), two.clone()]);
+    let told: Vec<(u32, &str, &[u32])> = first
+        .iter()
+        .map(|line| (line.number, line.item.about.as_str(), &line.item.covers[..]))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (1, "surname", &[][..]),
+            (2, "number", &[]),
+            (3, WHOLE_SHEET, &[1, 2]),
+            (4, "", &[]),
+            (5, "surname", &[])
+        ]
+    );
+    let changed = lines(
+        "1.png",
+        &[("surname", "QUAYLE"), NUMBER],
+        &[("", "Who is this?")],
+    );
+    let again = put(&mut proof, &[two, changed]);
+    let numbers: Vec<u32> = again.iter().map(|line| line.number).collect();
+    assert_eq!(numbers, [5, 6, 2, 7, 4]);
+    let rows = form_rows(&again, &BTreeMap::new());
+    assert_eq!(rows[0], ANSWERS_COLUMNS);
+    assert_eq!(rows[2], ["6", "1.png", "surname", "QUAYLE", "", "", ""]);
+}
+
+#[test]
+fn values_stand_as_the_client_says_until_they_change() {
+    let mut proof = Vec::new();
+    let one = lines("1.png", &[NAME, NUMBER, FILE], &[("", "Who is this?")]);
+    assert_eq!(stand(&proof, std::slice::from_ref(&one)), "....");
+    put(&mut proof, std::slice::from_ref(&one));
+    assert_eq!(stand(&proof, std::slice::from_ref(&one)), "oooo");
+    let header = "number,answer,correct value\n";
+    answer(
+        &mut proof,
+        &format!("{header}1,no,Quayle\n4,yes,\n5,A clerk,\n"),
+    );
+    // The yes is to the whole sheet, and stands for what has no answer of its own.
+    assert_eq!(stand(&proof, std::slice::from_ref(&one)), "wrra");
+    // Mended as the client wrote it, and the name of the file with it.
+    let mended = lines(
+        "1.png",
+        &[("surname", "QUAYLE"), NUMBER, (FILE_NAME, "007_QUAYLE")],
+        &[],
+    );
+    assert_eq!(stand(&proof, &[mended]), "rrr");
+    // Otherwise than the client wrote it, or where another value changed too.
+    let other = lines(
+        "1.png",
+        &[("surname", "QUALE"), NUMBER, (FILE_NAME, "007_QUALE")],
+        &[],
+    );
+    assert_eq!(stand(&proof, &[other]), ".r.");
+    let renumbered = lines(
+        "1.png",
+        &[("surname", "QUAYLE"), ("number", "008"), (FILE_NAME, "008")],
+        &[],
+    );
+    assert_eq!(stand(&proof, &[renumbered]), "r..");
+    // Another pattern of names changes no value: the client has to see the new name.
+    let renamed = lines("1.png", &[NAME, NUMBER, (FILE_NAME, "QUAYIE")], &[]);
+    assert_eq!(stand(&proof, &[renamed]), "wr.");
+    // The last answer counts.
+    answer(&mut proof, &format!("{header}1,yes,\n"));
+    assert_eq!(stand(&proof, std::slice::from_ref(&one)), "rrra");
+    let sheet = SheetId::new("1.png");
+    let said = Proof::of(&proof).said_of(&sheet);
+    assert_eq!(said, [("Who is this?".to_owned(), "A clerk".to_owned())]);
+}
+
+/// A form's rows below the header: how the lines stand then, and what the refusals and notices say.
+fn check(rows: &str, stands: &str, says: &[&str]) {
+    let mut proof = Vec::new();
+    let one = lines("1.png", &[NAME, NUMBER], &[("", "Who is this?")]);
+    let two = lines("2.png", &[("surname", "=CMD"), ("from", "03/52")], &[]);
+    let sheets = [one, two];
+    put(&mut proof, &sheets);
+    let form = format!("{}\n{rows}", ANSWERS_COLUMNS.join(","));
+    let (refused, noticed) = answer(&mut proof, &form);
+    assert_eq!(
+        stand(&proof, &sheets),
+        stands,
+        "{rows}\n{refused:#?}\n{noticed:#?}"
+    );
+    let told = [refused, noticed].concat();
+    assert_eq!(told.len(), says.len(), "{rows}\n{told:#?}");
+    for (told, says) in told.iter().zip(says) {
+        assert!(told.contains(says), "{rows}\n{told}");
+    }
+}
+
+#[test]
+fn a_form_is_read_as_it_comes_back() {
+    check("", "ooooo", &[]);
+    check("1,1.png,surname,QUAYIE,,yes,\n", "roooo", &[]);
+    check("1,,,,,Y,\n", "roooo", &[]);
+    check("1,1.png,surname,QUAYIE,, Yes. ,\n", "roooo", &[]);
+    check("1,1.png,surname,QUAYIE,,N,QUAYLE\n", "woooo", &[]);
+    check("1,1.png,surname,QUAYIE,,,QUAYLE\n", "woooo", &[]);
+    check("1,1.png,surname,QUAYIE,,,QUAYIE\n", "roooo", &[]);
+    check("1,1.png,surname,QUAYIE,,no,\n", "woooo", &[]);
+    // In any order, with empty rows, twice the same.
+    check(
+        "4,1.png,,,Who is this?,A clerk,\n,,,,,,\n1,1.png,surname,QUAYIE,,yes,\n1,1.png,surname,QUAYIE,,yes,\n",
+        "roaoo",
+        &[],
+    );
+    check(
+        "1,1.png,surname,QUAYIE,,yes,\n1,1.png,surname,QUAYIE,,no,\n",
+        "ooooo",
+        &["another than on line 2; neither"],
+    );
+    // What an apostrophe kept from being a formula.
+    check("5,2.png,surname,'=CMD,,yes,\n", "oooro", &[]);
+    check("5,2.png,surname,=CMD,,no,'=CND\n", "ooowo", &[]);
+    // Whole sheets.
+    check("3,1.png,whole sheet,,,yes,\n", "rrooo", &[]);
+    check("3,1.png,whole sheet,,,no,\n", "ooooo", &["ask which value"]);
+    check(
+        "3,1.png,whole sheet,,,no,\n2,1.png,number,007,,no,\n",
+        "owooo",
+        &[],
+    );
+    check(
+        "2,1.png,number,007,,no,008\n3,1.png,whole sheet,,,yes,\n",
+        "rwooo",
+        &["expected no, for a value"],
+    );
+    check(
+        "2,1.png,number,007,,maybe,\n3,1.png,whole sheet,,,yes,\n",
+        "roooo",
+        &["line 2, column 6 (answer): expected yes or no, found maybe"],
+    );
+    // What spreadsheets and people do to the cells.
+    check(
+        "2,1.png,number,7,,yes,\n",
+        "orooo",
+        &["dropped the zeros in front"],
+    );
+    check(
+        "2,1.png,number,007,,no,8\n",
+        "owooo",
+        &["line 2, column 7 (correct value): expected as many digits as in 007, found 8"],
+    );
+    check(
+        "6,2.png,from,Mar-52,,yes,\n",
+        "ooooo",
+        &["expected 03/52, found Mar-52; the row is not taken"],
+    );
+    check(
+        "6,2.png,from,Mar-52,,no,04/52\n",
+        "oooow",
+        &["expected 03/52, found Mar-52; what stands in `correct value` is taken"],
+    );
+    check(
+        "6,2.png,from,Mar-52,,,\n7,2.png,whole sheet,,,yes,\n",
+        "oooro",
+        &["found Mar-52"],
+    );
+    check(
+        "1,1.png,surname,QUAYIE,,yes,QUAYLE\n",
+        "ooooo",
+        &["expected no where another value is right, found yes beside QUAYLE"],
+    );
+    check(
+        "1,1.png,surname,QUAYIE,,no,QUAYIE\n",
+        "ooooo",
+        &["found the same"],
+    );
+    // Rows out of step, unknown, or added.
+    check(
+        "1,2.png,surname,QUAYIE,,yes,\n3,1.png,whole sheet,,,yes,\n",
+        "orooo",
+        &["line 2, column 2 (sheet): expected 1.png beside the number 1, found 2.png"],
+    );
+    check(
+        "99,1.png,surname,QUAYIE,,yes,\n",
+        "ooooo",
+        &["line 2, column 1 (number): expected a number of the form, found 99"],
+    );
+    check(
+        ",,,,,please call,\n",
+        "ooooo",
+        &["found none; the row is not taken"],
+    );
+    check("1.5,1.png,surname,QUAYIE,,yes,\n", "ooooo", &["found 1.5"]);
+    // An answer to a question in the wrong column.
+    check("4,1.png,,,Who is this?,,A clerk\n", "ooaoo", &[]);
+}
+
+#[test]
+fn a_form_without_its_columns_is_told_so() {
+    let (table, _) = Table::from_reader(&b"no,reply\n1,yes\n"[..]).unwrap();
+    let fault = read_answers(&table, &BTreeMap::new()).unwrap_err();
+    assert!(fault.contains("found no, reply"), "{fault}");
+    let (table, _) = Table::from_reader(&b"ANSWER,Number,note\nyes,1,x\n"[..]).unwrap();
+    assert!(read_answers(&table, &BTreeMap::new()).is_ok());
+}
+
+#[test]
+fn the_bulk_waits_for_an_approval_of_what_is_used() {
+    let versions = |rules: &str| Versions {
+        rules: rules.to_owned(),
+        roster: "r".to_owned(),
+        naming: "n".to_owned(),
+    };
+    let approved = ProofApproved {
+        client: "J. Doe".to_owned(),
+        versions: versions("1"),
+        ..ProofApproved::default()
+    };
+    let approved = [Decision::new("ann", 1, Choice::ProofApproved(approved))];
+    for (decisions, bulk, rules, gate) in [
+        (&[][..], Bulk::Free, "1", "open"),
+        (
+            &[],
+            Bulk::Warned,
+            "1",
+            "warned: the client has not approved",
+        ),
+        (
+            &[],
+            Bulk::Refused,
+            "1",
+            "refused: the client has not approved",
+        ),
+        (&approved, Bulk::Refused, "1", "open"),
+        (
+            &approved,
+            Bulk::Refused,
+            "2",
+            "refused: the client's approval, by J. Doe, was of other rules",
+        ),
+        (
+            &approved,
+            Bulk::Warned,
+            "2",
+            "warned: the client's approval",
+        ),
+        (&approved, Bulk::Free, "2", "open"),
+    ] {
+        let found = match Proof::of(decisions).gate(bulk, &versions(rules)) {
+            Gate::Open => "open".to_owned(),
+            Gate::Warned(why) => format!("warned: {why}"),
+            Gate::Refused(why) => format!("refused: {why}"),
+        };
+        assert!(found.starts_with(gate), "{found}");
+    }
+    let other = Versions {
+        rules: "2".to_owned(),
+        naming: "m".to_owned(),
+        ..versions("1")
+    };
+    assert_eq!(changed(&versions("1"), &other), "rules and naming");
+    assert_eq!(changed(&other, &other), "nothing");
+}
+
+#[test]
+fn what_is_proposed_is_held_against_what_was_keyed() {
+    let proposed = |values: &[(&str, &str, Face)]| Proposal {
+        rule: Some("one".to_owned()),
+        fields: values
+            .iter()
+            .map(|(field, value, face)| ProposedField {
+                field: (*field).to_owned(),
+                as_typed: (*value).to_owned(),
+                as_roster: None,
+                probability: Probability::ONE,
+                face: *face,
+                alternatives: vec![],
+                reasons: vec![],
+            })
+            .collect(),
+        ..Proposal::default()
+    };
+    let mut rehearsal = Rehearsal::default();
+    let all = sheets(5);
+    let comparer = Comparer::default();
+    let right = proposed(&[("surname", "Pier", Face::Sure), ("number", "1", Face::Look)]);
+    let wrong = proposed(&[("surname", "PEER", Face::Sure), ("number", "2", Face::Look)]);
+    let keyed = keying_of(&[("PIER", "1")]);
+    rehearsal.add(&all[0], &keyed, Some(&right), &comparer);
+    rehearsal.add(&all[1], &keyed, Some(&wrong), &comparer);
+    let mut illegible = keying_of(&[("PIER", "1")]);
+    illegible.records[0].fields[0].value = KeyedValue::CannotBeRead;
+    rehearsal.add(&all[2], &illegible, Some(&right), &comparer);
+    rehearsal.add(&all[3], &keyed, None, &comparer);
+    rehearsal.add(
+        &all[4],
+        &keying_of(&[("PIER", "1"), ("DOCK", "2")]),
+        Some(&right),
+        &comparer,
+    );
+    assert_eq!((rehearsal.sheets.hits, rehearsal.sheets.of), (2, 5));
+    assert_eq!(
+        (rehearsal.fields.all.hits, rehearsal.fields.all.of),
+        (5, 11)
+    );
+    let faces = rehearsal.by_face.map(|share| (share.hits, share.of));
+    assert_eq!(faces, [(1, 3), (1, 4), (4, 4)]);
+    assert_eq!(
+        (rehearsal.unreadable, &rehearsal.misjudged[..]),
+        (1, &all[4..])
+    );
+    assert_eq!(rehearsal.unfitted, [all[3].clone()]);
+    let first = &rehearsal.misread[0];
+    assert_eq!(
+        (first.proposed.as_str(), first.keyed.as_str(), first.face),
+        ("PEER", "PIER", Face::Sure)
+    );
+}
