@@ -298,10 +298,10 @@ fn a_question_about_any_sheet_goes_the_same_way() {
     proof(&job, &to_page)
         .exits(2)
         .says(&["found none", "--ask"]);
-    proof(&job, &["--ask", "jacket-00002"])
+    proof(&job, &["--ask", "jacket-00002", "--as", "ann"])
         .exits(2)
         .says(&["a sheet, `=` and a question"]);
-    proof(&job, &["--ask", "jacket-9=Who?"])
+    proof(&job, &["--ask", "jacket-9=Who?", "--as", "ann"])
         .exits(2)
         .says(&["the nearest are"]);
     let asked = "jacket-00002=Is <b>this</b> \"ours\"?";
@@ -340,7 +340,7 @@ fn a_question_about_any_sheet_goes_the_same_way() {
     assert_eq!(desk.ends(), 0);
     fs::write(&form, b"PK\x03\x04").unwrap();
     proof(&job, &read).exits(2).says(&["save it as CSV"]);
-    proof(&job, &["--answers", "nowhere.csv"])
+    proof(&job, &["--answers", "nowhere.csv", "--as", "ann"])
         .exits(2)
         .says(&["check the path"]);
 }
