@@ -151,6 +151,12 @@ impl Terminal {
         rows.nth(row.into()).unwrap_or_default()
     }
 
+    /// The column that the cursor is in, from 0.
+    pub fn cursor_column(&self) -> usize {
+        let parser = self.screen.lock().unwrap();
+        parser.screen().cursor_position().1.into()
+    }
+
     /// The program's process.
     pub fn process(&self) -> u32 {
         self.child.process_id().expect("it runs")

@@ -2,13 +2,13 @@
 
 use super::CommandError;
 use crate::delivery::{
-    Accounts, Batch, Check, DeliveryPlan, FileNames, Record, check_batch, name_sheets, standing,
-    unused_rows,
+    Accounts, Batch, Check, DeliveryPlan, FileNames, Links, Record, check_batch, name_sheets,
+    standing, unused_rows,
 };
 use crate::job::{Job, SecondKeying};
 use crate::journal::{JournalError, SheetRecord, Store};
 use crate::review::{Comparer, second_keying};
-use crate::value::{Finding, Severity, SheetId, SheetKind, SheetState, sha256_file};
+use crate::value::{Finding, Severity, SheetId, SheetKind, SheetState, sha256_file, shown};
 use std::collections::{BTreeSet, HashSet};
 use std::fs::{self, Metadata};
 use std::path::Path;
@@ -58,11 +58,17 @@ impl Delivery {
                 let unused = unused_rows(roster, &records).len();
                 (roster.len(), roster.len() - unused)
             }),
+            links: job.proposer.roster().map(|roster| Links {
+                roster,
+                columns: job.proposer.roster_columns(),
+                delivered: &plan.checks.from_roster,
+            }),
             rules: Some(rules),
         };
-        let accounts = Accounts::of(&records, unread.len(), job.settings.batch.sheets);
+        let accounts = Accounts::of(&records, &unread, &job.settings.batch);
         let mut checks = check_batch(&batch, &plan.checks);
-        checks.extend(accounts.check());
+        checks.extend(accounts.checks());
+        checks.extend(unfinished_roster(job)?);
         checks.extend(files.checks());
         checks.extend(names.checks());
         checks.sort_by_key(|check| std::cmp::Reverse(check.severity));
@@ -75,6 +81,21 @@ impl Delivery {
             unread,
         })
     }
+}
+
+/// A newer roster that was decided on and is not in use.
+fn unfinished_roster<S: Store>(job: &Job<S>) -> Result<Option<Check>, CommandError> {
+    let open = job.unfinished_replacement()?;
+    Ok(open.map(|(decision, _)| Check {
+        severity: Severity::Warning,
+        code: "roster-unfinished",
+        sheets: Vec::new(),
+        message: format!(
+            "{} replaced the roster by a newer one, but the one before is still in use; run headword roster with the newer \
+             file again",
+            shown(&decision.by)
+        ),
+    }))
 }
 
 /// What the journal has of a job's sheets.
@@ -155,7 +176,7 @@ impl Gathered {
 }
 
 /// Whether the job has a sheet keyed twice.
-fn wants_second<S: Store>(job: &Job<S>, sheet: &SheetId) -> Result<bool, JournalError> {
+pub(super) fn wants_second<S: Store>(job: &Job<S>, sheet: &SheetId) -> Result<bool, JournalError> {
     let (quality, keying) = (&job.settings.quality, &job.settings.keying);
     if keying.passes < 2 {
         return Ok(false);

@@ -70,6 +70,15 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             count.state
         );
     }
+    for batch in &delivery.accounts.batches {
+        let _ = writeln!(
+            text,
+            "batch {}: {} of {}",
+            shown(&batch.folder),
+            batch.sheets,
+            counted(batch.expected, "sheet")
+        );
+    }
     let count = |severity| {
         delivery
             .checks

@@ -14,6 +14,8 @@ pub struct JobFile {
     pub parts: Option<PartLines>,
     /// Fields delivered both as typed and as the roster has them.
     pub both: Vec<String>,
+    /// Folders below the sheets' folder, and how many sheets lie in each now: batches to be.
+    pub batches: Vec<(String, usize)>,
 }
 
 /// The roster's section.
@@ -137,10 +139,13 @@ both = [{}]
 # seed = 1
 # overrule = true
 
-# Sheets that there should be, by the client's listing or the label of the box.
+# Sheets that there should be, by the client's listing or the labels of the boxes: in all, and in each batch, which is a
+# folder below the sheets' folder. `headword check` lists every batch that lacks sheets or has too many.{}
 # [batch]
 # sheets = 240
-
+#
+# [batch.folders]
+{}
 # What happens to keying and delivering before the client has approved a proof of some sheets (`headword proof`):
 # \"refused\", \"warned\" about, or \"free\".
 # [proof]
@@ -152,9 +157,25 @@ both = [{}]
 # folder = \"scans\"
 # name = \"{{sheet}}.pdf\"
 ",
-            list(self.both.iter().map(|field| text(field)))
+            list(self.both.iter().map(|field| text(field))),
+            match self.batches.is_empty() {
+                true => "",
+                false => " The counts are those\n# of the images that lay there when this file was made: put in those of the labels.",
+            },
+            batches(&self.batches)
         )
     }
+}
+
+/// Commented lines of `[batch.folders]`; an example where no folder is known.
+fn batches(batches: &[(String, usize)]) -> String {
+    let example = [("box 1".to_owned(), 240)];
+    let listed = match batches.is_empty() {
+        true => &example[..],
+        false => batches,
+    };
+    let line = |(folder, sheets): &(String, usize)| format!("# {} = {sheets}\n", key(folder));
+    listed.iter().map(line).collect()
 }
 
 impl fmt::Display for RosterLines {
@@ -245,6 +266,7 @@ mod tests {
             naming: "{number}".into(),
             parts: None,
             both: vec!["Größe".into()],
+            batches: vec![(hostile.into(), 3)],
         };
         let settings = JobSettings::parse(Path::new("."), &file.to_string()).unwrap();
         let roster = settings.roster.unwrap();
@@ -268,5 +290,24 @@ mod tests {
         };
         let settings = JobSettings::parse(Path::new("."), &file.to_string()).unwrap();
         assert_eq!((settings.roster, settings.parts), (None, None));
+        // The batches' lines are TOML once their signs are taken away.
+        let file = JobFile {
+            batches: vec![("box \"1\"".into(), 3), ("b".into(), 4)],
+            ..file
+        };
+        let text = file.to_string();
+        let (before, after) = text.split_once("# [batch]\n").unwrap();
+        let (batch, after) = after.split_once("\n# What").unwrap();
+        let text = format!(
+            "{before}[batch]\n{}\n# What{after}",
+            batch.replace("# ", "")
+        );
+        let settings =
+            JobSettings::parse(Path::new("."), &text).unwrap_or_else(|f| panic!("{f} in {text}"));
+        assert_eq!(settings.batch.folders["box \"1\""], 3);
+        assert_eq!(
+            (settings.batch.sheets, settings.batch.folders["b"]),
+            (Some(240), 4)
+        );
     }
 }

@@ -14,12 +14,14 @@ mod key;
 mod manual;
 mod new;
 mod page;
+mod plan;
 mod progress;
 mod proof;
 mod read;
 mod rehearse;
 mod report;
 mod report_job;
+mod roster;
 mod rules;
 mod score;
 mod settle;
@@ -64,6 +66,8 @@ enum Verb {
     Find(find::Arguments),
     History(history::Arguments),
     Report(report_job::Arguments),
+    Plan(Box<plan::Arguments>),
+    Roster(roster::Arguments),
     Completions(manual::CompletionsArguments),
     Manual(manual::ManualArguments),
     #[command(hide = true)]
@@ -107,6 +111,8 @@ fn run_arguments(arguments: &[OsString]) -> Exit {
         Verb::Find(arguments) => find::run(&arguments),
         Verb::History(arguments) => history::run(&arguments),
         Verb::Report(arguments) => report_job::run(&arguments),
+        Verb::Plan(arguments) => plan::run(&arguments),
+        Verb::Roster(arguments) => roster::run(&arguments),
         Verb::Completions(arguments) => manual::completions(&arguments),
         Verb::Manual(arguments) => manual::manual(&arguments),
         Verb::Worker(arguments) => return worker::run(&arguments),

@@ -18,6 +18,7 @@ use crate::rules::{RuleBook, Styles};
 use crate::value::{Finding, shown};
 use guess::guess;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::fs;
 use std::io::{self, Write as _};
@@ -65,6 +66,8 @@ struct Made {
     key: Option<String>,
     columns: Vec<ColumnSaid>,
     naming: String,
+    /// Folders below the sheets' folder, and the sheets in each.
+    batches: Batches,
     findings: Vec<Finding>,
 }
 
@@ -83,12 +86,13 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
             folder.display()
         )));
     }
-    let (sheets, mut findings) = sheets_of(&arguments.sheets)?;
+    let (sheets, batches, mut findings) = sheets_of(&arguments.sheets)?;
     let (rule_files, rules, mut copies) = rules_of(folder, &arguments.rules)?;
     let mut file = JobFile {
         title: title(folder),
         sheets: place_in(folder, &arguments.sheets)?,
         rules: rule_files,
+        batches,
         ..plan::plan(&rules)
     };
     let mut made = Made {
@@ -99,6 +103,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         key: None,
         columns: Vec::new(),
         naming: file.naming.clone(),
+        batches: file.batches.clone(),
         findings: Vec::new(),
     };
     if let Some(path) = &arguments.roster {
@@ -162,6 +167,15 @@ impl Made {
             let _ = writeln!(text, "{}: {column}\n  {why}", shown(&line.field));
         }
         let _ = writeln!(text, "file names: {}", shown(&self.naming));
+        if !self.batches.is_empty() {
+            let batch = |(folder, count): &(String, usize)| format!("{} ({count})", shown(folder));
+            let batches: Vec<String> = self.batches.iter().map(batch).collect();
+            let _ = writeln!(
+                text,
+                "batches: {}\n  put the counts on their labels into [batch.folders], and check tells which lack sheets",
+                batches.join(", ")
+            );
+        }
         for finding in &self.findings {
             let _ = writeln!(text, "{}: {}", finding.severity, finding.message);
         }
@@ -174,8 +188,11 @@ impl Made {
     }
 }
 
-/// How many images there are.
-fn sheets_of(folder: &Path) -> Result<(usize, Vec<Finding>), CommandError> {
+/// Folders and how many sheets lie in each.
+type Batches = Vec<(String, usize)>;
+
+/// How many images there are, and in which folders, where there are any.
+fn sheets_of(folder: &Path) -> Result<(usize, Batches, Vec<Finding>), CommandError> {
     let (sheets, findings) = list_sheets(folder).map_err(|fault| {
         CommandError::Input(format!(
             "--sheets {}: expected a folder of sheet images, found: {fault}; check the path",
@@ -193,7 +210,16 @@ fn sheets_of(folder: &Path) -> Result<(usize, Vec<Finding>), CommandError> {
         }
         return Err(CommandError::Input(text));
     }
-    Ok((sheets.len(), findings))
+    let mut batches: BTreeMap<&str, usize> = BTreeMap::new();
+    for file in &sheets {
+        if let Some((folder, _)) = file.sheet.as_str().rsplit_once('/') {
+            *batches.entry(folder).or_default() += 1;
+        }
+    }
+    let batches = batches
+        .into_iter()
+        .map(|(folder, count)| (folder.to_owned(), count));
+    Ok((sheets.len(), batches.collect(), findings))
 }
 
 /// The rule files as the job names them, and compiled.

@@ -123,6 +123,26 @@ pub(super) fn counted(count: usize, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
+/// Rows of cells as lines, two blanks in, with every column as wide as its widest cell.
+pub(super) fn columns(rows: &[Vec<String>]) -> String {
+    let width = |column: usize| {
+        let cells = rows.iter().filter_map(|row| row.get(column));
+        cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
+    };
+    let most = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..most).map(width).collect();
+    let mut text = String::new();
+    for row in rows {
+        let cells = row
+            .iter()
+            .zip(&widths)
+            .map(|(cell, width)| format!("{cell:width$}"));
+        let line = cells.collect::<Vec<_>>().join("  ");
+        text += &format!("  {}\n", line.trim_end());
+    }
+    text
+}
+
 /// Exit 1 when anything found needs a look; notes do not.
 pub(super) fn exit_for<'a>(findings: impl IntoIterator<Item = &'a Finding>) -> Exit {
     let worst = findings.into_iter().map(|finding| finding.severity).max();

@@ -4,6 +4,7 @@ mod html;
 mod sections;
 
 use super::page::put_page;
+use super::report::columns;
 use super::{CommandError, Exit, Report};
 use crate::job::Job;
 use crate::journal::{Entry, JournalError, ProposalRecord, Store};
@@ -52,17 +53,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
 
 /// A job's report from its journal.
 fn report<S: Store>(job: &Job<S>) -> Result<JobReport, JournalError> {
-    let mut histories: HashMap<SheetId, Vec<Entry>> = HashMap::new();
-    let mut after = 0;
-    loop {
-        let page = job.store.entries(after, PAGE)?;
-        let Some(last) = page.last() else { break };
-        after = last.number;
-        for entry in page {
-            let history = histories.entry(entry.sheet.clone()).or_default();
-            history.push(entry);
-        }
-    }
+    let histories = histories(&job.store)?;
     let settings = &job.settings;
     let chosen = |sheet: &SheetId, proposal: Option<&Proposal>| {
         let seed = settings.keying.seed;
@@ -99,6 +90,22 @@ fn report<S: Store>(job: &Job<S>) -> Result<JobReport, JournalError> {
     Ok(JobReport::of(settings, &comparer, &facts))
 }
 
+/// All entries by their sheet.
+pub(super) fn histories<S: Store>(store: &S) -> Result<HashMap<SheetId, Vec<Entry>>, JournalError> {
+    let mut histories: HashMap<SheetId, Vec<Entry>> = HashMap::new();
+    let mut after = 0;
+    loop {
+        let page = store.entries(after, PAGE)?;
+        let Some(last) = page.last() else { break };
+        after = last.number;
+        for entry in page {
+            let history = histories.entry(entry.sheet.clone()).or_default();
+            history.push(entry);
+        }
+    }
+    Ok(histories)
+}
+
 /// The sections in words and columns.
 fn told(report: &JobReport, sections: &[Section]) -> String {
     let mut text = format!("{}\n", report.title);
@@ -108,21 +115,12 @@ fn told(report: &JobReport, sections: &[Section]) -> String {
             let _ = writeln!(text, "{line}");
         }
         for table in &section.tables {
-            let rows = || std::iter::once(&table.head).chain(&table.rows);
-            let width = |column: usize| {
-                let cells = rows().filter_map(|row| row.get(column));
-                cells.map(|cell| cell.chars().count()).max().unwrap_or(0)
-            };
-            let widths: Vec<usize> = (0..table.head.len()).map(width).collect();
+            let rows: Vec<_> = std::iter::once(&table.head)
+                .chain(&table.rows)
+                .cloned()
+                .collect();
             text.push('\n');
-            for row in rows() {
-                let cells = row
-                    .iter()
-                    .zip(&widths)
-                    .map(|(cell, width)| format!("{cell:width$}"));
-                let line = cells.collect::<Vec<_>>().join("  ");
-                let _ = writeln!(text, "  {}", line.trim_end());
-            }
+            text += &columns(&rows);
         }
     }
     text

@@ -2,7 +2,8 @@
 
 use super::check::{Check, sheets_of};
 use super::{Legibility, Record};
-use crate::value::{Severity, SheetId, SheetKind, SheetState};
+use crate::job::BatchSettings;
+use crate::value::{Severity, SheetId, SheetKind, SheetState, shown};
 use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};
 
@@ -14,6 +15,19 @@ pub struct Accounts {
     pub sheets: usize,
     /// Sheets by kind and state.
     pub counted: Vec<Count>,
+    /// The batches that the job lists.
+    pub batches: Vec<BatchCount>,
+    /// Sheets of no batch that is listed, where any is.
+    pub unlisted: Vec<SheetId>,
+}
+
+/// How many sheets of a batch there are.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct BatchCount {
+    /// Below the sheets' folder.
+    pub folder: String,
+    pub expected: usize,
+    pub sheets: usize,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -25,10 +39,12 @@ pub struct Count {
 
 impl Accounts {
     /// Counts the sheets of these records, which stand together by sheet, and those that were never read.
-    pub fn of(records: &[Record], unread: usize, expected: Option<usize>) -> Self {
+    pub fn of(records: &[Record], unread: &[SheetId], batch: &BatchSettings) -> Self {
         // By their words, so that the order is always the same.
         let mut counted: BTreeMap<(String, String), Count> = BTreeMap::new();
-        let mut add = |kind: SheetKind, state: SheetState, sheets| {
+        let mut batches: BTreeMap<&str, usize> = BTreeMap::new();
+        let mut unlisted = Vec::new();
+        let mut add = |sheet: &SheetId, kind: SheetKind, state: SheetState| {
             let count = counted
                 .entry((kind.to_string(), state.to_string()))
                 .or_insert(Count {
@@ -36,40 +52,92 @@ impl Accounts {
                     state,
                     sheets: 0,
                 });
-            count.sheets += sheets;
+            count.sheets += 1;
+            let folder = sheet
+                .as_str()
+                .rsplit_once('/')
+                .map_or("", |(folder, _)| folder);
+            match batch.of(folder) {
+                Some(listed) => *batches.entry(listed).or_default() += 1,
+                None if batch.folders.is_empty() => {}
+                None => unlisted.push(sheet.clone()),
+            }
         };
         let mut before = None;
         for record in records {
             if before.replace(&record.sheet) != Some(&record.sheet) {
-                add(record.kind, record.state, 1);
+                add(&record.sheet, record.kind, record.state);
             }
         }
-        if unread > 0 {
-            add(SheetKind::Record, SheetState::Waiting, unread);
+        for sheet in unread {
+            add(sheet, SheetKind::Record, SheetState::Waiting);
         }
-        Self {
+        let batches = batch.folders.iter().map(|(folder, &expected)| BatchCount {
+            folder: folder.clone(),
             expected,
+            sheets: batches.get(folder.as_str()).copied().unwrap_or_default(),
+        });
+        Self {
+            expected: batch.sheets,
             sheets: counted.values().map(|count| count.sheets).sum(),
-            counted: counted.into_values().collect(),
+            counted: counted.values().cloned().collect(),
+            batches: batches.collect(),
+            unlisted,
         }
     }
 
-    /// Whether there are as many as there should be.
-    pub fn check(&self) -> Option<Check> {
-        let expected = self.expected.filter(|&expected| expected != self.sheets)?;
-        let advice = match self.sheets < expected {
-            true => "look for the sheets that were not scanned",
-            false => "look for sheets scanned twice, or of another batch",
+    /// Whether there are as many as there should be, in all and in every batch.
+    pub fn checks(&self) -> Vec<Check> {
+        let mut checks = Vec::new();
+        let mut add = |code, sheets: &[SheetId], message| {
+            checks.push(Check {
+                severity: Severity::Warning,
+                code,
+                sheets: sheets.to_vec(),
+                message,
+            });
         };
-        Some(Check {
-            severity: Severity::Warning,
-            code: "sheet-count",
-            sheets: Vec::new(),
-            message: format!(
-                "expected {expected} sheets, found {}; {advice}, or correct [batch] in job.toml",
-                self.sheets
-            ),
-        })
+        if let Some(expected) = self.expected.filter(|&expected| expected != self.sheets) {
+            let advice = advice(self.sheets, expected);
+            let found = self.sheets;
+            let message = format!(
+                "expected {expected} sheets, found {found}; {advice}, or correct [batch] in job.toml"
+            );
+            add("sheet-count", &[], message);
+        }
+        for batch in self
+            .batches
+            .iter()
+            .filter(|batch| batch.sheets != batch.expected)
+        {
+            let advice = match batch.sheets {
+                0 => {
+                    "see that its folder lies in the sheets' folder under that name, and that it was read"
+                }
+                sheets => advice(sheets, batch.expected),
+            };
+            let message = format!(
+                "batch {}: expected {} sheets, found {}; {advice}, or correct [batch.folders] in job.toml",
+                shown(&batch.folder),
+                batch.expected,
+                batch.sheets
+            );
+            add("batch-count", &[], message);
+        }
+        if !self.unlisted.is_empty() {
+            let message = "in no batch that [batch.folders] in job.toml lists; add their folder and its count, or move \
+                           them"
+                .to_owned();
+            add("batch-unlisted", &self.unlisted, message);
+        }
+        checks
+    }
+}
+
+fn advice(found: usize, expected: usize) -> &'static str {
+    match found < expected {
+        true => "look for the sheets that were not scanned",
+        false => "look for sheets scanned twice, or of another batch",
     }
 }
 

@@ -3,6 +3,7 @@
 use super::accounts::{check_images, check_states};
 use super::csv_of;
 use super::dates::check_sense;
+use super::links::Links;
 use super::parts::{PartFields, check_parts};
 use super::ranges::check_ranges;
 use super::{Legibility, Record, brief};
@@ -31,6 +32,8 @@ pub struct CheckPlan {
     /// Fields that end with a check character.
     pub check_characters: Vec<(String, CheckScheme)>,
     pub parts: Option<PartFields>,
+    /// Fields that are delivered as the roster has them.
+    pub from_roster: Vec<String>,
 }
 
 /// A batch as the checks see it.
@@ -43,6 +46,8 @@ pub struct Batch<'a> {
     pub without_proposal: &'a [SheetId],
     /// Rows of the roster, and how many different ones have a sheet; none where the job has no roster.
     pub roster_rows: Option<(usize, usize)>,
+    /// The roster as it is now, to see whether links still hold; none where the job has no roster.
+    pub links: Option<Links<'a>>,
     /// Whose sheet checks are to hold; none where nothing is to hold between fields.
     pub rules: Option<&'a RuleBook>,
 }
@@ -86,6 +91,9 @@ pub fn check_batch(batch: &Batch, plan: &CheckPlan) -> Vec<Check> {
                     .to_owned(),
         }
     }));
+    if let Some(links) = batch.links {
+        checks.extend(links.checks(&records));
+    }
     if let Some((rows, with_sheet)) = batch.roster_rows {
         checks.extend(not_in_roster(&records));
         let without = rows.saturating_sub(with_sheet);

@@ -1,5 +1,6 @@
 use super::*;
 use crate::delivery::RecordValue;
+use crate::job::BatchSettings;
 use crate::value::{SheetKind, SheetState};
 
 /// A record from "field=value" words; `~` in a value stands for a blank.
@@ -30,6 +31,7 @@ fn plan() -> CheckPlan {
             part: "part".to_owned(),
             parts: "parts".to_owned(),
         }),
+        ..CheckPlan::default()
     }
 }
 
@@ -292,15 +294,47 @@ fn what_people_did_is_accounted_for() {
             ("not-in-roster", "5"),
         ]
     );
-    let accounts = crate::delivery::Accounts::of(&records, 2, Some(9));
+    let unread = ["box 1/7", "box 2/8"].map(SheetId::new);
+    let batch = BatchSettings {
+        sheets: Some(9),
+        folders: [("box 1".to_owned(), 1), ("box 3".to_owned(), 4)].into(),
+    };
+    let accounts = crate::delivery::Accounts::of(&records, &unread, &batch);
     assert_eq!(accounts.sheets, 8);
     assert_eq!(accounts.counted.len(), 5);
+    let told = accounts.checks();
+    let told: Vec<_> = told
+        .iter()
+        .map(|check| (check.code, check.message.as_str()))
+        .collect();
+    assert_eq!(
+        told.iter().map(|(code, _)| *code).collect::<Vec<_>>(),
+        ["sheet-count", "batch-count", "batch-unlisted"]
+    );
     assert!(
-        accounts
-            .check()
-            .unwrap()
+        told[0]
+            .1
+            .contains("expected 9 sheets, found 8; look for the sheets")
+    );
+    assert!(
+        told[1]
+            .1
+            .contains("batch box 3: expected 4 sheets, found 0; see that its folder")
+    );
+    // Six without a folder and one of a folder that is not listed.
+    assert_eq!(accounts.unlisted.len(), 7);
+    let none = crate::delivery::Accounts::of(&records, &unread, &BatchSettings::default());
+    assert!(none.checks().is_empty() && none.unlisted.is_empty());
+    let batch = BatchSettings {
+        sheets: None,
+        folders: [("box 1".to_owned(), 0)].into(),
+    };
+    let many = crate::delivery::Accounts::of(&records, &unread, &batch).checks();
+    assert!(
+        many[0]
             .message
-            .contains("expected 9 sheets, found 8")
+            .contains("expected 0 sheets, found 1; look for sheets scanned twice"),
+        "{many:?}"
     );
     let csv = String::from_utf8(checks_csv(&checks)).unwrap();
     assert_eq!(

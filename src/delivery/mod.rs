@@ -14,6 +14,7 @@ mod deliveries;
 mod files;
 mod index;
 mod ledger;
+mod links;
 mod lists;
 mod names;
 mod pairing;
@@ -28,7 +29,7 @@ mod standing;
 mod verify;
 mod xlsx;
 
-pub use accounts::{Accounts, Count};
+pub use accounts::{Accounts, BatchCount, Count};
 pub use bag::{BagError, BagFile, BagPlan, Made, fill, put_in_place};
 pub use bagit::PAYLOAD;
 pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
@@ -43,6 +44,7 @@ pub use ledger::{
     Delivered, DeliveredFile, DeliveredValue, FORMAT, Frozen, Ledger, delivered_values, frozen,
     looks_the_same, value_changes,
 };
+pub use links::Links;
 pub use lists::{
     Exception, exceptions_csv, provenance_csv, rescans_csv, unused_roster_csv, unused_rows,
 };

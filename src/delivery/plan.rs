@@ -34,10 +34,11 @@ impl DeliveryPlan {
                 .collect(),
             more: 0,
         })?;
+        let layout = layout(settings, &names, fields);
         Ok(Self {
             naming,
-            layout: layout(settings, &names, fields),
-            checks: checks(settings, fields),
+            checks: checks(settings, fields, &layout),
+            layout,
         })
     }
 }
@@ -77,12 +78,17 @@ fn layout(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> Index
     }
 }
 
-fn checks(settings: &JobSettings, fields: &[FieldSpec]) -> CheckPlan {
+fn checks(settings: &JobSettings, fields: &[FieldSpec], layout: &IndexLayout) -> CheckPlan {
     let required = fields.iter().filter(|field| field.required);
     let checked = fields
         .iter()
         .filter_map(|field| Some((field.name.clone(), field.check.clone()?)));
+    let from_roster = layout
+        .columns
+        .iter()
+        .filter(|column| column.deliver != Deliver::AsTyped);
     CheckPlan {
+        from_roster: from_roster.map(|column| column.field.clone()).collect(),
         required: required.map(|field| field.name.clone()).collect(),
         check_characters: checked.collect(),
         parts: settings.parts.as_ref().map(|parts| PartFields {

@@ -105,6 +105,14 @@ pub fn normal_deviate(share: f64) -> f64 {
     bisect(0.0, 40.0, |z| erf(z / std::f64::consts::SQRT_2) < share)
 }
 
+/// How many standard errors to both sides of an estimate hold this share of Student's distribution, which has so many
+/// degrees of freedom (1 or more): the share outside is I_x(n/2, 1/2) with x = n / (n + t^2).
+pub fn student_deviate(share: f64, freedom: f64) -> f64 {
+    let outside = (1.0 - share).clamp(0.0, 1.0);
+    let x = inverse_incomplete_beta(outside, freedom / 2.0, 0.5);
+    (freedom * (1.0 - x) / x).sqrt()
+}
+
 /// Where between `low` and `high` a condition that holds at first ceases to hold.
 fn bisect(mut low: f64, mut high: f64, holds: impl Fn(f64) -> bool) -> f64 {
     for _ in 0..HALVINGS {
@@ -180,5 +188,23 @@ mod tests {
             assert!((normal_deviate(share) - deviate).abs() < 1e-8, "{share}");
         }
         near(erf(1e-9), 1e-9 * 2.0 / std::f64::consts::PI.sqrt());
+    }
+
+    /// Standard tables of Student's distribution, from memory; one degree of freedom is Cauchy's distribution.
+    #[test]
+    fn student_deviates_are_those_of_the_tables() {
+        for (share, freedom, deviate) in [
+            (0.95, 1.0, 12.706),
+            (0.95, 2.0, 4.303),
+            (0.90, 4.0, 2.132),
+            (0.95, 11.0, 2.201),
+            (0.99, 30.0, 2.750),
+            (0.95, 1e7, 1.960),
+        ] {
+            let found = student_deviate(share, freedom);
+            assert!((found - deviate).abs() < 6e-4, "{share} {freedom}: {found}");
+        }
+        let cauchy = (0.75 * std::f64::consts::FRAC_PI_2).tan();
+        assert!((student_deviate(0.75, 1.0) - cauchy).abs() < 1e-9);
     }
 }

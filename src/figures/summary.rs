@@ -1,5 +1,7 @@
 //! Many measurements in few numbers.
 
+use super::estimate::Estimate;
+use super::special::student_deviate;
 use serde::{Deserialize, Serialize};
 
 /// A mean that knows of how many values it is.
@@ -26,6 +28,46 @@ impl FromIterator<f64> for Mean {
         let mut mean = Self::default();
         values.into_iter().for_each(|value| mean.add(value));
         mean
+    }
+}
+
+/// A mean of values that differ, and how far it can be trusted for further values like them.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Spread {
+    pub count: u64,
+    pub mean: f64,
+    /// Of single values; none of a single one.
+    pub standard_deviation: Option<f64>,
+}
+
+impl Spread {
+    /// None where there are no values.
+    pub fn of(values: &[f64]) -> Option<Self> {
+        let count = values.len() as f64;
+        let mean = values.iter().copied().collect::<Mean>().value()?;
+        let squares: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+        Some(Self {
+            count: values.len() as u64,
+            mean,
+            standard_deviation: (values.len() > 1).then(|| (squares / (count - 1.0)).sqrt()),
+        })
+    }
+
+    /// Between which limits the mean of `further` values will lie, where values are independent and none is below
+    /// zero: by Student's distribution, which is right on average for skewed values once there are some dozens. None
+    /// of a single value.
+    pub fn of_further(&self, further: f64, confidence: f64) -> Option<Estimate> {
+        let deviation = self.standard_deviation?;
+        let error = deviation * (1.0 / self.count as f64 + 1.0 / further.max(1.0)).sqrt();
+        let reach = match error > 0.0 {
+            true => error * student_deviate(confidence, self.count as f64 - 1.0),
+            false => 0.0,
+        };
+        Some(Estimate::new(
+            self.mean,
+            (self.mean - reach).max(0.0),
+            self.mean + reach,
+        ))
     }
 }
 
@@ -75,6 +117,23 @@ impl Quantiles {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn further_values_lie_about_the_mean() {
+        assert_eq!(Spread::of(&[]), None);
+        let one = Spread::of(&[3.0]).unwrap();
+        assert_eq!((one.mean, one.of_further(10.0, 0.95)), (3.0, None));
+        let spread = Spread::of(&[1.0, 2.0, 6.0]).unwrap();
+        assert_eq!(spread.standard_deviation, Some(7.0_f64.sqrt()));
+        // 4.303 is Student's deviate for two degrees of freedom (standard tables, from memory).
+        let endless = spread.of_further(1e12, 0.95).unwrap();
+        assert!((endless.high - 3.0 - 4.303 * (7.0_f64 / 3.0).sqrt()).abs() < 1e-2);
+        assert_eq!(endless.low, 0.0);
+        let few = spread.of_further(1.0, 0.95).unwrap();
+        assert!((few.high - 3.0 - 4.303 * (28.0_f64 / 3.0).sqrt()).abs() < 1e-2);
+        let even = Spread::of(&[2.0; 5]).unwrap().of_further(9.0, 0.95);
+        assert_eq!(even, Some(Estimate::exact(2.0)));
+    }
 
     #[test]
     fn means_and_quantiles() {

@@ -1,13 +1,39 @@
-//! `[batch]` and `[scans]` of `job.toml`: how many sheets there are, and what is delivered for each.
+//! `[batch]` and `[scans]` of `job.toml`: how many sheets there should be, and what is delivered for each.
 
 use crate::rules::{FaultList, Section};
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-/// What is known of the batch from outside: the client's listing, the label of the box.
+/// What is known of the sheets from outside: the client's listing, the labels of the boxes.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct BatchSettings {
-    /// Sheets that there should be.
+    /// Sheets that there should be in all.
     pub sheets: Option<usize>,
+    /// Sheets that there should be in each batch, which is a folder below the sheets' folder, as `box 1` or `drawer 2/box
+    /// 1`.
+    pub folders: BTreeMap<String, usize>,
+}
+
+impl BatchSettings {
+    /// The batch that a folder's sheets belong to: the innermost that is listed.
+    ///
+    /// ```
+    /// use headword::job::BatchSettings;
+    /// let folders = [("box 1".to_owned(), 240), ("box 1/back".to_owned(), 12)].into();
+    /// let batch = BatchSettings { sheets: None, folders };
+    /// assert_eq!(batch.of("box 1/front"), Some("box 1"));
+    /// assert_eq!(batch.of("box 1/back/a"), Some("box 1/back"));
+    /// assert_eq!(batch.of("box 10"), None);
+    /// ```
+    pub fn of(&self, folder: &str) -> Option<&str> {
+        let mut inner = folder;
+        loop {
+            if let Some((listed, _)) = self.folders.get_key_value(inner) {
+                return Some(listed);
+            }
+            inner = inner.rsplit_once('/')?.0;
+        }
+    }
 }
 
 /// The scans, one a sheet: files, or folders of images.
@@ -31,13 +57,42 @@ pub enum Pairing {
     List(PathBuf),
 }
 
-pub(super) const BATCH: [&str; 1] = ["sheets"];
+pub(super) const BATCH: [&str; 2] = ["sheets", "folders"];
 pub(super) const SCANS: [&str; 4] = ["folder", "name", "list", "in_any_order"];
 
 pub(super) fn batch(section: &Section, faults: &mut FaultList) -> BatchSettings {
-    BatchSettings {
-        sheets: section.value::<usize>(faults, "sheets"),
+    let sheets = section.value::<usize>(faults, "sheets");
+    let mut folders = BTreeMap::new();
+    let mut sum = 0_usize;
+    if let Some(listed) = section.table(faults, "folders", "section [batch.folders]") {
+        for (name, span) in listed.names() {
+            let is_below = |part: &str| !matches!(part, "" | "." | "..");
+            if !name.split('/').all(is_below) {
+                faults.add(
+                    span.start,
+                    "the name of a folder below the sheets' folder",
+                    format!("`{name}`"),
+                    "Write \"box 1\" = 240, or \"drawer 2/box 1\" = 240 for a folder within a folder",
+                );
+            }
+            if let Some(count) = listed.value::<usize>(faults, &name) {
+                sum = sum.saturating_add(count);
+                folders.insert(name, count);
+            }
+        }
     }
+    if let Some((at, _)) = section
+        .get("sheets")
+        .filter(|_| sheets.is_some_and(|all| all < sum))
+    {
+        faults.add(
+            at.start,
+            format!("{sum} sheets at least, which the batches in [batch.folders] add up to"),
+            format!("sheets = {}", sheets.unwrap_or_default()),
+            "Correct one of the counts, or leave out `sheets`",
+        );
+    }
+    BatchSettings { sheets, folders }
 }
 
 /// `None` where it has no folder or pairs in two ways.
@@ -94,8 +149,20 @@ mod tests {
             settings.scans.unwrap().pairing,
             Pairing::Name("{sheet}.pdf".to_owned())
         );
+        let batches =
+            "[batch]\nsheets = 12\n[batch.folders]\n\"box 1\" = 5\n\"drawer 2/box 1\" = 7\n";
+        let batches = parsed(batches).unwrap().batch;
+        assert_eq!(
+            (batches.folders["box 1"], batches.folders["drawer 2/box 1"]),
+            (5, 7)
+        );
         for faulty in [
             "[batch]\nsheets = -1\n",
+            "[batch.folders]\na = -1\n",
+            "[batch.folders]\n\"/a\" = 1\n",
+            "[batch.folders]\n\"a/../b\" = 1\n",
+            "[batch]\nsheets = 4\nfolders = { a = 2, b = 3 }\n",
+            "[batch]\nfolders = 4\n",
             "[scans]\nname = \"{sheet}\"\n",
             "[scans]\nfolder = \"f\"\nname = \"scan.pdf\"\n",
             "[scans]\nfolder = \"f\"\nname = \"{sheet}\"\nlist = \"l.csv\"\n",

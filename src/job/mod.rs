@@ -9,6 +9,7 @@ mod proposer;
 mod publishing;
 mod quality;
 mod read;
+mod replacing;
 mod schema;
 mod settings;
 mod sheets;
@@ -19,9 +20,10 @@ pub use keying::KeyingSettings;
 pub use proof::{Bulk, ProofSettings};
 pub use propose::propose_again;
 pub use proposer::{Proposer, Seen};
-pub use publishing::{Draft, DraftFile};
+pub use publishing::{Draft, DraftFile, Seat};
 pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
+pub use replacing::NewerRoster;
 pub use schema::job_schema;
 pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
@@ -82,6 +84,27 @@ pub enum JobError {
          to take the file as it is now, and make your change again"
     )]
     ChangedSince { name: String },
+    #[error(
+        "{by} sits at the rules of this job; one person at a time writes them, so wait or ask {by} to stop; \
+         `headword rules --counts` shows the rules in use meanwhile"
+    )]
+    SeatTaken { by: String },
+    #[error(
+        "the job has no roster to replace; name one in the section [roster] of its job.toml, with its key and columns"
+    )]
+    NoRoster,
+    #[error(
+        "{path}: somebody changed the roster while it was compared with the newer one; nothing was replaced; run the command \
+         again"
+    )]
+    RosterChanged { path: PathBuf },
+    #[error("{path}: expected rows below the header, found none; see that it is the whole list")]
+    NoRows { path: PathBuf },
+    #[error(
+        "{path}: the job's roster lies outside the job's folder, where headword writes nothing; copy it into the folder and \
+         name the copy as `file` in [roster] of job.toml"
+    )]
+    RosterOutside { path: PathBuf },
     #[error("the draft changes nothing, so there is nothing to publish")]
     NothingToPublish,
     #[error("{0}")]

@@ -213,7 +213,7 @@ impl<'a> From<&'a ReadingRecord> for Seen<'a> {
 }
 
 /// How the columns of the roster that the job names are compared; `None` where it names none.
-fn roster_schema(settings: &JobSettings, rules: &RuleBook) -> Option<Schema> {
+pub(super) fn roster_schema(settings: &JobSettings, rules: &RuleBook) -> Option<Schema> {
     let wanted = settings.roster.as_ref()?;
     let columns = wanted.columns.iter();
     Some(Schema {

@@ -4,13 +4,30 @@ use super::{Job, JobError, rule_book, rule_files};
 use crate::journal::{Choice, Decision, Publication, SqliteStore, Store};
 use crate::rules::RuleBook;
 use serde::{Deserialize, Serialize};
+use std::fs::{File, TryLockError};
 use std::io::{self, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use tempfile::NamedTempFile;
 
 /// The draft's file in a job's folder.
 const DRAFT_FILE: &str = "rules-draft.json";
+
+/// The file by which one person at a time works on the rules.
+const SEAT_FILE: &str = "rules-desk.lock";
+
+/// One person's right to work on a job's rules; given back when dropped, or when the process ends in any way.
+#[derive(Debug)]
+pub struct Seat {
+    path: PathBuf,
+    _locked: File,
+}
+
+impl Drop for Seat {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_file(&self.path);
+    }
+}
 
 /// The rule files of a job as somebody is changing them. Nothing of it is in use until it is published.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -60,9 +77,53 @@ impl Job {
 }
 
 impl<S: Store> Job<S> {
+    /// Takes the one seat at the job's rules.
+    ///
+    /// # Errors
+    /// Somebody else sits there.
+    pub fn take_seat(&self, person: &str) -> Result<Seat, JobError> {
+        let path = self.settings.folder.join(SEAT_FILE);
+        let not_kept = |cause| JobError::NotKept {
+            path: path.clone(),
+            what: "the lock of the rules",
+            cause,
+        };
+        let mut options = File::options();
+        let options = options.read(true).write(true).create(true).truncate(false);
+        let mut locked = options.open(&path).map_err(not_kept)?;
+        match locked.try_lock() {
+            Err(TryLockError::WouldBlock) => {
+                let by = std::fs::read_to_string(&path).unwrap_or_default();
+                return Err(JobError::SeatTaken { by });
+            }
+            // Where locks are not to be had, the check at publishing still holds.
+            Err(TryLockError::Error(_)) | Ok(()) => {}
+        }
+        let written = locked
+            .set_len(0)
+            .and_then(|()| locked.write_all(person.as_bytes()));
+        written.map_err(not_kept)?;
+        Ok(Seat {
+            path,
+            _locked: locked,
+        })
+    }
+
+    /// The rule files as they stand on disk.
+    pub fn rules_in_use(&self) -> Result<Draft, JobError> {
+        let files = rule_files(&self.settings)?.into_iter();
+        let files = files.map(|(name, text)| DraftFile {
+            name,
+            base: text.clone(),
+            text,
+        });
+        Ok(Draft {
+            files: files.collect(),
+        })
+    }
+
     /// The draft that was kept, or one that changes nothing.
     pub fn draft(&self) -> Result<Draft, JobError> {
-        let live = rule_files(&self.settings)?;
         let path = self.settings.folder.join(DRAFT_FILE);
         let kept: Option<Draft> = match path.exists() {
             false => None,
@@ -78,16 +139,13 @@ impl<S: Store> Job<S> {
             }
         };
         let mut kept = kept.map_or_else(Vec::new, |draft| draft.files);
-        let files = live.into_iter().map(|(name, text)| {
-            let known = kept.iter().position(|file| file.name == name);
+        let in_use = self.rules_in_use()?.files.into_iter();
+        let files = in_use.map(|live| {
+            let known = kept.iter().position(|file| file.name == live.name);
             match known.map(|at| kept.swap_remove(at)) {
                 // A draft that somebody else put to use, or that changes nothing, needs no base of its own.
-                Some(file) if file.is_changed() && file.text != text => file,
-                _ => DraftFile {
-                    name,
-                    base: text.clone(),
-                    text,
-                },
+                Some(file) if file.is_changed() && file.text != live.text => file,
+                _ => live,
             }
         });
         Ok(Draft {
@@ -199,5 +257,117 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
     beside.write_all(text.as_bytes())?;
     beside.as_file().sync_all()?;
     beside.persist(path)?;
-    std::fs::File::open(folder)?.sync_all()
+    File::open(folder)?.sync_all()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::journal::MemoryStore;
+    use std::fs;
+
+    const RULES: &str = "[[field]]\nname = \"surname\"\nkind = \"surname\"\n[[rule]]\nname = \"name\"\n\
+                         line = \"{surname}\"\n";
+    const JOB: &str = "title = \"T\"\nsheets = { folder = \"s\" }\nrules = { files = [\"a.toml\"] }\n\
+                       naming = { pattern = \"{surname}\" }\n";
+
+    fn job(folder: &Path) -> Job<MemoryStore> {
+        fs::write(folder.join("job.toml"), JOB).unwrap();
+        fs::write(folder.join("a.toml"), RULES).unwrap();
+        Job::with_store(folder, MemoryStore::default()).unwrap()
+    }
+
+    fn with_text(draft: &Draft, text: &str) -> Draft {
+        let mut draft = draft.clone();
+        text.clone_into(&mut draft.files[0].text);
+        draft
+    }
+
+    fn publish(job: &mut Job<MemoryStore>, draft: &Draft) -> Result<u32, JobError> {
+        job.publish(draft, "sue", 1_700_000_000_000, Publication::default())
+    }
+
+    #[test]
+    fn a_draft_is_kept_until_it_is_published_or_given_up() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut job = job(folder.path());
+        let live = folder.path().join("a.toml");
+        let begun = job.draft().unwrap();
+        assert!(!begun.is_changed());
+        let better = with_text(&begun, &RULES.replace("{surname}", "NAME {surname}"));
+        job.keep_draft(&better).unwrap();
+        assert_eq!(job.draft().unwrap(), better);
+        assert_eq!(fs::read_to_string(&live).unwrap(), RULES);
+
+        let rules_before = job.proposer.rules().hash().to_owned();
+        assert_eq!(publish(&mut job, &better).unwrap(), 1);
+        assert_eq!(fs::read_to_string(&live).unwrap(), better.files[0].text);
+        assert_ne!(job.proposer.rules().hash(), rules_before);
+        assert!(!job.draft().unwrap().is_changed());
+        assert!(!folder.path().join(DRAFT_FILE).exists());
+        let (decision, publication) = job.published().unwrap().unwrap();
+        assert_eq!((decision.by.as_str(), publication.version), ("sue", 1));
+        assert_eq!(publication.files, better.texts());
+
+        let again = with_text(&job.draft().unwrap(), RULES);
+        assert_eq!(publish(&mut job, &again).unwrap(), 2);
+        let same = job.draft().unwrap();
+        assert!(matches!(
+            publish(&mut job, &same),
+            Err(JobError::NothingToPublish)
+        ));
+    }
+
+    #[test]
+    fn nobodys_change_is_undone_and_no_fault_is_published() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut job = job(folder.path());
+        let live = folder.path().join("a.toml");
+        let draft = with_text(
+            &job.draft().unwrap(),
+            &RULES.replace("{surname}", "N {surname}"),
+        );
+        job.keep_draft(&draft).unwrap();
+        let theirs = RULES.replace("{surname}", "M {surname}");
+        fs::write(&live, &theirs).unwrap();
+        // The draft stays what it was, with the base that it was begun from.
+        assert_eq!(job.draft().unwrap(), draft);
+        let refused = publish(&mut job, &draft).unwrap_err();
+        assert!(
+            matches!(refused, JobError::ChangedSince { .. }),
+            "{refused}"
+        );
+        assert_eq!(fs::read_to_string(&live).unwrap(), theirs);
+
+        fs::write(&live, RULES).unwrap();
+        for faulty in ["", "[[rule]]", &RULES.replace("surname", "name")] {
+            let refused = publish(&mut job, &with_text(&draft, faulty));
+            assert!(matches!(refused, Err(JobError::Faults(_))), "{faulty}");
+        }
+        assert_eq!(fs::read_to_string(&live).unwrap(), RULES);
+        assert_eq!(job.store.decisions().unwrap(), []);
+    }
+
+    #[test]
+    fn one_person_at_a_time_sits_at_the_rules() {
+        let folder = tempfile::tempdir().unwrap();
+        let job = job(folder.path());
+        let seat = job.take_seat("sue").unwrap();
+        let refused = job.take_seat("kim").unwrap_err().to_string();
+        assert!(refused.starts_with("sue sits"), "{refused}");
+        drop(seat);
+        drop(job.take_seat("kim").unwrap());
+        assert!(!folder.path().join(SEAT_FILE).exists());
+    }
+
+    #[test]
+    fn a_draft_that_cannot_be_understood_is_told_and_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let job = job(folder.path());
+        let path = folder.path().join(DRAFT_FILE);
+        fs::write(&path, "{ \"files\": 3 }").unwrap();
+        let told = job.draft().unwrap_err().to_string();
+        assert!(told.contains("move the file away"), "{told}");
+        assert!(path.exists());
+    }
 }

@@ -69,7 +69,12 @@ pub fn job_schema() -> Value {
                 "set_aside": fields("Reasons offered for setting a sheet aside"),
             })),
             "batch": section(&[], json!({
-                "sheets": { "type": "integer", "minimum": 0, "description": "Sheets that there should be" },
+                "sheets": { "type": "integer", "minimum": 0, "description": "Sheets that there should be in all" },
+                "folders": {
+                    "type": "object",
+                    "additionalProperties": { "type": "integer", "minimum": 0 },
+                    "description": "Batch, a folder below the sheets' folder, to the sheets that there should be in it",
+                },
             })),
             "scans": section(&["folder"], json!({
                 "folder": text("Where the scans are, one a sheet: files, or folders of images"),

@@ -49,6 +49,8 @@ pub enum Choice {
     AnswersRead(AnswersRead),
     /// The client approved the proof.
     ProofApproved(ProofApproved),
+    /// The client's roster gave way to a newer one.
+    RosterReplaced(Replacement),
 }
 
 /// Rules put to use in the place of those before.
@@ -62,6 +64,27 @@ pub struct Publication {
     pub effect: Vec<String>,
     /// Keyed sheets on which the new rules, and not those before, disagree with what was keyed.
     pub disagreeing: Vec<SheetId>,
+    #[serde(flatten)]
+    pub extra: Extra,
+}
+
+/// A roster put in the place of the one before, with what that came to.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Replacement {
+    /// SHA-256 of the file before, and of the one now.
+    pub before: String,
+    pub after: String,
+    /// The file before, by its name beside the one now.
+    pub kept_as: String,
+    /// Rows before and now.
+    pub rows: [u64; 2],
+    pub added: u64,
+    pub gone: u64,
+    pub changed: u64,
+    /// Of the changed rows those whose key seems to name another.
+    pub others: u64,
+    /// Keyed sheets whose row was gone or said something else in what the index delivers.
+    pub concerned: Vec<SheetId>,
     #[serde(flatten)]
     pub extra: Extra,
 }

@@ -20,7 +20,7 @@ mod state;
 mod story;
 
 pub use claim::{Claim, ClaimRequest, Holder, Standing};
-pub use decision::{Choice, Decision, Publication};
+pub use decision::{Choice, Decision, Publication, Replacement};
 pub use drive::network_finding;
 pub use entry::{
     Act, Desk, Entry, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying, ProposedValue,

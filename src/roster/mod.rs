@@ -10,6 +10,7 @@
 //! nothing to do with the row (`compare`), and "not in the roster" has a prior and a likelihood of its own (`rank`).
 
 mod compare;
+mod difference;
 mod fold;
 mod names;
 mod rank;
@@ -20,6 +21,9 @@ mod table;
 mod whole;
 mod years;
 
+pub use difference::{
+    ChangedCell, ChangedRow, Difference, GoneRow, KeyTwice, KeyedRow, is_another,
+};
 pub use table::{Table, TableError};
 
 use crate::value::{Finding, Probability, Severity, Station};

@@ -56,6 +56,7 @@ fn job() -> JobFile {
             parts: "parts".into(),
         }),
         both: vec!["title".into(), "revision".into()],
+        batches: Vec::new(),
     }
 }
 

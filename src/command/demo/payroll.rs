@@ -47,6 +47,7 @@ fn job() -> JobFile {
             parts: "parts".into(),
         }),
         both: Vec::new(),
+        batches: Vec::new(),
     }
 }
 

@@ -60,6 +60,7 @@ fn job() -> JobFile {
             parts: "parts".into(),
         }),
         both: vec!["surname".into(), "forenames".into()],
+        batches: Vec::new(),
     }
 }
 

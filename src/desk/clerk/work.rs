@@ -94,6 +94,9 @@ impl Work {
                 let mut fields = record.fields.iter_mut();
                 if let Some(field) = fields.find(|field| field.plan.name == keyed.field) {
                     field.take_up(keyed);
+                    // The roster may be a newer one than when the sheet was keyed.
+                    let says = record.row.as_ref().and_then(|row| row.says(&keyed.field));
+                    field.as_roster = says.map(str::to_owned);
                 }
             }
         }

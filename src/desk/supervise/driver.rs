@@ -3,7 +3,8 @@
 use super::engine::{self, Ask, Engine};
 use super::links::{self, Links};
 use super::marking::Marking;
-use super::supervisor::{Effect, Inspected, Supervisor};
+use super::pane::{Effect, Inspected};
+use super::supervisor::Supervisor;
 use super::view::{Scene, draw};
 use crate::desk::driver::DeskError;
 use crate::desk::screen::Pictures;
@@ -64,6 +65,7 @@ enum Event {
 
 /// Lets a person work on the rules of a job until he or she stops.
 pub fn supervise(job: &mut Job, options: &Options) -> Result<Sitting, DeskError> {
+    let _seat = job.take_seat(&options.person)?;
     let draft = job.draft()?;
     let overview = job.store.overview()?;
     let read = overview
@@ -211,6 +213,13 @@ impl Driver<'_> {
             None => {}
             Some(Effect::Edited) => self.edited(desk),
             Some(Effect::Publish) => self.publish(desk),
+            Some(Effect::GiveUp) => match self.job.rules_in_use() {
+                Ok(in_use) => {
+                    desk.given_up(in_use);
+                    self.edited(desk);
+                }
+                Err(fault) => desk.say(fault.to_string()),
+            },
             Some(Effect::BeginExample) => self.begin_example(desk),
             Some(Effect::Try) => {
                 if let Some(marking) = desk.marking() {

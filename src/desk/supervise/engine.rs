@@ -1,7 +1,7 @@
 //! Works every edit out over all readings, in a thread of its own, so that typing never waits.
 
 use super::figures::Figures;
-use super::supervisor::OPENED;
+use super::pane::OPENED;
 use crate::job::{Draft, Job, JobError};
 use crate::rules::example::{Candidate, Example, RuleFiles, candidates};
 use crate::rules::{Bench, Difference, Fault, RuleBook};

@@ -2,120 +2,43 @@
 
 use super::engine::Looked;
 use super::figures::{Figures, Tray};
-use super::key::{Action, BINDINGS, OTHERS, action};
-use super::links::Linked;
-use super::marking::{Marking, Step};
+use super::marking::Marking;
 use super::pad::Pad;
-use crate::desk::clerk::{Code, Key, PictureWishes};
+use super::pane::{Background, Focus, Inspected, OPENED, Offers, Pane};
+use crate::desk::clerk::PictureWishes;
 use crate::job::{Draft, DraftFile};
-use crate::rules::example::{Candidate, add};
+use crate::rules::example::Candidate;
 use crate::rules::{Explanation, Fault, Group};
 use std::sync::Arc;
 
-/// The edit that a draft is as it was opened.
-pub const OPENED: u64 = 1;
-
-/// What something outside has to do.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Effect {
-    /// The draft is another one now.
-    Edited,
-    Publish,
-    /// The sheet in hand is to be marked.
-    BeginExample,
-    /// Rules are wanted for what is marked.
-    Try,
-    /// Templates are wanted from keyed sheets that no rule fits.
-    Suggest,
-    Suspend,
-    Repaint,
-    Leave,
-}
-
-/// Where letters and arrows go.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Focus {
-    Rules,
-    Sheets,
-}
-
-/// What lies over the desk.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Pane {
-    None,
-    /// All keys, from this line on.
-    Help(usize),
-    /// The sheet in hand explained by every rule, from this line on.
-    Explained(usize),
-    /// Sheets by rule, from this line on.
-    ByRule(usize),
-    /// The sheet in hand is marked as an example.
-    Marking,
-    /// Rules to choose from.
-    Offers(Offers),
-    /// Whether to put the draft to use.
-    Publish,
-    /// Whether to give the draft up.
-    GiveUp,
-}
-
-/// Rules to choose from.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Offers {
-    pub candidates: Vec<Candidate>,
-    pub chosen: usize,
-    /// They were made for what was marked; else from keyed sheets.
-    pub of_marks: bool,
-}
-
-/// What the rules say of the sheet in hand.
-#[derive(Debug, Clone, Default)]
-pub struct Inspected {
-    /// Its place in the drawer.
-    pub at: usize,
-    /// The reading's lines.
-    pub text: Vec<String>,
-    /// The rule that fits first, then those that come nearest.
-    pub explanations: Vec<Explanation>,
-    pub looked: Option<Looked>,
-}
-
-/// Where the work on the sheets' proposals stands, in the background.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Background {
-    pub linked: Option<Linked>,
-    /// Proposals renewed of so many, after a publication.
-    pub renewed: Option<(usize, usize)>,
-}
-
 #[derive(Debug)]
 pub struct Supervisor {
-    files: Vec<File>,
-    file: usize,
-    focus: Focus,
-    pane: Pane,
-    tray: Tray,
+    pub(super) files: Vec<File>,
+    pub(super) file: usize,
+    pub(super) focus: Focus,
+    pub(super) pane: Pane,
+    pub(super) tray: Tray,
     /// Place in the drawer of the sheet in hand, and its place in the tray.
-    in_hand: Option<u32>,
-    row: usize,
-    rule: usize,
-    wishes: PictureWishes,
-    message: Option<String>,
-    faults: Vec<Fault>,
+    pub(super) in_hand: Option<u32>,
+    pub(super) row: usize,
+    pub(super) rule: usize,
+    pub(super) wishes: PictureWishes,
+    pub(super) message: Option<String>,
+    pub(super) faults: Vec<Fault>,
     /// Counts the edits, and the one that the figures are of.
-    edit: u64,
-    figures_of: u64,
-    figures: Option<Arc<Figures>>,
-    inspected: Option<Inspected>,
-    marking: Option<Marking>,
+    pub(super) edit: u64,
+    pub(super) figures_of: u64,
+    pub(super) figures: Option<Arc<Figures>>,
+    pub(super) inspected: Option<Inspected>,
+    pub(super) marking: Option<Marking>,
     pub background: Background,
 }
 
 #[derive(Debug)]
-struct File {
-    name: String,
-    base: String,
-    pad: Pad,
+pub(super) struct File {
+    pub name: String,
+    pub base: String,
+    pub pad: Pad,
 }
 
 impl Supervisor {
@@ -300,6 +223,16 @@ impl Supervisor {
         }
     }
 
+    /// The rules in use take the place of the draft; what was written can be had back by undoing.
+    pub fn given_up(&mut self, in_use: Draft) {
+        for (file, live) in self.files.iter_mut().zip(in_use.files) {
+            file.pad.replace(&live.text);
+            file.base = live.text;
+        }
+        self.edit += 1;
+        self.say("The draft is given up; Alt+U brings it back.");
+    }
+
     /// Has a sheet marked as the example of a rule.
     pub fn begin_example(&mut self, marking: Marking) {
         if marking.is_empty() {
@@ -340,355 +273,4 @@ impl Supervisor {
             file.base = file.pad.text();
         }
     }
-
-    pub fn paste(&mut self, text: &str) -> Option<Effect> {
-        if let (Pane::Marking, Some(marking)) = (&self.pane, &mut self.marking) {
-            marking.paste(text);
-            return None;
-        }
-        if self.focus != Focus::Rules || self.pane != Pane::None {
-            return None;
-        }
-        self.message = None;
-        let changed = self.files[self.file].pad.paste(text);
-        self.edit += u64::from(changed);
-        changed.then_some(Effect::Edited)
-    }
-
-    pub fn press(&mut self, key: Key) -> Option<Effect> {
-        let effect = self.pressed(key);
-        self.edit += u64::from(effect == Some(Effect::Edited));
-        effect
-    }
-
-    fn pressed(&mut self, key: Key) -> Option<Effect> {
-        // Terminals send Ctrl+J for the Enter of the number pad.
-        let key = match key == Key::ctrl('j') {
-            true => Key::plain(Code::Enter),
-            false => key,
-        };
-        let asked = action(key);
-        match asked {
-            Some(Action::Suspend) => return Some(Effect::Suspend),
-            Some(Action::Repaint) => return Some(Effect::Repaint),
-            Some(Action::Leave) => return Some(Effect::Leave),
-            _ => {}
-        }
-        self.message = None;
-        match &mut self.pane {
-            Pane::None => {}
-            Pane::Help(top) => {
-                let lines = BINDINGS.len() + OTHERS.len();
-                return match scrolled(*top, lines, key) {
-                    Some(moved) => {
-                        *top = moved;
-                        None
-                    }
-                    None => self.close(),
-                };
-            }
-            Pane::ByRule(top) => {
-                return match scrolled(*top, usize::MAX, key) {
-                    Some(moved) => {
-                        *top = moved;
-                        None
-                    }
-                    None => self.close(),
-                };
-            }
-            Pane::Explained(top) => {
-                return match scrolled(*top, usize::MAX, key) {
-                    Some(moved) => {
-                        *top = moved;
-                        None
-                    }
-                    None if matches!(asked, Some(Action::NextSheet | Action::PreviousSheet)) => {
-                        *top = 0;
-                        self.act(asked?)
-                    }
-                    None => self.close(),
-                };
-            }
-            Pane::Marking => return self.mark(key, asked),
-            Pane::Offers(offers) => {
-                let last = offers.candidates.len() - 1;
-                match key.code {
-                    Code::Up => offers.chosen = offers.chosen.saturating_sub(1),
-                    Code::Down => offers.chosen = (offers.chosen + 1).min(last),
-                    Code::Enter => return self.take_offer(),
-                    Code::Esc => {
-                        self.pane = match offers.of_marks {
-                            true => Pane::Marking,
-                            false => Pane::None,
-                        }
-                    }
-                    _ => {
-                        self.say("Up and Down choose, Enter puts it into the draft, Esc goes back.")
-                    }
-                }
-                return None;
-            }
-            Pane::Publish | Pane::GiveUp => return self.answer(key),
-        }
-        match asked {
-            Some(asked) => self.act(asked),
-            None if self.focus == Focus::Rules => {
-                let changed = self.files[self.file].pad.press(key);
-                changed.then_some(Effect::Edited)
-            }
-            None => {
-                self.move_among_sheets(key);
-                None
-            }
-        }
-    }
-
-    fn close(&mut self) -> Option<Effect> {
-        self.pane = Pane::None;
-        None
-    }
-
-    fn mark(&mut self, key: Key, asked: Option<Action>) -> Option<Effect> {
-        match asked {
-            Some(
-                Action::Zoom
-                | Action::PanLeft
-                | Action::PanRight
-                | Action::PanUp
-                | Action::PanDown
-                | Action::WholeSheet,
-            ) => return self.act(asked?),
-            _ => {}
-        }
-        let marking = self.marking.as_mut()?;
-        let step = marking.press(key);
-        let message = marking.message().map(str::to_owned);
-        match step {
-            Step::Stay => self.message = message,
-            Step::Back => self.pane = Pane::None,
-            Step::Done if marking.example.marks().is_empty() => self.say(
-                "Nothing is marked yet: choose a piece with the arrows and type the name of its field.",
-            ),
-            Step::Done => {
-                self.say("Rules for this strip are tried on the others; a moment, please.");
-                return Some(Effect::Try);
-            }
-        }
-        None
-    }
-
-    /// Puts the rule in hand into the draft, and the cursor there.
-    fn take_offer(&mut self) -> Option<Effect> {
-        let Pane::Offers(offers) = &self.pane else {
-            return None;
-        };
-        let candidate = &offers.candidates[offers.chosen];
-        let pad = &mut self.files[self.file].pad;
-        let text = add(&pad.text(), &candidate.fragment);
-        let fits = format!(
-            "`{}` is in the draft; Alt+U takes it out again.",
-            candidate.name
-        );
-        pad.replace(&text);
-        let rule = pad.lines().iter().rposition(|line| line == "[[rule]]");
-        pad.go_to(rule.unwrap_or_default(), 0);
-        if offers.of_marks {
-            self.marking = None;
-        }
-        self.pane = Pane::None;
-        self.focus = Focus::Rules;
-        self.say(fits);
-        Some(Effect::Edited)
-    }
-
-    /// Enter says yes, Esc no; any other key is neither.
-    fn answer(&mut self, key: Key) -> Option<Effect> {
-        match (key.code, &self.pane) {
-            (Code::Enter, Pane::Publish) => {
-                self.pane = Pane::None;
-                return Some(Effect::Publish);
-            }
-            (Code::Enter, Pane::GiveUp) => {
-                self.pane = Pane::None;
-                return self.give_up();
-            }
-            (Code::Esc, _) => self.pane = Pane::None,
-            _ => self.say("Enter does it, Esc goes back."),
-        }
-        None
-    }
-
-    /// Takes every file as it was when the draft was begun; what was written can be had back by undoing.
-    fn give_up(&mut self) -> Option<Effect> {
-        for file in &mut self.files {
-            file.pad.replace(&file.base);
-        }
-        self.say("The draft is given up; Alt+U brings it back.");
-        Some(Effect::Edited)
-    }
-
-    fn act(&mut self, asked: Action) -> Option<Effect> {
-        let pad = &mut self.files[self.file].pad;
-        match asked {
-            Action::SwitchSides => {
-                self.focus = match self.focus {
-                    Focus::Rules => Focus::Sheets,
-                    Focus::Sheets => Focus::Rules,
-                };
-            }
-            Action::Tray(number) => self.open_tray(number),
-            Action::NextSheet => self.take_next(1),
-            Action::PreviousSheet => self.take_next(-1),
-            Action::NextFault => self.go_to_next_fault(),
-            Action::NextFile => match self.files.len() {
-                1 => self.say("The job has one rule file only."),
-                files => self.file = (self.file + 1) % files,
-            },
-            Action::Undo => match pad.undo() {
-                true => return Some(Effect::Edited),
-                false => self.say("Nothing is left to undo in this file."),
-            },
-            Action::Redo => match pad.redo() {
-                true => return Some(Effect::Edited),
-                false => self.say("Nothing was undone that could be done again."),
-            },
-            Action::Publish if !self.faults.is_empty() => {
-                let fault = self.faults[0].to_string();
-                self.say(format!("The draft has a fault and stays a draft: {fault}"));
-            }
-            Action::Publish if !self.draft().is_changed() => {
-                self.say("The draft is what is in use already.");
-            }
-            Action::Publish if !self.is_judged() => {
-                self.say("What the draft does is still being worked out; a moment, please.");
-            }
-            Action::Publish => self.pane = Pane::Publish,
-            Action::GiveUp if !self.draft().is_changed() => {
-                self.say("The draft is what is in use: there is nothing to give up.");
-            }
-            Action::GiveUp => self.pane = Pane::GiveUp,
-            Action::ByRule => self.pane = Pane::ByRule(0),
-            Action::Zoom => self.wishes.close = !self.wishes.close,
-            Action::WholeSheet => {
-                self.wishes.whole = !self.wishes.whole;
-                self.wishes.pan = (0, 0);
-            }
-            Action::PanLeft => self.wishes.pan.0 -= 1,
-            Action::PanRight => self.wishes.pan.0 += 1,
-            Action::PanUp => self.wishes.pan.1 -= 1,
-            Action::PanDown => self.wishes.pan.1 += 1,
-            Action::Help => self.pane = Pane::Help(0),
-            Action::Step => self.focus = Focus::Rules,
-            Action::Example => match (&self.marking, self.in_hand()) {
-                (Some(marking), Some(at)) if marking.at == at => self.pane = Pane::Marking,
-                (_, Some(_)) => return Some(Effect::BeginExample),
-                (_, None) => self.say("There is no sheet in hand."),
-            },
-            Action::Templates if self.figures.is_some() => {
-                self.say(
-                    "Templates are looked for in keyed sheets that no rule fits; a moment, please.",
-                );
-                return Some(Effect::Suggest);
-            }
-            Action::Templates => self.say("The readings are still being put on the bench."),
-            Action::Repaint | Action::Suspend | Action::Leave => {}
-        }
-        None
-    }
-
-    fn open_tray(&mut self, number: usize) {
-        self.tray = Tray::ALL[number].0;
-        match self.sheets().is_empty() {
-            true => self.say(format!(
-                "There is no sheet under `{}`.",
-                Tray::ALL[number].1
-            )),
-            false => self.take(0),
-        }
-    }
-
-    fn take_next(&mut self, by: isize) {
-        let last = self.sheets().len().saturating_sub(1);
-        // A sheet that the edit took out of the tray leaves its place to the one behind it.
-        let row = match (self.row(), by) {
-            (None, 1) => self.row,
-            _ => self.row.saturating_add_signed(by),
-        };
-        if row > last || by < 0 && self.row == 0 {
-            self.say("There is no further sheet in this tray.");
-        }
-        self.take(row.min(last));
-    }
-
-    fn take(&mut self, row: usize) {
-        let Some(&at) = self.sheets().get(row) else {
-            return;
-        };
-        self.row = row;
-        if self.in_hand != Some(at) {
-            self.in_hand = Some(at);
-            self.rule = 0;
-            self.wishes.pan = (0, 0);
-        }
-    }
-
-    fn move_among_sheets(&mut self, key: Key) {
-        const PAGE: usize = 10;
-        let last = self.sheets().len().saturating_sub(1);
-        match key.code {
-            Code::Up => self.take(self.row.saturating_sub(1)),
-            Code::Down if self.row().is_none() => self.take(self.row),
-            Code::Down => self.take((self.row + 1).min(last)),
-            Code::PageUp => self.take(self.row.saturating_sub(PAGE)),
-            Code::PageDown => self.take((self.row + PAGE).min(last)),
-            Code::Home => self.take(0),
-            Code::End => self.take(last),
-            Code::Left => self.rule = self.rule.saturating_sub(1),
-            Code::Right => {
-                if let Some((_, at, of)) = self.explanation() {
-                    self.rule = (at + 1).min(of - 1);
-                }
-            }
-            Code::Enter if self.in_hand.is_some() => self.pane = Pane::Explained(0),
-            _ => self.say("Tab goes to the rules, where letters type."),
-        }
-    }
-
-    /// Goes to the fault behind the cursor, in this file or the next that has one.
-    fn go_to_next_fault(&mut self) {
-        let (line, column) = self.pad().cursor();
-        let name = &self.files[self.file].name;
-        let here = |fault: &&Fault| fault.file == *name;
-        let behind = |fault: &&Fault| (fault.line, fault.column) > (line + 1, column + 1);
-        let next = self.faults_here().find(behind);
-        let elsewhere = || self.faults.iter().find(|fault| !here(fault));
-        let next = next.or_else(elsewhere).or(self.faults_here().next());
-        let Some(fault) = next.cloned() else {
-            return self.say("The rules have no fault.");
-        };
-        let file = self.files.iter().position(|file| file.name == fault.file);
-        match file {
-            Some(file) => {
-                self.file = file;
-                self.focus = Focus::Rules;
-                let (line, column) = (fault.line - 1, fault.column - 1);
-                self.files[file].pad.go_to(line, column);
-            }
-            None => self.say(fault.to_string()),
-        }
-    }
-}
-
-/// A pane's first line after a key that scrolls; `None` for any other key.
-fn scrolled(top: usize, lines: usize, key: Key) -> Option<usize> {
-    const PAGE: usize = 10;
-    let moved = match key.code {
-        Code::Up => top.saturating_sub(1),
-        Code::Down => top + 1,
-        Code::PageUp => top.saturating_sub(PAGE),
-        Code::PageDown => top + PAGE,
-        Code::Home => 0,
-        _ => return None,
-    };
-    Some(moved.min(lines.saturating_sub(1)))
 }

@@ -2,7 +2,7 @@
 
 use super::engine::Looked;
 use super::marking::Marking;
-use super::supervisor::{Inspected, OPENED};
+use super::pane::{Inspected, OPENED};
 use super::*;
 use crate::desk::clerk::{Code, Key};
 use crate::desk::picture::{Memo, Shape};
@@ -343,7 +343,10 @@ fn a_draft_that_is_given_up_can_be_had_back() {
     sitting.line(1);
     sitting.typed("\n# mine");
     assert_eq!(sitting.press(&[alt('d')]), None);
-    assert_eq!(sitting.press(&[ENTER]), Some(Effect::Edited));
+    assert_eq!(sitting.press(&[ENTER]), Some(Effect::GiveUp));
+    let mut in_use = sitting.desk.draft();
+    in_use.files[0].text = RULES.to_owned();
+    sitting.desk.given_up(in_use);
     assert!(!sitting.desk.draft().is_changed());
     sitting.press(&[alt('u')]);
     assert!(sitting.desk.draft().files[0].text.contains("# mine"));

@@ -7,7 +7,8 @@ mod pages;
 mod sheet;
 mod text;
 
-use super::supervisor::{Focus, Pane, Supervisor};
+use super::pane::{Focus, Pane};
+use super::supervisor::Supervisor;
 use crate::desk::picture::{Memo, Shape};
 use crate::desk::view::{LEAST, Picture, Theme};
 use crate::reading::Reading;

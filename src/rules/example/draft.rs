@@ -23,8 +23,6 @@ pub(super) enum Part {
     Slot(usize),
     /// May be missing.
     Optional(Vec<Part>),
-    /// One of them.
-    OneOf(Vec<String>),
 }
 
 /// A field as the draft needs it.
@@ -164,10 +162,6 @@ impl Draft {
                 }
                 Part::Optional(parts) => {
                     let _ = write!(text, "[{}]", self.template(parts));
-                }
-                Part::OneOf(words) => {
-                    let words: Vec<String> = words.iter().map(|word| escaped(word)).collect();
-                    let _ = write!(text, "<{}>", words.join(" | "));
                 }
             }
         }
@@ -319,10 +313,7 @@ mod tests {
                 Part::Literal("[A]|".to_owned()),
                 Part::Blank,
                 Part::Slot(0),
-                Part::Optional(vec![
-                    Part::Blank,
-                    Part::OneOf(vec!["X".into(), "<Y>".into()]),
-                ]),
+                Part::Optional(vec![Part::Blank, Part::Literal("<Y>".into())]),
             ]],
             fields: vec![Field::new("größe", 1, FieldKind::Code)],
         };
@@ -331,7 +322,7 @@ mod tests {
         assert_eq!(
             written,
             "[[field]]\nname = \"größe\"\nkind = \"code\"\npattern = \"'\\\\d\"\n\n# [A] {B}\n[[rule]]\n\
-             name = \"a \\\"b\\\" \\\\\"\nline = \"[[A]]|| {größe#2}[ <X | <<Y>>>]\"\n"
+             name = \"a \\\"b\\\" \\\\\"\nline = \"[[A]]|| {größe#2}[ <<Y>>]\"\n"
         );
         draft.fields[0].is_known = true;
         assert!(

@@ -130,10 +130,24 @@ pub(super) fn guesses(text: &str, field: &str, styles: &Styles) -> Vec<Guess> {
     }
     in_words(text, &mut add);
     add(FieldKind::Text, ANY_FORM, "text takes anything");
-    for guess in &mut guesses {
-        if names(field, guess.kind) {
-            guess.weight += NAME_SAYS;
-            guess.why += "; the field's name says so";
+    // What the name says may be right though the text, misread, does not look like it.
+    for kind in FieldKind::ALL
+        .into_iter()
+        .filter(|kind| may_hold(*kind, text))
+    {
+        if !names(field, kind) {
+            continue;
+        }
+        match guesses.iter_mut().find(|guess| guess.kind == kind) {
+            Some(guess) => {
+                guess.weight += NAME_SAYS;
+                guess.why += "; the field's name says so";
+            }
+            None => guesses.push(Guess {
+                kind,
+                weight: ANY_FORM + NAME_SAYS,
+                why: "the field's name says so".to_owned(),
+            }),
         }
     }
     guesses.sort_by(|a, b| b.weight.total_cmp(&a.weight));
@@ -155,6 +169,29 @@ fn names(field: &str, kind: FieldKind) -> bool {
                     .any(|name| word.strip_suffix('s') == Some(name))
         })
     })
+}
+
+/// Whether a text may be of a kind that only its field's name speaks for.
+fn may_hold(kind: FieldKind, text: &str) -> bool {
+    let has_digit = text.chars().any(|c| c.is_ascii_digit());
+    match kind {
+        FieldKind::Surname | FieldKind::Forenames | FieldKind::Person => {
+            text.chars().any(char::is_alphabetic)
+        }
+        FieldKind::Year | FieldKind::Number | FieldKind::Amount => {
+            has_digit && !text.contains(char::is_whitespace)
+        }
+        FieldKind::Date | FieldKind::DateRange | FieldKind::Part => has_digit,
+        // They want words, which other readings tell.
+        FieldKind::Choice => text.chars().all(|c| c.is_alphabetic() || c.is_whitespace()),
+        FieldKind::Code => !text.contains(char::is_whitespace),
+        FieldKind::Range | FieldKind::Text => true,
+    }
+}
+
+/// Whether the field's name speaks for a guess.
+pub(super) fn is_named(guess: &Guess) -> bool {
+    guess.why.ends_with("says so")
 }
 
 /// Numbers, codes, dates, parts, amounts.

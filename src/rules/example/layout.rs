@@ -32,7 +32,7 @@ pub(super) fn draft(
             None => {
                 let same = draft.fields.iter().find(|field| field.name == name);
                 let kind = mark.kind.or(same.map(|field| field.kind));
-                let kind = kind.unwrap_or_else(|| guesses(&piece, name, styles)[0].kind);
+                let kind = kind.unwrap_or_else(|| likeliest(&piece, name, styles));
                 of_kind(Field::new(name, record, kind), &[piece])
             }
         };
@@ -45,6 +45,14 @@ pub(super) fn draft(
         }
     }
     draft
+}
+
+/// The kind that a piece is most likely of. One of a choice is a text until its other words are known.
+fn likeliest(piece: &str, name: &str, styles: &Styles) -> FieldKind {
+    match guesses(piece, name, styles)[0].kind {
+        FieldKind::Choice => FieldKind::Text,
+        kind => kind,
+    }
 }
 
 /// A field with what its kind wants to know beside: the pattern of a code, the words of a choice.

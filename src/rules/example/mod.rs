@@ -4,7 +4,10 @@
 //! - `guess`: the kinds that a piece may be of; `shape`: the patterns and check characters of codes.
 //! - `layout`: the strip with its marks as the draft of a rule; `draft`: the draft as the text of a rule file.
 //! - `evidence`: the other readings that no rule fits, of which a few are looked at.
-//! - `candidates`: drafts varied, compiled and fitted to these; those that explain most come first.
+//! - `search`: drafts compiled and fitted to these; `learn` and `vary`: other kinds, patterns, words and layouts that the
+//!   readings speak for.
+//! - `candidates`: what is found, counted with all rules; those that explain most come first.
+//! - `find`: where a keyed value stands on a strip, misread or in another style.
 //!
 //! ```
 //! use headword::reading::{Line, Reading};
@@ -28,14 +31,19 @@
 mod candidates;
 mod draft;
 mod evidence;
+mod find;
 mod guess;
 mod layout;
+mod learn;
+mod search;
 mod shape;
 #[cfg(test)]
 mod tests;
+mod vary;
 
 pub use candidates::{Candidate, ExampleError, RuleFiles, candidates};
 pub use draft::add;
+pub use evidence::groups;
 pub use guess::Guess;
 
 use super::kind::{FieldKind, Styles};
@@ -199,6 +207,12 @@ impl Example {
             }
         }
         whole.into_iter().chain(parts).nth(nth - 1)
+    }
+
+    /// Where a text stands though some of it is misread: the place most like it.
+    pub fn find_alike(&self, text: &str) -> Option<(usize, Range<usize>)> {
+        let place = self.places(text).into_iter().next()?;
+        Some((place.line, place.range))
     }
 
     /// What is marked as a field; empty where nothing is.

@@ -198,6 +198,30 @@ fn a_sheet_is_read_again_only_another_way_round_and_what_was_keyed_stays() {
 }
 
 #[test]
+fn a_sheet_that_is_keyed_again_has_what_the_roster_says_now() {
+    for (key, linked, says) in [("509", Some("509"), Some("DALE")), ("600", None, None)] {
+        let mut first = open(["=DALE", "=509", "=1"]);
+        let mut again = keyed(&press(&mut first, "{Ctrl+Y}")).clone();
+        again.records[0].roster_key = Some(key.to_owned());
+        again.records[0].fields[0].as_roster = Some("DALEY".to_owned());
+        let again = Some(again);
+        let mut desk = Clerk::new(
+            plan(),
+            DeskSheet {
+                again,
+                ..sheet(["=DALE", "=509", "=1"])
+            },
+            &Told,
+        );
+        desk.drawn(0);
+        let effects = press(&mut desk, "{Ctrl+Y}");
+        let record = &keyed(&effects).records[0];
+        assert_eq!(record.roster_key.as_deref(), linked, "{key}");
+        assert_eq!(record.fields[0].as_roster.as_deref(), says, "{key}");
+    }
+}
+
+#[test]
 fn what_was_done_before_this_sitting_can_be_undone() {
     let mut desk = open(["=DALE", "=509", "=1"]);
     let act = Act::Held {

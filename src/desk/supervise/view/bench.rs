@@ -1,7 +1,7 @@
 //! What the draft does to all sheets: the figures, the trays and the sheets in one of them.
 
 use super::super::figures::{Figures, Tray, Wanted};
-use super::super::supervisor::Focus;
+use super::super::pane::Focus;
 use super::{Scene, bold, cut, dim, reversed};
 use crate::rules::Pair;
 use crate::value::shown;

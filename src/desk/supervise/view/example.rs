@@ -1,7 +1,7 @@
 //! A rule begun from an example: the strip marked, and the rules to choose from.
 
 use super::super::marking::Marking;
-use super::super::supervisor::Offers;
+use super::super::pane::Offers;
 use super::pages::page_title;
 use super::sheet::{picture, wrapped};
 use super::{Scene, bold, cut, dim, draw_message, reversed};

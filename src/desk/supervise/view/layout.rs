@@ -1,7 +1,7 @@
 //! Where everything lies. On a small screen the side that is worked on gets most of the room; on a large one both sides
 //! stand beside each other, above the sheet in hand.
 
-use super::super::supervisor::Focus;
+use super::super::pane::Focus;
 use ratatui::layout::{Constraint, Layout, Rect};
 
 /// From this size on, rules and sheets stand beside each other.

@@ -1,7 +1,7 @@
 //! What lies over the desk: all keys, a sheet explained at length, a question.
 
 use super::super::key::{BINDINGS, OTHERS};
-use super::super::supervisor::Pane;
+use super::super::pane::Pane;
 use super::sheet::wrapped;
 use super::{Scene, bold, cut, reversed};
 use crate::value::shown;

@@ -1,6 +1,6 @@
 //! The rule file in the editor, its faults marked.
 
-use super::super::supervisor::Focus;
+use super::super::pane::Focus;
 use super::{Scene, bold, cut, dim};
 use crate::value::shown;
 use ratatui::Frame;

@@ -1,0 +1,233 @@
+//! Other layouts that the other readings speak for: misread words put right, what varies as a field, what may be missing.
+
+use super::draft::{Draft, Field, Part};
+use super::find::stands_in;
+use super::guess::guesses;
+use super::layout;
+use super::search::Search;
+use std::collections::BTreeMap;
+
+/// Readings from which on is believed that something varies or is dirt.
+const BELIEVED_FROM: usize = 8;
+/// Share of the readings below which what stands on the example is no part of the layout.
+const SELDOM: f64 = 0.35;
+/// How much more often another spelling must come to be the right one.
+const MORE_OFTEN: usize = 2;
+/// Readings without a piece that are looked at, and from which on it may be missing at all.
+const SHORTER: usize = 6;
+const SHORTER_FROM: usize = 2;
+/// Pieces of a line that may be missing together.
+const TOGETHER: usize = 8;
+
+impl Search<'_> {
+    /// Compares the unmarked words with those of other readings: another spelling that most have, dirt, numbers and words
+    /// that differ from strip to strip.
+    pub fn with_literals(&mut self, mut best: usize) -> usize {
+        let texts: Vec<String> = self
+            .evidence
+            .alike
+            .iter()
+            .map(|at| self.bench.text(*at).to_uppercase())
+            .collect();
+        if texts.len() < BELIEVED_FROM {
+            return best;
+        }
+        let mut line = 0;
+        while line < self.tried[best].0.lines.len() {
+            let mut at = 0;
+            while at < self.tried[best].0.lines[line].len() {
+                let draft = self.tried[best].0.clone();
+                let Part::Literal(literal) = &draft.lines[line][at] else {
+                    at += 1;
+                    continue;
+                };
+                let having = texts.iter().filter(|text| stands_in(literal, text)).count();
+                let is_word = literal.chars().filter(|c| c.is_alphanumeric()).count() > 1;
+                if let Some((spelling, count)) =
+                    is_word.then(|| better_spelling(literal, &texts)).flatten()
+                {
+                    let mut draft = draft.clone();
+                    let what = format!(
+                        "`{spelling}` instead of `{literal}`, as {count} of {} have it",
+                        texts.len()
+                    );
+                    draft.lines[line][at] = Part::Literal(spelling);
+                    best = self.vary(best, draft, &what);
+                } else if (having as f64) < SELDOM * texts.len() as f64 {
+                    best = self.without_literal(best, &draft, (line, at), (having, texts.len()));
+                }
+                at += 1;
+            }
+            line += 1;
+        }
+        best
+    }
+
+    /// What hardly any other reading has as a field, or left out.
+    fn without_literal(
+        &mut self,
+        mut best: usize,
+        draft: &Draft,
+        (line, at): (usize, usize),
+        (having, of): (usize, usize),
+    ) -> usize {
+        let Part::Literal(literal) = &draft.lines[line][at] else {
+            return best;
+        };
+        let only = format!("which only {having} of {of} have");
+        let mut without = draft.clone();
+        without.lines[line].remove(at);
+        if without.lines[line].get(at) == Some(&Part::Blank)
+            && (at == 0 || without.lines[line][at - 1] == Part::Blank)
+        {
+            without.lines[line].remove(at);
+        }
+        if without.lines[line].iter().all(|part| *part == Part::Blank) {
+            without.lines.remove(line);
+        }
+        if !without.lines.is_empty() {
+            best = self.vary(best, without, &format!("no `{literal}`, {only}"));
+        }
+        let core = literal.trim_matches(|c: char| !c.is_alphanumeric());
+        if core.is_empty() {
+            return best;
+        }
+        let name = free_name(draft, line, at, |name| {
+            self.book.fields().iter().any(|spec| spec.name == name)
+        });
+        let kind = guesses(core, &name, self.styles)[0].kind;
+        let mut varying = draft.clone();
+        varying.fields.push(layout::of_kind(
+            Field::new(&name, 0, kind),
+            &[core.to_owned()],
+        ));
+        let start = literal.find(core).unwrap_or(0);
+        let (before, behind) = (&literal[..start], &literal[start + core.len()..]);
+        let mut parts = vec![Part::Slot(varying.fields.len() - 1)];
+        if !before.is_empty() {
+            parts.insert(0, Part::Literal(before.to_owned()));
+        }
+        if !behind.is_empty() {
+            parts.push(Part::Literal(behind.to_owned()));
+        }
+        varying.lines[line].splice(at..=at, parts);
+        self.vary(
+            best,
+            varying,
+            &format!("`{core}`, {only}, as a field `{name}`"),
+        )
+    }
+
+    /// Tries as optional what other readings lack: their shape is the example's without it.
+    pub fn with_optional(&mut self, mut best: usize) -> usize {
+        let mut found: Vec<(usize, std::ops::Range<usize>)> = Vec::new();
+        let mut sheets = self.evidence.alike.clone();
+        let draft = self.tried[best].0.clone();
+        for (line, parts) in draft.lines.iter().enumerate() {
+            for segment in segments(parts) {
+                let mut shorter = draft.lines.clone();
+                shorter[line].drain(segment.clone());
+                let text: Vec<String> = shorter.iter().map(|parts| self.rendered(parts)).collect();
+                let lacking = self.evidence.of_shape(&text.join("\n"));
+                if lacking.len() >= SHORTER_FROM {
+                    sheets.extend(
+                        lacking
+                            .iter()
+                            .take(SHORTER)
+                            .filter(|at| !self.evidence.alike.contains(at)),
+                    );
+                    found.push((line, segment));
+                }
+            }
+        }
+        if found.is_empty() {
+            return best;
+        }
+        self.look_at(&sheets);
+        best = self.attempt(draft.clone());
+        // From the end, so that places before stay; of overlapping ones the first that is kept.
+        found.sort_by_key(|(line, segment)| std::cmp::Reverse((*line, segment.start)));
+        for (line, segment) in found {
+            let now = &self.tried[best].0;
+            if now.lines[line].get(segment.clone()) != draft.lines[line].get(segment.clone()) {
+                continue;
+            }
+            let mut other = now.clone();
+            let missing: Vec<Part> = other.lines[line].drain(segment.clone()).collect();
+            let shown = self.rendered(&missing).trim().to_owned();
+            other.lines[line].insert(segment.start, Part::Optional(missing));
+            best = self.vary(best, other, &format!("`{shown}` as what may be missing"));
+        }
+        best
+    }
+}
+
+/// Runs of parts that may be missing together: from one gap to the next, with the gap before, or behind at the start.
+fn segments(parts: &[Part]) -> Vec<std::ops::Range<usize>> {
+    let mut gaps: Vec<usize> = (0..parts.len())
+        .filter(|at| parts[*at] == Part::Blank)
+        .collect();
+    gaps.push(parts.len());
+    let mut segments = Vec::new();
+    for (first, &from) in gaps.iter().enumerate() {
+        let ends = gaps[first + 1..].iter().take(TOGETHER);
+        segments.extend(ends.map(|&to| from..to));
+        // The start of the line up to this gap.
+        if from < parts.len() && first < TOGETHER {
+            segments.push(0..from + 1);
+        }
+    }
+    segments.retain(|segment| segment.len() < parts.len() && segment.len() > 1);
+    segments
+}
+
+/// The spelling that a word most often has on other readings, if that is not its own.
+fn better_spelling(literal: &str, texts: &[String]) -> Option<(String, usize)> {
+    let own = literal.to_uppercase();
+    let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
+    for text in texts {
+        let mut words = text.split_whitespace();
+        if let Some(word) = words.find(|word| super::find::reads_as(word, &own)) {
+            *counts.entry(word).or_default() += 1;
+        }
+    }
+    let own_count = counts.get(own.as_str()).copied().unwrap_or(0);
+    let (word, count) = counts.into_iter().max_by_key(|(_, count)| *count)?;
+    let is_better = word != own && count >= MORE_OFTEN * own_count.max(1);
+    is_better.then(|| (word.to_owned(), count))
+}
+
+/// A name for a field that nobody named: the word before it, in small letters.
+fn free_name(draft: &Draft, line: usize, at: usize, is_taken: impl Fn(&str) -> bool) -> String {
+    let before = draft.lines[line][..at]
+        .iter()
+        .rev()
+        .find_map(|part| match part {
+            Part::Literal(text) => Some(text),
+            _ => None,
+        });
+    let word: String = before
+        .map(|text| {
+            text.chars()
+                .filter(|c| c.is_alphanumeric())
+                .collect::<String>()
+                .to_lowercase()
+        })
+        .unwrap_or_default();
+    let word = if word.is_empty() {
+        "other".to_owned()
+    } else {
+        word
+    };
+    let taken = |name: &str| is_taken(name) || draft.fields.iter().any(|field| field.name == name);
+    if !taken(&word) {
+        return word;
+    }
+    let mut numbers = 2..;
+    numbers
+        .find_map(|number| {
+            let name = format!("{word}_{number}");
+            (!taken(&name)).then_some(name)
+        })
+        .expect("there are numbers enough")
+}
