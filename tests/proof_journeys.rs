@@ -178,6 +178,13 @@ fn the_bulk_waits_until_the_client_has_approved_a_sample_keyed_blind() {
     }
     assert_eq!(blind.ends(), 0);
     blind.shows(&["of 2 sheets drawn 2 are keyed"]);
+    let other = truth
+        .iter()
+        .find(|(name, _)| !sample.contains(name))
+        .unwrap();
+    let mut elsewhere = desk(&job, &["--proof", "--sheet", &other.0]);
+    assert_eq!(elsewhere.ends(), 2);
+    elsewhere.shows(&["one of the sheets drawn for the proof"]);
     let state = proof(&job, &["--json"]).json();
     assert_eq!(state["rehearsal"]["sheets"]["of"], 2);
     assert!(state["keystrokes_a_sheet"].as_f64().unwrap() >= 1.0);
