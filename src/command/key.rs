@@ -85,13 +85,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let warning = may_key(arguments, &job)?;
     let pass = match arguments.inspect {
         true => job.settings.keying.inspection(),
-        false if arguments.pass > job.settings.keying.passes => {
-            return Err(CommandError::input(format!(
-                "expected a keying from 1 to {0}, found {1}; the job has passes = {0} in [keying] of its job.toml",
-                job.settings.keying.passes, arguments.pass
-            )));
-        }
-        false => arguments.pass,
+        false => pass_of(&job, arguments.pass)?,
     };
     let options = Options {
         person,
@@ -186,6 +180,17 @@ pub(super) fn expect_terminal(verb: &str) -> Result<(), CommandError> {
     Err(CommandError::input(format!(
         "expected a terminal to {verb} in, found a pipe or a file; run it in a terminal window"
     )))
+}
+
+/// A keying, if the job has it.
+pub(super) fn pass_of(job: &Job, pass: u8) -> Result<u8, CommandError> {
+    let passes = job.settings.keying.passes;
+    match pass <= passes {
+        true => Ok(pass),
+        false => Err(CommandError::input(format!(
+            "expected a keying from 1 to {passes}, found {pass}; the job has passes = {passes} in [keying] of its job.toml"
+        ))),
+    }
 }
 
 /// Who sits at the desk: as said, or as the system has it.

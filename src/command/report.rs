@@ -2,7 +2,7 @@
 
 use crate::value::{Finding, Severity, is_obeyed};
 use serde::Serialize;
-use std::fmt::Display;
+use std::fmt::{Display, Write as _};
 use std::io::{self, Write};
 
 /// The exit codes, the same for every command.
@@ -141,6 +141,19 @@ pub(super) fn columns(rows: &[Vec<String>]) -> String {
         text += &format!("  {}\n", line.trim_end());
     }
     text
+}
+
+/// Things of one sort that are told one by one before the rest is only counted.
+pub(super) const LISTED: usize = 10;
+
+/// A line for each of the first, and how many more there are.
+pub(super) fn list_some(text: &mut String, items: &[impl ToString]) {
+    for item in items.iter().take(LISTED) {
+        let _ = writeln!(text, "  {}", item.to_string());
+    }
+    if items.len() > LISTED {
+        let _ = writeln!(text, "  and {} more", items.len() - LISTED);
+    }
 }
 
 /// Exit 1 when anything found needs a look; notes do not.

@@ -39,6 +39,8 @@ impl Decision {
 pub enum Choice {
     /// Other rules were put to use.
     RulesPublished(Publication),
+    /// The client's roster gave way to a newer one.
+    RosterReplaced(Replacement),
     /// A sample was drawn on which the rules are proved.
     ProofDrawn(ProofDrawn),
     /// The supervisor has a question to the client.
@@ -49,8 +51,6 @@ pub enum Choice {
     AnswersRead(AnswersRead),
     /// The client approved the proof.
     ProofApproved(ProofApproved),
-    /// The client's roster gave way to a newer one.
-    RosterReplaced(Replacement),
 }
 
 /// Rules put to use in the place of those before.
@@ -62,7 +62,8 @@ pub struct Publication {
     pub files: Vec<(String, String)>,
     /// What it changed, in words, as the desk showed it.
     pub effect: Vec<String>,
-    /// Keyed sheets on which the new rules, and not those before, disagree with what was keyed.
+    /// Keyed sheets on which these rules disagree with what was keyed, and those before did not; and of the publication
+    /// before, those on which they still do.
     pub disagreeing: Vec<SheetId>,
     #[serde(flatten)]
     pub extra: Extra,
