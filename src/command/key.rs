@@ -1,12 +1,12 @@
 //! `headword key`: the clerk's desk.
 
 use super::{CommandError, Exit, Report, proof};
-use crate::desk::driver::{Options, key_sheets};
+use crate::desk::driver::{DeskError, Options, key_sheets};
 use crate::desk::picture::Shape;
 use crate::desk::terminal::PictureWish;
 use crate::desk::view::Theme;
 use crate::job::Job;
-use crate::journal::{Store, Tally};
+use crate::journal::{JournalError, Store, Tally};
 use crate::review::{Gate, Proof};
 use crate::value::shown;
 use jiff::Timestamp;
@@ -116,7 +116,17 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
-    let sitting = key_sheets(&mut job, &options).map_err(CommandError::input)?;
+    let sitting = key_sheets(&mut job, &options).map_err(|fault| match fault {
+        DeskError::Journal(JournalError::NoSuchSheet { text }) if arguments.proof => {
+            let folder = arguments.job.display().to_string();
+            CommandError::input(format!(
+                "--sheet: expected one of the sheets drawn for the proof, found {}; `headword proof {} --json` lists them",
+                shown(&text),
+                shown(&folder)
+            ))
+        }
+        fault => CommandError::input(fault),
+    })?;
     if sitting.tally.sheets == 0 {
         let job = arguments.job.display().to_string();
         return Err(CommandError::input(format!(
