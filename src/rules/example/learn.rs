@@ -50,7 +50,8 @@ impl Search<'_> {
                 if field.kind == guess.kind {
                     continue;
                 }
-                let own = Field::new(&field.name, field.record, guess.kind);
+                let mut own = Field::new(&field.name, field.record, guess.kind);
+                own.write.clone_from(&field.write);
                 *field = layout::of_kind(own, &[piece.clone()]);
                 best = self.vary(best, draft, &format!("{name} as {}", guess.kind.name()));
             }
@@ -60,7 +61,7 @@ impl Search<'_> {
 
     /// Learns from the values that were taken.
     pub fn with_values(&mut self, mut best: usize) -> usize {
-        let values = self.values(&self.tried[best].0);
+        let values = self.values(&self.tried[best].0.clone());
         for place in 0..self.tried[best].0.fields.len() {
             let field = self.tried[best].0.fields[place].clone();
             let mut own: Vec<String> = values[place]

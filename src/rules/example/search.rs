@@ -16,6 +16,9 @@ const WORTH: f64 = 3.0;
 /// How sure a reader is of its characters when the example's text is all there is.
 const GIVEN_TEXT: f64 = 0.97;
 
+/// Work after which nothing more is varied, in edges of rules times characters of readings.
+const ENOUGH_WORK: usize = 1_000_000_000_000;
+
 /// What a draft makes of the readings like the example.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Trial {
@@ -34,6 +37,8 @@ pub(super) struct Search<'a> {
     pub evidence: &'a Evidence,
     /// The readings like the example; the example itself comes last.
     alike: Bench,
+    /// Work done so far, in edges of rules times characters of readings.
+    work: usize,
     pub tried: Vec<(Draft, Trial)>,
     pub considered: Vec<String>,
 }
@@ -53,6 +58,7 @@ impl<'a> Search<'a> {
             bench,
             evidence,
             alike: Bench::default(),
+            work: 0,
             tried: Vec::new(),
             considered: Vec::new(),
         };
@@ -86,6 +92,7 @@ impl<'a> Search<'a> {
 
     /// Varies the draft step by step, and keeps what explains the readings better.
     pub fn climb(&mut self, plain: Draft) {
+        let t = std::time::Instant::now();
         let best = self.attempt(plain);
         let best = self.with_kinds(best);
         let best = self.with_literals(best);
@@ -117,6 +124,7 @@ impl<'a> Search<'a> {
         let Some(book) = self.compiled(draft) else {
             return trial;
         };
+        self.work += work(&book, &self.alike);
         self.alike.put(book);
         self.alike.step(1, &|| true);
         for at in 0..self.alike.len() {
@@ -143,12 +151,13 @@ impl<'a> Search<'a> {
 
     /// What a draft takes from many readings like the example: the values by field of the draft, in step with the readings;
     /// empty where there is none.
-    pub fn values(&self, draft: &Draft) -> Vec<Vec<String>> {
+    pub fn values(&mut self, draft: &Draft) -> Vec<Vec<String>> {
         let mut values = vec![Vec::new(); draft.fields.len()];
         let Some(book) = self.compiled(draft) else {
             return values;
         };
         let mut many = self.bench.few_bare(&self.evidence.many);
+        self.work += work(&book, &many);
         many.put(book);
         many.step(1, &|| true);
         for at in 0..many.len() {
@@ -165,6 +174,11 @@ impl<'a> Search<'a> {
 
     /// Tries a variation; the better of both.
     pub fn vary(&mut self, best: usize, draft: Draft, what: &str) -> usize {
+        if self.work > ENOUGH_WORK {
+            self.considered
+                .push(format!("not tried, to answer in time: {what}"));
+            return best;
+        }
         let other = self.attempt(draft);
         if best == other {
             return best;
@@ -255,6 +269,13 @@ impl<'a> Search<'a> {
         });
         text.collect()
     }
+}
+
+/// The work of a book's rules on all sheets of a bench.
+fn work(book: &RuleBook, bench: &Bench) -> usize {
+    let edges: usize = book.rules.iter().map(|rule| rule.automaton.size()).sum();
+    let characters: usize = (0..bench.len()).map(|at| bench.text(at).len()).sum();
+    edges * characters
 }
 
 fn is_of(field: &Field, taken: &TakenField) -> bool {

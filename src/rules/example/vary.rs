@@ -129,7 +129,10 @@ impl Search<'_> {
                 shorter[line].drain(segment.clone());
                 let text: Vec<String> = shorter.iter().map(|parts| self.rendered(parts)).collect();
                 let lacking = self.evidence.of_shape(&text.join("\n"));
-                if lacking.len() >= SHORTER_FROM {
+                // A word less among others changes no shape.
+                let is_other =
+                    !lacking.contains(&self.evidence.alike.first().copied().unwrap_or(usize::MAX));
+                if is_other && lacking.len() >= SHORTER_FROM {
                     sheets.extend(
                         lacking
                             .iter()
