@@ -34,6 +34,8 @@ struct Marked {
     missing: Vec<String>,
     ambiguous: usize,
     cost: f64,
+    /// Keyed sheets of the same layout but for something that they lack.
+    lacking: usize,
     /// Its layout: each line's fields, and its words.
     fields: Vec<String>,
     words: Vec<String>,
@@ -58,12 +60,13 @@ pub fn suggest(files: &RuleFiles, bench: &Bench) -> Result<Vec<Suggestion>, Exam
         }
     }
     layouts.sort_by_key(|layout| std::cmp::Reverse(layout.len()));
+    fold(&mut layouts);
     let mut suggestions = Vec::new();
     for mut layout in layouts {
         if suggestions.len() == MOST {
             break;
         }
-        let like = layout.len();
+        let like = layout.len() + layout[0].lacking;
         layout.sort_by(|a, b| {
             let doubts = |marked: &Marked| (marked.missing.len(), marked.ambiguous);
             doubts(a).cmp(&doubts(b)).then(a.cost.total_cmp(&b.cost))
@@ -81,6 +84,22 @@ pub fn suggest(files: &RuleFiles, bench: &Bench) -> Result<Vec<Suggestion>, Exam
     }
     suggestions.sort_by_key(|suggestion| std::cmp::Reverse(suggestion.candidate.fits));
     Ok(suggestions)
+}
+
+/// Puts layouts to those that have all they have and more: what they lack may be missing.
+fn fold(layouts: &mut Vec<Vec<Marked>>) {
+    for at in (0..layouts.len()).rev() {
+        let is_whole = |other: &Vec<Marked>| layouts[at][0].is_within(&other[0]);
+        let whole = (0..layouts.len()).find(|other| *other != at && is_whole(&layouts[*other]));
+        if let Some(whole) = whole {
+            let lacking = layouts[at].len() + layouts[at][0].lacking;
+            // Only what has everything is taken as an example.
+            layouts[whole][0].lacking += lacking;
+            layouts.remove(at);
+        }
+    }
+    let size = |layout: &Vec<Marked>| layout.len() + layout[0].lacking;
+    layouts.sort_by_key(|layout| std::cmp::Reverse(size(layout)));
 }
 
 impl Marked {
@@ -116,6 +135,7 @@ impl Marked {
             missing: found.missing,
             ambiguous: found.ambiguous,
             cost: found.cost,
+            lacking: 0,
             fields: names,
             words,
         })
@@ -126,5 +146,19 @@ impl Marked {
         self.fields == other.fields
             && self.words.len() == other.words.len()
             && words.all(|(a, b)| reads_as(a, b))
+    }
+
+    /// Whether another layout has all fields and words of this one in their order, and more fields.
+    fn is_within(&self, other: &Self) -> bool {
+        fn in_order<'a>(
+            few: &[String],
+            mut all: impl Iterator<Item = &'a String>,
+            is: fn(&str, &str) -> bool,
+        ) -> bool {
+            few.iter().all(|one| all.any(|other| is(one, other)))
+        }
+        self.fields.len() < other.fields.len()
+            && in_order(&self.fields, other.fields.iter(), |a, b| a == b)
+            && in_order(&self.words, other.words.iter(), reads_as)
     }
 }
