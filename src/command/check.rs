@@ -131,6 +131,18 @@ fn checked(job: &Job, folder: &str) -> Result<Delivery, CommandError> {
     delivery.checks.extend(of_proof);
     let of_scans = scan_checks(&job.settings, &delivery.records);
     delivery.checks.extend(of_scans);
+    let unlike_rules = job.keyed_unlike_rules().map_err(CommandError::input)?;
+    if let Some((version, sheets)) = unlike_rules {
+        delivery.checks.push(Check {
+            severity: Severity::Warning,
+            code: "keyed-unlike-rules",
+            message: format!(
+                "keyed before version {version} of the rules, which takes other values from the strip; look at these sheets \
+                 again, and accept them as they are or as the rules have them"
+            ),
+            sheets,
+        });
+    }
     let by_severity = |check: &Check| Reverse(check.severity);
     delivery.checks.sort_by_key(by_severity);
     Ok(delivery)

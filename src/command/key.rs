@@ -1,12 +1,12 @@
 //! `headword key`: the clerk's desk.
 
 use super::{CommandError, Exit, Report, proof};
-use crate::desk::driver::{Options, key_sheets};
+use crate::desk::driver::{DeskError, Options, key_sheets};
 use crate::desk::picture::Shape;
 use crate::desk::terminal::PictureWish;
 use crate::desk::view::Theme;
 use crate::job::Job;
-use crate::journal::{Store, Tally};
+use crate::journal::{JournalError, Store, Tally};
 use crate::review::{Gate, Proof};
 use crate::value::shown;
 use jiff::Timestamp;
@@ -44,6 +44,22 @@ pub struct Arguments {
     /// What the picture is made of; what the terminal can show unless said otherwise
     #[arg(long, value_enum)]
     picture: Option<PictureName>,
+}
+
+impl Arguments {
+    /// A first pass over a job, by somebody.
+    pub fn of(job: PathBuf, person: &str) -> Self {
+        Self {
+            job,
+            person: Some(person.to_owned()),
+            pass: 1,
+            inspect: false,
+            proof: false,
+            held: false,
+            sheet: None,
+            picture: None,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -100,7 +116,17 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
-    let sitting = key_sheets(&mut job, &options).map_err(CommandError::input)?;
+    let sitting = key_sheets(&mut job, &options).map_err(|fault| match fault {
+        DeskError::Journal(JournalError::NoSuchSheet { text }) if arguments.proof => {
+            let folder = arguments.job.display().to_string();
+            CommandError::input(format!(
+                "--sheet: expected one of the sheets drawn for the proof, found {}; `headword proof {} --json` lists them",
+                shown(&text),
+                shown(&folder)
+            ))
+        }
+        fault => CommandError::input(fault),
+    })?;
     if sitting.tally.sheets == 0 {
         let job = arguments.job.display().to_string();
         return Err(CommandError::input(format!(

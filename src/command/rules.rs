@@ -3,6 +3,7 @@
 
 mod compare;
 mod desk;
+mod example;
 mod trial;
 mod truth;
 
@@ -55,6 +56,16 @@ pub struct Arguments {
     /// rule files would do, changed since `headword read` last applied them
     #[arg(long = "try", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["sheet", "text"])]
     trial: Option<Option<PathBuf>>,
+    /// Start a rule from this sheet, of which pieces are marked
+    #[arg(long, value_name = "SHEET", requires = "mark", conflicts_with_all = ["counts", "sheet", "text", "trial"])]
+    from_sheet: Option<String>,
+    /// A piece of the strip that is the value of a field, known or new: FIELD=TEXT; FIELD@2=TEXT where the text stands
+    /// for the second time; FIELD:KIND=TEXT where the kind is not to be guessed
+    #[arg(long, value_name = "FIELD=TEXT", requires = "from_sheet", value_parser = example::parse_mark)]
+    mark: Vec<example::Mark>,
+    /// Suggest rules from sheets that no rule fits, but that were keyed
+    #[arg(long, conflicts_with_all = ["counts", "sheet", "text", "trial", "from_sheet"])]
+    suggest: bool,
     /// What is really on the sheets, to count the fields that are right: a CSV file with a column `sheet` and columns
     /// named like fields, such as a demo's truth.csv
     #[arg(long, value_name = "CSV", requires = "trial")]
@@ -65,13 +76,23 @@ pub struct Arguments {
 const GIVEN_TEXT: f64 = 0.99;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
-    let is_printed = arguments.counts || arguments.sheet.is_some() || arguments.text.is_some();
+    let is_printed = arguments.counts
+        || arguments.sheet.is_some()
+        || arguments.text.is_some()
+        || arguments.from_sheet.is_some()
+        || arguments.suggest;
     if !is_printed && arguments.trial.is_none() {
         return desk::open(arguments);
     }
     let job = Job::open(&arguments.job)?;
     if let Some(file) = &arguments.trial {
         return trial::run(&job, file.as_deref(), arguments.truth.as_deref());
+    }
+    if let Some(sheet) = &arguments.from_sheet {
+        return example::run_example(&job, sheet, &arguments.mark);
+    }
+    if arguments.suggest {
+        return example::run_suggest(&job);
     }
     if let Some(text) = &arguments.text {
         let lines = text
