@@ -80,12 +80,17 @@ pub fn index_rows(records: &[Record], names: &FileNames, layout: &IndexLayout) -
 
 /// Rows as RFC 4180 wants them.
 pub fn csv_of(rows: &[Vec<String>]) -> Vec<u8> {
+    csv_from(rows.iter())
+}
+
+/// The same for rows that are made one by one, so that they need not all be held.
+pub(super) fn csv_from(rows: impl Iterator<Item: AsRef<[String]>>) -> Vec<u8> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
     for row in rows {
         writer
-            .write_record(row)
+            .write_record(row.as_ref())
             .expect("rows of equal length into memory cannot fail");
     }
     writer

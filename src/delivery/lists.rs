@@ -1,7 +1,7 @@
 //! The lists that go beside the index: where each value came from, what is not in the index and why, repeat scans, and
 //! roster rows without a sheet.
 
-use super::index::{csv_of, face};
+use super::index::{csv_from, face};
 use super::{FileNames, Legibility, Record, RecordValue};
 use crate::journal::{Desk, KeyedSource};
 use crate::roster::Roster;
@@ -86,14 +86,19 @@ pub fn provenance_csv(records: &[Record], names: &FileNames) -> Vec<u8> {
         .filter(|record| record.is_indexed())
         .collect();
     sorted.sort_by(|a, b| drawer_order(a.sheet.as_str(), b.sheet.as_str()));
-    let mut rows = Vec::new();
     let mut number = 0;
-    for (at, record) in sorted.iter().enumerate() {
+    let numbered = sorted.iter().enumerate().map(|(at, record)| {
         let is_same_sheet = at > 0 && sorted[at - 1].sheet == record.sheet;
         number = if is_same_sheet { number + 1 } else { 1 };
-        let Some(entry) = &record.entry else { continue };
-        for value in &record.values {
-            rows.push(vec![
+        (number, *record)
+    });
+    let entered = numbered.filter_map(|(number, record)| {
+        let entry = record.entry.as_ref()?;
+        Some((number, record, entry))
+    });
+    let rows = entered.flat_map(|(number, record, entry)| {
+        let of_value = move |value: &RecordValue| {
+            vec![
                 names.get(&record.sheet).unwrap_or_default().to_owned(),
                 record.sheet.as_str().to_owned(),
                 number.to_string(),
@@ -122,9 +127,10 @@ pub fn provenance_csv(records: &[Record], names: &FileNames) -> Vec<u8> {
                 .to_owned(),
                 if entry.saw_proposal { "yes" } else { "no" }.to_owned(),
                 entry.number.to_string(),
-            ]);
-        }
-    }
+            ]
+        };
+        record.values.iter().map(of_value)
+    });
     let header = [
         "file_name",
         "sheet",
@@ -144,7 +150,7 @@ pub fn provenance_csv(records: &[Record], names: &FileNames) -> Vec<u8> {
         "saw_proposal",
         "entry",
     ];
-    list(&header, rows.into_iter())
+    list(&header, rows)
 }
 
 /// The words of a source, as elsewhere in headword.
@@ -240,5 +246,5 @@ pub fn unused_rows(roster: &Roster, records: &[Record]) -> Vec<usize> {
 
 fn list(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Vec<u8> {
     let header: Vec<String> = header.iter().map(|&title| title.to_owned()).collect();
-    csv_of(&std::iter::once(header).chain(rows).collect::<Vec<_>>())
+    csv_from(std::iter::once(header).chain(rows))
 }

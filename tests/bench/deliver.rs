@@ -6,10 +6,10 @@
 
 #[allow(dead_code)]
 #[path = "../delivering/hands.rs"]
-mod hands;
+pub mod hands;
 #[allow(dead_code)]
 #[path = "../support.rs"]
-mod support;
+pub mod support;
 
 use hands::HandKeyed;
 use headword::delivery::verify;

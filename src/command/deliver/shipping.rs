@@ -9,6 +9,7 @@ use crate::delivery::{
 use crate::roster::Roster;
 use crate::value::SheetId;
 use jiff::Timestamp;
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// A delivery on its way.
@@ -29,11 +30,13 @@ impl Shipping<'_> {
     pub fn bag(&self, delivery: &Delivery, roster: Option<&Roster>, link: bool) -> BagPlan {
         let sheets = &self.consignment.sheets;
         let shipped: BTreeSet<&SheetId> = sheets.iter().map(|one| &one.sheet).collect();
-        let records = delivery
-            .records
-            .iter()
-            .filter(|record| shipped.contains(&record.sheet));
-        let records: Vec<Record> = records.cloned().collect();
+        let is_shipped = |record: &&Record| shipped.contains(&record.sheet);
+        let all = &delivery.records;
+        // Most often everything is shipped, and a batch is large.
+        let records: Cow<[Record]> = match all.iter().all(|record| is_shipped(&record)) {
+            true => all.into(),
+            false => all.iter().filter(is_shipped).cloned().collect(),
+        };
         let names: BTreeMap<SheetId, String> = sheets
             .iter()
             .map(|one| (one.sheet.clone(), file_name(one).to_owned()))

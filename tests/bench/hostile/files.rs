@@ -207,7 +207,7 @@ pub fn journals(plan: Plan) -> Tally {
         tally.runs(&["history", &path, "0001.png"]);
     }
     tally.note = format!(
-        "{refused} of {} refused; {unnoticed} gave another index, for the journal keeps no sums of its entries",
+        "{refused} of {} refused; {unnoticed} gave another index (the journal keeps no sums of its entries)",
         60 * plan.times
     );
     tally

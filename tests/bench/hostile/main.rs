@@ -21,15 +21,10 @@ mod fuzz;
 #[path = "../../fuzz_rules/mod.rs"]
 mod fuzz_rules;
 #[allow(dead_code)]
-#[path = "../../delivering/hands.rs"]
-mod hands;
-#[allow(dead_code)]
 #[path = "../kills.rs"]
 mod kills;
-#[allow(dead_code)]
-#[path = "../../support.rs"]
-mod support;
 
+use deliver::{hands, support};
 use run::Tally;
 use std::process::ExitCode;
 use std::time::Instant;
