@@ -18,6 +18,7 @@ mod reference;
 mod reporting;
 mod rules_journeys;
 mod schemas;
+mod scripted;
 mod setting_up;
 mod settle_journeys;
 // Journeys that read are left out without a reader, and what only they need with them.

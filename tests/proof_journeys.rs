@@ -178,6 +178,13 @@ fn the_bulk_waits_until_the_client_has_approved_a_sample_keyed_blind() {
     }
     assert_eq!(blind.ends(), 0);
     blind.shows(&["of 2 sheets drawn 2 are keyed"]);
+    let other = truth
+        .iter()
+        .find(|(name, _)| !sample.contains(name))
+        .unwrap();
+    let mut elsewhere = desk(&job, &["--proof", "--sheet", &other.0]);
+    assert_eq!(elsewhere.ends(), 2);
+    elsewhere.shows(&["one of the sheets drawn for the proof"]);
     let state = proof(&job, &["--json"]).json();
     assert_eq!(state["rehearsal"]["sheets"]["of"], 2);
     assert!(state["keystrokes_a_sheet"].as_f64().unwrap() >= 1.0);
@@ -298,10 +305,10 @@ fn a_question_about_any_sheet_goes_the_same_way() {
     proof(&job, &to_page)
         .exits(2)
         .says(&["found none", "--ask"]);
-    proof(&job, &["--ask", "jacket-00002"])
+    proof(&job, &["--ask", "jacket-00002", "--as", "ann"])
         .exits(2)
         .says(&["a sheet, `=` and a question"]);
-    proof(&job, &["--ask", "jacket-9=Who?"])
+    proof(&job, &["--ask", "jacket-9=Who?", "--as", "ann"])
         .exits(2)
         .says(&["the nearest are"]);
     let asked = "jacket-00002=Is <b>this</b> \"ours\"?";
@@ -340,7 +347,7 @@ fn a_question_about_any_sheet_goes_the_same_way() {
     assert_eq!(desk.ends(), 0);
     fs::write(&form, b"PK\x03\x04").unwrap();
     proof(&job, &read).exits(2).says(&["save it as CSV"]);
-    proof(&job, &["--answers", "nowhere.csv"])
+    proof(&job, &["--answers", "nowhere.csv", "--as", "ann"])
         .exits(2)
         .says(&["check the path"]);
 }

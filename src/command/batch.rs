@@ -2,11 +2,12 @@
 
 use super::CommandError;
 use crate::delivery::{
-    Accounts, Batch, Check, DeliveryPlan, FileNames, Links, Record, check_batch, name_sheets,
-    standing, unused_rows,
+    Accounts, Batch, Check, DeliveryPlan, FileNames, Links, Record, StripTexts, check_batch,
+    name_sheets, standing, unused_rows,
 };
 use crate::job::{Job, SecondKeying};
 use crate::journal::{JournalError, SheetRecord, Store};
+use crate::reading::Line;
 use crate::review::{Comparer, second_keying};
 use crate::value::{Finding, Severity, SheetId, SheetKind, SheetState, sha256_file, shown};
 use std::collections::{BTreeSet, HashSet};
@@ -31,6 +32,8 @@ pub struct Delivery {
     pub names: FileNames,
     pub checks: Vec<Check>,
     pub accounts: Accounts,
+    /// What was read on the strips, where the job wants it delivered.
+    pub texts: Option<StripTexts>,
     /// Sheets that were never read or proposed, and that nobody has keyed; `read` takes them.
     pub unread: Vec<SheetId>,
 }
@@ -49,6 +52,10 @@ impl Delivery {
             unread,
             files,
         } = gathered;
+        let texts = match plan.full_text {
+            true => Some(strip_texts(job, &records).map_err(CommandError::input)?),
+            false => None,
+        };
         let names = name_sheets(&records, &plan.naming);
         let batch = Batch {
             records: &records,
@@ -78,9 +85,24 @@ impl Delivery {
             names,
             checks,
             accounts,
+            texts,
             unread,
         })
     }
+}
+
+/// The lines that were read on the strips of these records' sheets.
+fn strip_texts<S: Store>(job: &Job<S>, records: &[Record]) -> Result<StripTexts, JournalError> {
+    let mut texts = StripTexts::new();
+    for record in records {
+        if !texts.contains_key(&record.sheet)
+            && let Some(read) = job.store.reading(&record.sheet)?
+        {
+            let lines = read.reading.lines.iter().map(Line::text);
+            texts.insert(record.sheet.clone(), lines.collect());
+        }
+    }
+    Ok(texts)
 }
 
 /// A newer roster that was decided on and is not in use.

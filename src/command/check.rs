@@ -1,16 +1,23 @@
 //! `headword check`: what stands between the batch and its delivery.
 
 use super::batch::{Delivery, Scope, worst};
+use super::key::{PictureName, expect_terminal, may_key_bulk, pass_of, person, theme};
 use super::report::counted;
+use super::scans::scan_checks;
 use super::{CommandError, Exit, Report, proof};
-use crate::delivery::{checks_csv, replace_folder};
+use crate::delivery::{Check, checks_csv, replace_folder};
+use crate::desk::checks::driver::mend;
+use crate::desk::driver::{DeskError, Options};
+use crate::desk::terminal::PictureWish;
 use crate::job::Job;
 use crate::value::{Severity, shown};
+use jiff::Timestamp;
 use serde_json::json;
+use std::cmp::Reverse;
 use std::fmt::Write;
 use std::path::PathBuf;
 
-/// Check the batch: sheets accounted for, required fields, parts, dates, duplicates, images, file names
+/// Check the batch: sheets accounted for, required fields, parts, dates, duplicates, images, scans, names
 ///
 /// Sheets that nobody has keyed are checked as they are proposed. The worst comes first, with the way to mend it.
 #[derive(Debug, clap::Args)]
@@ -20,6 +27,18 @@ pub struct Arguments {
     /// Write the list to out/checks/checks.csv as well, a row for each sheet
     #[arg(long)]
     csv: bool,
+    /// Show the list in the terminal, from where Enter opens the clerk's desk at a sheet
+    #[arg(long, conflicts_with = "csv")]
+    desk: bool,
+    /// Who mends; the name that the system has for you unless said otherwise
+    #[arg(long = "as", value_name = "NAME", requires = "desk")]
+    person: Option<String>,
+    /// Which keying the clerk's desk opens
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=2))]
+    pass: u8,
+    /// What the picture is made of; what the terminal can show unless said otherwise
+    #[arg(long, value_enum, requires = "desk")]
+    picture: Option<PictureName>,
 }
 
 /// Sheets of one check named before the rest is only counted.
@@ -28,16 +47,12 @@ const NAMED: usize = 3;
 const FILE: &str = "checks.csv";
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
+    if arguments.desk {
+        return at_desk(arguments);
+    }
     let job = Job::open(&arguments.job)?;
     let folder = arguments.job.display().to_string();
-    let folder = shown(&folder);
-    let mut delivery = Delivery::of(&job, Scope::Draft)?;
-    delivery
-        .checks
-        .extend(proof::checks(&job, &delivery, &folder)?);
-    delivery
-        .checks
-        .sort_by_key(|check| std::cmp::Reverse(check.severity));
+    let delivery = checked(&job, &shown(&folder))?;
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check
@@ -107,4 +122,64 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     };
     let json = json!({ "sheets": delivery.accounts, "checks": delivery.checks });
     Ok(Report::new(text, json, exit))
+}
+
+/// The batch with all that was found, the worst first.
+fn checked(job: &Job, folder: &str) -> Result<Delivery, CommandError> {
+    let mut delivery = Delivery::of(job, Scope::Draft)?;
+    let of_proof = proof::checks(job, &delivery, folder)?;
+    delivery.checks.extend(of_proof);
+    let of_scans = scan_checks(&job.settings, &delivery.records);
+    delivery.checks.extend(of_scans);
+    let unlike_rules = job.keyed_unlike_rules().map_err(CommandError::input)?;
+    if let Some((version, sheets)) = unlike_rules {
+        delivery.checks.push(Check {
+            severity: Severity::Warning,
+            code: "keyed-unlike-rules",
+            message: format!(
+                "keyed before version {version} of the rules, which takes other values from the strip; look at these sheets \
+                 again, and accept them as they are or as the rules have them"
+            ),
+            sheets,
+        });
+    }
+    let by_severity = |check: &Check| Reverse(check.severity);
+    delivery.checks.sort_by_key(by_severity);
+    Ok(delivery)
+}
+
+/// The list in the terminal, until the person leaves it.
+fn at_desk(arguments: &Arguments) -> Result<Report, CommandError> {
+    expect_terminal("check")?;
+    let mut job = Job::open(&arguments.job)?;
+    let folder = arguments.job.display().to_string();
+    let folder = shown(&folder);
+    let warning = may_key_bulk(&job, &folder)?;
+    let clerk = Options {
+        person: person(arguments.person.as_deref())?,
+        pass: pass_of(&job, arguments.pass)?,
+        proof: false,
+        held: false,
+        sheet: None,
+        pictures: arguments
+            .picture
+            .map_or(PictureWish::Best, PictureWish::from),
+        theme: theme(),
+        program: std::env::current_exe().map_err(CommandError::input)?,
+        clock: || Timestamp::now().as_millisecond(),
+    };
+    let look = |job: &Job| Ok::<_, CommandError>(checked(job, &folder)?.checks);
+    let left = mend(&mut job, &clerk, look)?;
+    let text = format!("{warning}{} left\n", counted(left.len(), "finding"));
+    let exit = match worst(&left) {
+        Some(Severity::Warning | Severity::Fault) => Exit::Findings,
+        _ => Exit::Done,
+    };
+    Ok(Report::new(text, json!({ "checks": left }), exit))
+}
+
+impl From<DeskError> for CommandError {
+    fn from(fault: DeskError) -> Self {
+        Self::input(fault)
+    }
 }

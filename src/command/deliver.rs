@@ -1,12 +1,12 @@
 //! `headword deliver`: the scans under their names and the index beside them, in a bag; corrections later.
 
 mod afterwards;
-mod scans;
 mod shipping;
 
 use super::batch::{Delivery, Scope};
 use super::progress;
-use super::report::counted;
+use super::report::{LISTED, counted, list_some};
+use super::scans::{paired, rescanned, scans};
 use super::{CommandError, Exit, Report, proof};
 use crate::delivery::{
     Consigning, Consignment, Deliveries, FileNames, LEDGER, Made, Scan, consign, fill, frozen,
@@ -17,7 +17,6 @@ use crate::review::Gate;
 use crate::value::{SheetId, shown};
 use afterwards::{taken_back_or_handed_over, verified};
 use jiff::Timestamp;
-use scans::{paired, rescanned, scans};
 use serde::Serialize;
 use shipping::Shipping;
 use std::collections::HashMap;
@@ -55,9 +54,6 @@ pub struct Arguments {
     #[arg(long, value_name = "DIR", num_args = 0..=1, conflicts_with = "amend")]
     verify: Option<Option<PathBuf>>,
 }
-
-/// Things of one sort that are told one by one before the rest is only counted.
-const LISTED: usize = 10;
 
 #[derive(Debug, Default, Serialize)]
 struct Told {
@@ -105,13 +101,8 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let ledgers = deliveries.ledgers();
     let frozen = frozen(&ledgers);
     let delivery = Delivery::of(&job, Scope::Keyed)?;
-    let scans = scans(&job, &delivery.records)?;
-    let paired = paired(
-        &job.settings.scans,
-        &job.settings.folder,
-        &delivery.records,
-        &scans,
-    )?;
+    let scans = scans(&job.settings, &delivery.records)?;
+    let paired = paired(&job.settings, &delivery.records, &scans)?;
     let rescanned = rescanned(&paired, &frozen)?;
     let mut consignment = consign(&Consigning {
         records: &delivery.records,
@@ -297,13 +288,4 @@ fn rest(told: &Told) -> String {
         );
     }
     text
-}
-
-fn list_some(text: &mut String, items: &[impl ToString]) {
-    for item in items.iter().take(LISTED) {
-        let _ = writeln!(text, "  {}", item.to_string());
-    }
-    if items.len() > LISTED {
-        let _ = writeln!(text, "  and {} more", items.len() - LISTED);
-    }
 }

@@ -2,13 +2,14 @@
 
 use super::batch::{Delivery, Scope};
 use super::report::counted;
+use super::scans::{paired, scans};
 use super::{CommandError, Exit, Report};
 use crate::delivery::{
     Deliveries, Exception, FileNames, IndexLayout, Record, csv_of, csvw_metadata, exceptions_csv,
-    frozen, index_rows, is_open, provenance_csv, replace_folder, rescans_csv, spreadsheet_csv,
-    unused_roster_csv, xlsx_of,
+    frozen, index_rows, is_open, provenance_csv, replace_folder, rescans_csv, scan_name,
+    spreadsheet_csv, strips_csv, unused_roster_csv, xlsx_of,
 };
-use crate::job::Job;
+use crate::job::{Job, JobSettings};
 use crate::journal::Store;
 use crate::proposal::Face;
 use crate::roster::Roster;
@@ -21,7 +22,8 @@ use std::path::PathBuf;
 /// Write the index of what was keyed, and what is not in it
 ///
 /// The folder out/index is replaced as a whole: index.csv with its metadata, the same as index.xlsx and as a copy for
-/// spreadsheets, provenance.csv, exceptions.csv, rescans.csv, unused-roster.csv. With --draft, out/draft holds every
+/// spreadsheets, provenance.csv, exceptions.csv, rescans.csv, unused-roster.csv, and strips.csv where the job wants what
+/// was read. With --draft, out/draft holds every
 /// record, as proposed where nobody has keyed it, with sheet, state, and each field's face and probability.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
@@ -33,7 +35,7 @@ pub struct Arguments {
 }
 
 /// Every file that these folders may hold.
-const FILES: [&str; 8] = [
+const FILES: [&str; 9] = [
     "index.csv",
     "index.csv-metadata.json",
     "index.xlsx",
@@ -42,6 +44,7 @@ const FILES: [&str; 8] = [
     "exceptions.csv",
     "rescans.csv",
     "unused-roster.csv",
+    "strips.csv",
 ];
 
 #[derive(Debug, Serialize)]
@@ -66,6 +69,8 @@ struct Validated {
     clashes: usize,
     /// Why there is no workbook, where there is none.
     no_workbook: Option<String>,
+    /// Why names lack the endings of their scans, where they do.
+    without_endings: Option<String>,
 }
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
@@ -155,14 +160,9 @@ fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
         let json = serde_json::json!({ "waiting": delivery.records.len() });
         return Ok(Report::new(text, json, Exit::Findings));
     }
-    let roster = job.proposer.roster();
-    let names = with_delivered_names(job, &delivery.names)?;
-    let (files, no_workbook) = index_files(
-        &delivery.records,
-        &names,
-        &delivery.plan.layout,
-        roster.map(|roster| (roster, &delivery.records[..])),
-    );
+    let (names, without_endings) = file_names(job, &delivery)?;
+    let (files, no_workbook) =
+        index_files(&delivery.records, &names, &delivery, job.proposer.roster());
     let folder = job.settings.out_folder().join("index");
     replace_folder(&folder, &files, &FILES).map_err(CommandError::input)?;
     let written = Validated {
@@ -173,6 +173,7 @@ fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
         open,
         clashes: delivery.names.clashes.len(),
         no_workbook,
+        without_endings,
     };
     let mut text = format!(
         "{} of {} and {} written to {}\n",
@@ -197,7 +198,7 @@ fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
             sheets.join(", ")
         );
     }
-    if let Some(words) = &written.no_workbook {
+    for words in written.no_workbook.iter().chain(&written.without_endings) {
         let _ = writeln!(text, "{words}");
     }
     let is_clean = open + written.clashes == 0 && written.no_workbook.is_none();
@@ -205,13 +206,21 @@ fn validated<S: Store>(job: &Job<S>) -> Result<Report, CommandError> {
     Ok(Report::new(text, &written, exit))
 }
 
-/// The names, those of delivered sheets as the client has them.
-fn with_delivered_names<S>(job: &Job<S>, names: &FileNames) -> Result<FileNames, CommandError> {
+/// The names as the files have them or will have them: those of delivered sheets as the client has them, others with the
+/// endings of their scans. Why these are missing, where the scans do not pair with the sheets yet.
+fn file_names<S>(
+    job: &Job<S>,
+    delivery: &Delivery,
+) -> Result<(FileNames, Option<String>), CommandError> {
     let deliveries = Deliveries::look(&job.settings.out_folder()).map_err(CommandError::input)?;
-    let named = names
-        .iter()
-        .map(|(sheet, name)| (sheet.clone(), name.to_owned()));
-    let mut named: BTreeMap<SheetId, String> = named.collect();
+    let named = delivery.names.iter();
+    let mut named: BTreeMap<SheetId, String> = named
+        .map(|(sheet, name)| (sheet.clone(), name.to_owned()))
+        .collect();
+    let without_endings = match job.settings.scans.is_some() {
+        true => with_endings(&job.settings, delivery, &mut named).err(),
+        false => None,
+    };
     for (sheet, (_, delivered)) in frozen(&deliveries.ledgers()) {
         if let Some(name) = named.get_mut(&sheet)
             && !delivered.records.is_empty()
@@ -219,7 +228,26 @@ fn with_delivered_names<S>(job: &Job<S>, names: &FileNames) -> Result<FileNames,
             *name = delivered.file_name().to_owned();
         }
     }
-    Ok(FileNames::decided(named))
+    let why = without_endings.map(|fault| {
+        format!("names stand without their scans' endings, which deliver will add: {fault}")
+    });
+    Ok((FileNames::decided(named), why))
+}
+
+fn with_endings(
+    settings: &JobSettings,
+    delivery: &Delivery,
+    named: &mut BTreeMap<SheetId, String>,
+) -> Result<(), CommandError> {
+    let scans = scans(settings, &delivery.records)?;
+    for (sheet, scan) in paired(settings, &delivery.records, &scans)? {
+        if let Some(name) = named.get_mut(&sheet)
+            && let Some(whole) = scan_name(name, &delivery.plan.naming, scan)
+        {
+            *name = whole;
+        }
+    }
+    Ok(())
 }
 
 fn exceptions(records: &[Record]) -> Vec<Exception> {
@@ -229,14 +257,15 @@ fn exceptions(records: &[Record]) -> Vec<Exception> {
     exceptions
 }
 
-/// The files of a validated index, and why there is no workbook among them, where there is none. With a roster comes the
-/// list of its rows that none of the records beside it uses.
+/// The files of an index of some of a batch's records, and why there is no workbook among them, where there is none. With
+/// a roster comes the list of its rows that no record of the whole batch uses.
 pub(super) fn index_files(
     records: &[Record],
     names: &FileNames,
-    layout: &IndexLayout,
-    roster: Option<(&Roster, &[Record])>,
+    batch: &Delivery,
+    roster: Option<&Roster>,
 ) -> (Vec<(&'static str, Vec<u8>)>, Option<String>) {
+    let layout = &batch.plan.layout;
     let rows = index_rows(records, names, layout);
     let mut files = vec![
         ("index.csv", csv_of(&rows)),
@@ -249,8 +278,12 @@ pub(super) fn index_files(
         ("exceptions.csv", exceptions_csv(&exceptions(records))),
         ("rescans.csv", rescans_csv(records, names)),
     ];
-    if let Some((roster, users)) = roster {
-        files.push(("unused-roster.csv", unused_roster_csv(roster, users)));
+    if let Some(roster) = roster {
+        let unused = unused_roster_csv(roster, &batch.records);
+        files.push(("unused-roster.csv", unused));
+    }
+    if let Some(texts) = &batch.texts {
+        files.push(("strips.csv", strips_csv(records, names, texts)));
     }
     let no_workbook = match xlsx_of(&rows) {
         Ok(workbook) => {

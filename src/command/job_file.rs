@@ -102,9 +102,11 @@ files = [{}]
             f,
             "
 # One file name a sheet. {{part:0}} adds leading zeros, as many as the batch's largest number
-# needs. Sheets that want the same name are listed by `headword check`.
+# needs; {{sheet}} is the name of the sheet's image. Sheets that want the same name are listed by `headword check`.
+# personal = \"refused\" keeps names of people, dates and free text out.
 [naming]
 pattern = {}
+# personal = \"refused\"
 
 {PARTS}",
             text(&self.naming)
@@ -127,6 +129,9 @@ pattern = {}
 # What the index says of a field: as typed on the strip, unless it is named here.
 [index]
 both = [{}]
+# Dates that get a column in EDTF (ISO 8601-2) as well; what was read on the strips, for searching, as strips.csv.
+# edtf = [\"from\"]
+# full_text = true
 
 # How sheets are keyed: by one or two people, and what each starts from: the proposal filled in, or the picture alone.
 # `unfilled` is the share of sheets that come with nothing filled in all the same, chosen by `seed`; `overrule` lets a
@@ -154,9 +159,13 @@ both = [{}]
 
 # What is delivered for each sheet: its scan, a file or a folder of images. {{sheet}} stands for the name of the sheet's
 # image without its ending, {{digits}} for the last number in it; or list = \"pairs.csv\" names the pairs.
+# `in_step_by_time` wants the files' times to run in the order of the sheets' images; `frames` are the pages that a sheet
+# has room for: 60, 98, 270.
 # [scans]
 # folder = \"scans\"
 # name = \"{{sheet}}.pdf\"
+# in_step_by_time = true
+# frames = 60
 ",
             list(self.both.iter().map(|field| text(field))),
             match self.batches.is_empty() {

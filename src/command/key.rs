@@ -1,12 +1,12 @@
 //! `headword key`: the clerk's desk.
 
 use super::{CommandError, Exit, Report, proof};
-use crate::desk::driver::{Options, key_sheets};
+use crate::desk::driver::{DeskError, Options, key_sheets};
 use crate::desk::picture::Shape;
 use crate::desk::terminal::PictureWish;
 use crate::desk::view::Theme;
 use crate::job::Job;
-use crate::journal::{Store, Tally};
+use crate::journal::{JournalError, Store, Tally};
 use crate::review::{Gate, Proof};
 use crate::value::shown;
 use jiff::Timestamp;
@@ -44,6 +44,22 @@ pub struct Arguments {
     /// What the picture is made of; what the terminal can show unless said otherwise
     #[arg(long, value_enum)]
     picture: Option<PictureName>,
+}
+
+impl Arguments {
+    /// A first pass over a job, by somebody.
+    pub fn of(job: PathBuf, person: &str) -> Self {
+        Self {
+            job,
+            person: Some(person.to_owned()),
+            pass: 1,
+            inspect: false,
+            proof: false,
+            held: false,
+            sheet: None,
+            picture: None,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -85,13 +101,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let warning = may_key(arguments, &job)?;
     let pass = match arguments.inspect {
         true => job.settings.keying.inspection(),
-        false if arguments.pass > job.settings.keying.passes => {
-            return Err(CommandError::input(format!(
-                "expected a keying from 1 to {0}, found {1}; the job has passes = {0} in [keying] of its job.toml",
-                job.settings.keying.passes, arguments.pass
-            )));
-        }
-        false => arguments.pass,
+        false => pass_of(&job, arguments.pass)?,
     };
     let options = Options {
         person,
@@ -106,7 +116,17 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
-    let sitting = key_sheets(&mut job, &options).map_err(CommandError::input)?;
+    let sitting = key_sheets(&mut job, &options).map_err(|fault| match fault {
+        DeskError::Journal(JournalError::NoSuchSheet { text }) if arguments.proof => {
+            let folder = arguments.job.display().to_string();
+            CommandError::input(format!(
+                "--sheet: expected one of the sheets drawn for the proof, found {}; `headword proof {} --json` lists them",
+                shown(&text),
+                shown(&folder)
+            ))
+        }
+        fault => CommandError::input(fault),
+    })?;
     if sitting.tally.sheets == 0 {
         let job = arguments.job.display().to_string();
         return Err(CommandError::input(format!(
@@ -161,7 +181,12 @@ fn may_key(arguments: &Arguments, job: &Job) -> Result<String, CommandError> {
             ))),
         };
     }
-    match proof::gate(job, &folder)? {
+    may_key_bulk(job, &folder)
+}
+
+/// The same for whoever keys without a sample.
+pub(super) fn may_key_bulk(job: &Job, folder: &str) -> Result<String, CommandError> {
+    match proof::gate(job, folder)? {
         Gate::Open => Ok(String::new()),
         Gate::Warned(why) => Ok(format!("{why}\n")),
         Gate::Refused(why) => Err(CommandError::Input(why)),
@@ -176,6 +201,17 @@ pub(super) fn expect_terminal(verb: &str) -> Result<(), CommandError> {
     Err(CommandError::input(format!(
         "expected a terminal to {verb} in, found a pipe or a file; run it in a terminal window"
     )))
+}
+
+/// A keying, if the job has it.
+pub(super) fn pass_of(job: &Job, pass: u8) -> Result<u8, CommandError> {
+    let passes = job.settings.keying.passes;
+    match pass <= passes {
+        true => Ok(pass),
+        false => Err(CommandError::input(format!(
+            "expected a keying from 1 to {passes}, found {pass}; the job has passes = {passes} in [keying] of its job.toml"
+        ))),
+    }
 }
 
 /// Who sits at the desk: as said, or as the system has it.

@@ -23,6 +23,7 @@ mod report;
 mod report_job;
 mod roster;
 mod rules;
+mod scans;
 mod score;
 mod settle;
 mod worker;

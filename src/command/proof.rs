@@ -43,7 +43,7 @@ pub struct Arguments {
     /// Ask the client about a sheet: its name or a part that no other has, `=`, the question
     #[arg(long, value_name = "SHEET=QUESTION")]
     ask: Vec<String>,
-    /// Write the client's page there, and beside it the form to fill in, as CSV
+    /// Write the client's page there, and beside it the form to fill in, as a workbook and as CSV
     #[arg(long, value_name = "FILE.html")]
     page: Option<PathBuf>,
     /// On the page: open questions about any sheet, and nothing else

@@ -2,7 +2,7 @@
 
 use crate::value::{Finding, Severity, is_obeyed};
 use serde::Serialize;
-use std::fmt::Display;
+use std::fmt::{Display, Write as _};
 use std::io::{self, Write};
 
 /// The exit codes, the same for every command.
@@ -121,6 +121,19 @@ fn harmless(text: &str, is_json: bool) -> String {
 /// `1 record`, `2 records`.
 pub(super) fn counted(count: usize, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
+}
+
+/// Things of one sort that are told one by one before the rest is only counted.
+pub(super) const LISTED: usize = 10;
+
+/// A line for each of the first, and how many more there are.
+pub(super) fn list_some(text: &mut String, items: &[impl ToString]) {
+    for item in items.iter().take(LISTED) {
+        let _ = writeln!(text, "  {}", item.to_string());
+    }
+    if items.len() > LISTED {
+        let _ = writeln!(text, "  and {} more", items.len() - LISTED);
+    }
 }
 
 /// Rows of cells as lines, two blanks in, with every column as wide as its widest cell.

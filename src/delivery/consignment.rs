@@ -241,30 +241,39 @@ impl<'a> Names<'a> {
 
     /// The name of a sheet's scan below the payload, with the scan's own ending.
     fn wanted(&self, sheet: &SheetId, scan: &Scan, records: &[&Record]) -> Result<String, String> {
-        let ending = match scan.is_folder {
-            true => String::new(),
-            false => ending(&scan.name),
-        };
         if is_exception(records) {
+            let ending = match scan.is_folder {
+                true => String::new(),
+                false => ending(&scan.name),
+            };
             let name = self.of_exceptions.get(sheet).map_or("", String::as_str);
             return Ok(format!("{EXCEPTIONS}{name}{ending}"));
         }
         let name = self.of_records.get(sheet).unwrap_or_default();
-        let own = &self.pattern.extension;
-        if own.is_empty() {
-            return Ok(format!("{SHEETS}{name}{ending}"));
-        }
-        if scan.is_folder {
-            return Ok(format!("{SHEETS}{}", &name[..name.len() - own.len()]));
-        }
-        match own.eq_ignore_ascii_case(&ending) {
-            true => Ok(format!("{SHEETS}{name}")),
-            false => Err(format!(
-                "sheet {sheet}: the file names of [naming] end in {own}, its scan is {}; leave the ending out of the \
+        match scan_name(name, self.pattern, scan) {
+            Some(name) => Ok(format!("{SHEETS}{name}")),
+            None => Err(format!(
+                "sheet {sheet}: the file names of [naming] end in {}, its scan is {}; leave the ending out of the \
                  pattern, and every scan keeps its own",
+                self.pattern.extension,
                 brief(&scan.name)
             )),
         }
+    }
+}
+
+/// A name by the pattern as its scan bears it: with the scan's ending, or with none where the scan is a folder. None
+/// where the pattern's own ending contradicts the scan's.
+pub fn scan_name(name: &str, pattern: &NamePattern, scan: &Scan) -> Option<String> {
+    let own = &pattern.extension;
+    let stem = name.strip_suffix(own.as_str()).unwrap_or(name);
+    if scan.is_folder {
+        return Some(stem.to_owned());
+    }
+    let ending = ending(&scan.name);
+    match own.is_empty() {
+        true => Some(format!("{stem}{ending}")),
+        false => own.eq_ignore_ascii_case(&ending).then(|| name.to_owned()),
     }
 }
 

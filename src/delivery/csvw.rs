@@ -55,6 +55,12 @@ fn describe(content: Content) -> (String, Datatype) {
             format!("whether {field} differs between strip and roster"),
             Datatype::YesOrNo,
         ),
+        Content::Edtf(field, _) => (
+            format!(
+                "{field} as typed on the header strip, in EDTF (ISO 8601-2); empty where it is no date"
+            ),
+            Datatype::Text,
+        ),
         Content::Face(field) => (
             format!("how much of a look the proposed {field} needs"),
             Datatype::Text,

@@ -7,7 +7,7 @@
 use super::{FileNames, Record};
 use crate::proposal::Face;
 use crate::rules::Deliver;
-use crate::value::drawer_order;
+use crate::value::{DateStyle, drawer_order, typed_dates};
 use serde::{Deserialize, Serialize};
 use std::collections::HashSet;
 
@@ -22,6 +22,8 @@ pub struct Column {
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct IndexLayout {
     pub columns: Vec<Column>,
+    /// Dates that get a column in EDTF behind what is delivered of them, with the style in which they are typed.
+    pub edtf: Vec<(String, DateStyle)>,
     /// With sheet and state, and each field's face and probability.
     pub draft: bool,
 }
@@ -42,6 +44,7 @@ pub(super) enum Content<'a> {
     AsTyped(&'a str),
     AsRoster(&'a str),
     Differs(&'a str),
+    Edtf(&'a str, &'a DateStyle),
     Face(&'a str),
     Probability(&'a str),
 }
@@ -128,6 +131,8 @@ impl IndexLayout {
                     Content::Differs(field),
                 ]),
             }
+            let dates = self.edtf.iter().filter(|(dated, _)| dated == field);
+            contents.extend(dates.map(|(field, style)| Content::Edtf(field, style)));
             if self.draft {
                 contents.extend([Content::Face(field), Content::Probability(field)]);
             }
@@ -170,6 +175,7 @@ impl IndexLayout {
             Content::AsRoster(field) if both(field) => format!("{field}_as_roster"),
             Content::AsTyped(field) | Content::AsRoster(field) => field.to_owned(),
             Content::Differs(field) => format!("{field}_differs"),
+            Content::Edtf(field, _) => format!("{field}_edtf"),
             Content::Face(field) => format!("{field}_face"),
             Content::Probability(field) => format!("{field}_probability"),
         }
@@ -183,6 +189,7 @@ impl<'a> Content<'a> {
             Self::AsTyped(field)
             | Self::AsRoster(field)
             | Self::Differs(field)
+            | Self::Edtf(field, _)
             | Self::Face(field)
             | Self::Probability(field) => Some(field),
         }
@@ -210,6 +217,9 @@ fn cell(record: &Record, names: &FileNames, content: Content) -> String {
             Some(text) if text == record.as_typed(field) => "no".to_owned(),
             Some(_) => "yes".to_owned(),
         },
+        // What is no date to us stands beside it as it was typed.
+        Content::Edtf(field, style) => typed_dates(record.as_typed(field), style)
+            .map_or(String::new(), |dates| dates.edtf.to_string()),
         Content::Face(field) => face(value(field).and_then(|value| value.face)).to_owned(),
         Content::Probability(field) => value(field)
             .and_then(|value| value.probability)

@@ -33,6 +33,7 @@ fn layout(columns: &[(&str, Deliver)], draft: bool) -> IndexLayout {
     });
     IndexLayout {
         columns: columns.collect(),
+        edtf: Vec::new(),
         draft,
     }
 }
@@ -241,4 +242,26 @@ fn hostile_values_come_back_as_they_were() {
     }
     let empty = csv_of(&[vec![String::new()]]);
     assert_eq!(empty, b"\"\"\r\n", "one empty field is not a blank line");
+}
+
+#[test]
+fn dates_get_a_column_in_edtf_on_request() {
+    let records: Vec<Record> = ["1952-61", "C. 1950", "3/4/52", "N.D.", "MARCH HARE", ""]
+        .into_iter()
+        .zip(1..)
+        .map(|(typed, sheet)| record(&format!("{sheet}.png"), typed, "HALE", None))
+        .collect();
+    let layout = IndexLayout {
+        edtf: vec![("number".to_owned(), DateStyle::default())],
+        ..layout(
+            &[("number", Deliver::AsTyped), ("surname", Deliver::AsTyped)],
+            false,
+        )
+    };
+    let rows = index_rows(&records, &FileNames::default(), &layout);
+    assert_eq!(rows[0], ["file_name", "number", "number_edtf", "surname"]);
+    let edtf: Vec<&str> = rows[1..].iter().map(|row| row[2].as_str()).collect();
+    assert_eq!(edtf, ["1952/1961", "1950~", "1952-04-03", "XXXX", "", ""]);
+    let metadata = String::from_utf8(csvw_metadata("index.csv", &layout)).unwrap();
+    assert!(metadata.contains("\"number_edtf\""), "{metadata}");
 }

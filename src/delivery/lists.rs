@@ -7,7 +7,7 @@ use crate::journal::{Desk, KeyedSource};
 use crate::roster::Roster;
 use crate::value::{SheetId, SheetKind, SheetState, Station, drawer_order};
 use jiff::Timestamp;
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 
 /// A sheet that is not in the index, or is there with a fault.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -189,6 +189,29 @@ pub fn rescans_csv(records: &[Record], names: &FileNames) -> Vec<u8> {
     }
     let header = ["sheet", "sheet_before", "file_name_of_it", "by", "at"];
     list(&header, rows.into_iter())
+}
+
+/// The lines that were read on each sheet's strip, for searching.
+pub type StripTexts = BTreeMap<SheetId, Vec<String>>;
+
+/// What was read on the strips of these records' sheets, a row a line: file name, sheet, number of the line from 1, and
+/// the line as the reader has it, which nobody corrected.
+pub fn strips_csv(records: &[Record], names: &FileNames, texts: &StripTexts) -> Vec<u8> {
+    let mut sheets: Vec<&SheetId> = records.iter().map(|record| &record.sheet).collect();
+    sheets.sort_by(|a, b| drawer_order(a.as_str(), b.as_str()));
+    sheets.dedup();
+    let rows = sheets.into_iter().flat_map(|sheet| {
+        let lines = texts.get(sheet).map_or(&[][..], Vec::as_slice);
+        (1..).zip(lines).map(|(number, line): (usize, _)| {
+            vec![
+                names.get(sheet).unwrap_or_default().to_owned(),
+                sheet.as_str().to_owned(),
+                number.to_string(),
+                line.clone(),
+            ]
+        })
+    });
+    list(&["file_name", "sheet", "line", "as_read"], rows)
 }
 
 /// The roster's rows to whose keys no record is linked, as the client wrote them.

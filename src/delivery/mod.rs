@@ -17,6 +17,7 @@ mod ledger;
 mod links;
 mod lists;
 mod names;
+mod pages;
 mod pairing;
 mod parts;
 mod pattern;
@@ -34,7 +35,7 @@ pub use bag::{BagError, BagFile, BagPlan, Made, fill, put_in_place};
 pub use bagit::PAYLOAD;
 pub use check::{Batch, Check, CheckPlan, check_batch, checks_csv};
 pub use consignment::{
-    Change, Consigned, Consigning, Consignment, amendments_csv, consign, is_open,
+    Change, Consigned, Consigning, Consignment, amendments_csv, consign, is_open, scan_name,
 };
 pub use csvw::csvw_metadata;
 pub use deliveries::{Deliveries, DeliveriesError, Kept, LEDGER};
@@ -46,16 +47,18 @@ pub use ledger::{
 };
 pub use links::Links;
 pub use lists::{
-    Exception, exceptions_csv, provenance_csv, rescans_csv, unused_roster_csv, unused_rows,
+    Exception, StripTexts, exceptions_csv, provenance_csv, rescans_csv, strips_csv,
+    unused_roster_csv, unused_rows,
 };
 pub use names::{Clash, FileNames, NameChange, name_sheets};
-pub use pairing::{ListedPair, PairingFault, pair};
+pub use pages::{check_pages, count_pages};
+pub use pairing::{ListedPair, PairingFault, in_step, pair};
 pub use parts::PartFields;
 pub use pattern::{NamePattern, PatternFault};
 pub use plan::DeliveryPlan;
 pub use portable::{is_portable, portable_value};
 pub use record::{KeyedBy, Legibility, Record, RecordValue};
-pub use scans::{Scan, ScanFault, ScanFile, list_scans};
+pub use scans::{Scan, ScanFault, ScanFile, list_scans, modified};
 pub use standing::{Standing, standing};
 pub use verify::{Verified, verify};
 pub use xlsx::{XlsxFault, xlsx_of};

@@ -14,6 +14,11 @@ const SUFFIX_DIGITS: [usize; 3] = [8, 16, 64];
 /// Characters kept free for the ending that a scan brings, where the pattern has none.
 const RESERVED: usize = 1 + LONGEST_EXTENSION;
 
+/// Characters of a name beyond which its path may be too long for Windows programs: they open paths of 259 characters
+/// (Microsoft, "Maximum Path Length Limitation": 260 with the closing zero; from memory), of which `delivery-0001`,
+/// `data/sheets` and the separators take 26, and folders above them are left 100 (own choice).
+const LONGEST_IN_PATH: usize = 259 - 26 - 100;
+
 /// The names of a batch.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct FileNames {
@@ -53,17 +58,26 @@ impl FileNames {
             .map(|(sheet, name)| (sheet, name.as_str()))
     }
 
-    /// The clashes as checks of the batch.
+    /// The clashes, and names that make paths too long, as checks of the batch.
     pub fn checks(&self) -> Vec<Check> {
-        self.clashes
-            .iter()
-            .map(|clash| Check {
-                severity: Severity::Warning,
-                code: "same-file-name",
-                sheets: clash.sheets.clone(),
-                message: clash.words(),
-            })
-            .collect()
+        let clashes = self.clashes.iter().map(|clash| Check {
+            severity: Severity::Warning,
+            code: "same-file-name",
+            sheets: clash.sheets.clone(),
+            message: clash.words(),
+        });
+        let long = self.iter().filter(|(_, name)| name.len() > LONGEST_IN_PATH);
+        let mut long: Vec<SheetId> = long.map(|(sheet, _)| sheet.clone()).collect();
+        long.sort_by(|a, b| drawer_order(a.as_str(), b.as_str()));
+        let long = (!long.is_empty()).then(|| Check {
+            severity: Severity::Note,
+            code: "long-path",
+            sheets: long,
+            message: "their file names are so long that Windows programs may not open them below several folders; cut \
+                      fields in [naming], as in {surname:20}"
+                .to_owned(),
+        });
+        clashes.chain(long).collect()
     }
 
     /// The names of a delivery, which were decided there.

@@ -56,6 +56,15 @@ fn follows_the_pattern() {
             ],
         ),
         (
+            "{surname:2}_{part}_{number:4}",
+            [
+                "OB_1_0794",
+                "OB_12_0794",
+                "Lo_unknown_079X",
+                "co_3A_unknown",
+            ],
+        ),
+        (
             "{surname:roster:lower}-{part:04}",
             ["obrien-0001", "obrian-0012", "los-unknown", "con-0003A"],
         ),
@@ -277,4 +286,15 @@ fn ask_pathchk(names: &[String]) {
     for some in names.chunks(2_000) {
         assert_eq!(refuses("-P", some), None);
     }
+}
+
+#[test]
+fn names_too_long_for_paths_of_windows_are_told() {
+    let records = [
+        record("1.png", ["1", &"X".repeat(LONGEST_IN_PATH - 2), "", ""]),
+        record("2.png", ["2", &"X".repeat(LONGEST_IN_PATH - 1), "", ""]),
+    ];
+    let checks = names_of(&records, "{number}_{surname}").checks();
+    let told: Vec<(&str, &[SheetId])> = checks.iter().map(|c| (c.code, &c.sheets[..])).collect();
+    assert_eq!(told, [("long-path", &[SheetId::new("2.png")][..])]);
 }

@@ -31,6 +31,16 @@ pub enum PairingFault {
         place: usize,
     },
     #[error(
+        "the numbers of all scans are {distance} off those of their sheets, beginning with sheet {sheet} and scan {scan}: so \
+         it is where a sheet was missed or scanned twice at the very start; see whether the two belong together, and name \
+         the pairs in a list if they do"
+    )]
+    Shifted {
+        distance: i128,
+        sheet: SheetId,
+        scan: String,
+    },
+    #[error(
         "sheet {sheet}: expected one scan, found none{looked_for}; scan it, or correct the scan's name"
     )]
     NoScan { sheet: SheetId, looked_for: String },
@@ -52,6 +62,16 @@ pub enum PairingFault {
         sheet: SheetId,
         scan: String,
         before: String,
+    },
+    #[error(
+        "the times of sheets and scans part at sheet {sheet} and scan {scan}, number {place} of the batch: one of the two \
+         was made before the one in front of it and the other behind; look there for a sheet that was scanned later or \
+         put elsewhere, or leave in_step_by_time out of [scans] where files have lost their times"
+    )]
+    Times {
+        sheet: SheetId,
+        scan: String,
+        place: usize,
     },
     #[error("the list of scans, line {line}: expected {expected}, found {found}; correct the list")]
     List {
@@ -137,7 +157,11 @@ pub fn pair(
     }
 }
 
-/// The first to the first, as long as the numbers in the names keep their distance.
+/// Sheets that a feed misses or doubles at the start at most. Own choice: scans that are numbered apart from the sheets
+/// begin farther off.
+const MOST_SHIFTED: i128 = 5;
+
+/// The first to the first, as long as the numbers in the names keep their distance, and that is none or a large one.
 fn by_order(sheets: &[SheetId], scans: &[String]) -> Result<Vec<usize>, Vec<PairingFault>> {
     let distance = |at: usize| {
         let sheet = last_number(sheets[at].as_str())?.parse::<i128>().ok()?;
@@ -173,13 +197,47 @@ fn by_order(sheets: &[SheetId], scans: &[String]) -> Result<Vec<usize>, Vec<Pair
             place,
         }]);
     }
+    let is_shifted = |distance: &i128| (1..=MOST_SHIFTED).contains(&distance.abs());
     match drift {
+        None if known.as_ref().is_some_and(is_shifted) => Err(vec![PairingFault::Shifted {
+            distance: known.unwrap_or_default().abs(),
+            sheet: sheets[0].clone(),
+            scan: brief(&scans[0]),
+        }]),
         None => Ok((0..both).collect()),
         Some(at) => Err(vec![PairingFault::Drift {
             sheet: sheets[at].clone(),
             scan: brief(&scans[at]),
             place: at + 1,
         }]),
+    }
+}
+
+/// Whether sheets and their scans were made in the same order. `times` has for each sheet when its image and its scan
+/// were last written, in nanoseconds of any one clock; 0 and equal times say nothing.
+///
+/// # Errors
+/// The first place where the one goes on and the other goes back.
+pub fn in_step<'a>(
+    sheets: &[SheetId],
+    scan_of: impl Fn(usize) -> &'a str,
+    times: &[(i64, i64)],
+) -> Result<(), PairingFault> {
+    let known: Vec<usize> = (0..times.len())
+        .filter(|&at| times[at].0 != 0 && times[at].1 != 0)
+        .collect();
+    let parts = known.windows(2).find(|two| {
+        let [before, now] = [times[two[0]], times[two[1]]];
+        let (sheets, scans) = (now.0.cmp(&before.0), now.1.cmp(&before.1));
+        sheets.is_ne() && scans == sheets.reverse()
+    });
+    match parts {
+        None => Ok(()),
+        Some(two) => Err(PairingFault::Times {
+            sheet: sheets[two[1]].clone(),
+            scan: brief(scan_of(two[1])),
+            place: two[1] + 1,
+        }),
     }
 }
 

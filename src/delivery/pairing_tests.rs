@@ -46,6 +46,15 @@ fn in_order_as_long_as_the_numbers_keep_their_distance() {
     );
     check("a.png b.png", "x.pdf y.pdf", &order, &[], Ok("0 1"));
     check(
+        "1.png 2.png 3.png",
+        "2.pdf 3.pdf 4.pdf",
+        &order,
+        &[],
+        Err(&[
+            "all scans are 1 off those of their sheets, beginning with sheet 1.png and scan 2.pdf",
+        ]),
+    );
+    check(
         "1.png 2.png",
         "1.pdf",
         &order,
@@ -165,4 +174,33 @@ fn by_a_list_that_names_all_of_them() {
         &twice,
         Err(&["found that of 1.png, 2.png"]),
     );
+}
+
+#[test]
+fn times_have_to_run_in_the_same_order_and_tell_where_they_part() {
+    let sheets: Vec<SheetId> = (1..=4).map(|n| SheetId::new(format!("{n}.png"))).collect();
+    let scans = ["a.pdf", "b.pdf", "c.pdf", "d.pdf"];
+    for (times, parts_at) in [
+        ([(1, 11), (2, 12), (3, 13), (4, 14)], None),
+        // A drawer filmed from behind is in step with scans made from behind.
+        ([(4, 14), (3, 13), (2, 12), (1, 11)], None),
+        // The third was scanned again later.
+        ([(1, 11), (2, 12), (3, 15), (4, 14)], Some(4)),
+        ([(1, 12), (2, 11), (3, 13), (4, 14)], Some(2)),
+        // Equal and unknown times say nothing.
+        ([(1, 11), (1, 10), (0, 99), (4, 14)], None),
+        ([(1, 11), (0, 12), (3, 10), (4, 14)], Some(3)),
+    ] {
+        let found = in_step(&sheets, |at| scans[at], &times);
+        let told = found.err().map(|fault| fault.to_string());
+        assert_eq!(told.is_some(), parts_at.is_some(), "{times:?}: {told:?}");
+        if let (Some(told), Some(place)) = (told, parts_at) {
+            let says = format!(
+                "sheet {} and scan {}, number {place}",
+                sheets[place - 1],
+                scans[place - 1]
+            );
+            assert!(told.contains(&says), "{told}");
+        }
+    }
 }

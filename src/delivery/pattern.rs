@@ -7,7 +7,8 @@
 //! - `{field}` stands for what the strip says in that field.
 //! - After a colon follows what is done with it, several times if need be: `upper`, `lower`; `roster` (the linked
 //!   roster row's value where there is one); `0` (leading zeros, to the width of the batch's widest number in that
-//!   field); `04` (leading zeros, to four digits).
+//!   field); `04` (leading zeros, to four digits); `12` (its first twelve characters, once they may stand in a name).
+//! - `{sheet}` stands for the name of the sheet's image without its ending, unless a field is called so.
 //! - `[...]` is left out where one of its fields is empty.
 //! - All else stands for itself: letters, digits, `_`, `-` and `.`.
 
@@ -16,11 +17,15 @@ mod parse;
 pub use parse::PatternFault;
 
 use super::Record;
+use super::pairing::stem;
 use super::portable::{NOTHING, portable_value};
 use std::collections::HashMap;
 
 /// Leading zeros go to this many digits at most, so that one absurd value cannot fill every name with zeros.
 const WIDEST_NUMBER: usize = 20;
+
+/// Stands in a pattern for the name of the sheet's image.
+const SHEET: &str = "sheet";
 
 /// Characters of an extension, without its full stop.
 pub(super) const LONGEST_EXTENSION: usize = 10;
@@ -51,6 +56,8 @@ enum Step {
     Roster,
     /// To this many digits, or to the batch's widest.
     Zeros(Option<usize>),
+    /// Its first characters.
+    Most(usize),
 }
 
 /// A piece of a name.
@@ -73,7 +80,7 @@ impl NamePattern {
         let mut widths = Widths::new();
         for record in records {
             let zeroed = self
-                .fields()
+                .stepped_fields()
                 .filter(|(_, steps)| steps.contains(&Step::Zeros(None)));
             for (field, steps) in zeroed {
                 let width = leading_digits(&stepped(record, field, steps, &Widths::new()));
@@ -91,7 +98,12 @@ impl NamePattern {
         pieces
     }
 
-    fn fields(&self) -> impl Iterator<Item = (&str, &[Step])> {
+    /// The fields that it names.
+    pub(super) fn fields(&self) -> impl Iterator<Item = &str> {
+        self.stepped_fields().map(|(field, _)| field)
+    }
+
+    fn stepped_fields(&self) -> impl Iterator<Item = (&str, &[Step])> {
         self.parts
             .iter()
             .flat_map(|part| match part {
@@ -114,7 +126,13 @@ fn push_pieces(parts: &[Part], record: &Record, widths: &Widths, pieces: &mut Ve
             }),
             Part::Field { field, steps } => {
                 let value = stepped(record, field, steps, widths);
-                let portable = portable_value(&value);
+                let mut portable = portable_value(&value);
+                for step in steps {
+                    if let Step::Most(most) = step {
+                        portable.truncate(*most);
+                        portable.truncate(portable.trim_end_matches('_').len());
+                    }
+                }
                 pieces.push(Piece {
                     text: if portable.is_empty() {
                         NOTHING.to_owned()
@@ -141,7 +159,9 @@ fn push_pieces(parts: &[Part], record: &Record, widths: &Widths, pieces: &mut Ve
 
 /// A field's value with everything done to it that its steps say.
 fn stepped(record: &Record, field: &str, steps: &[Step], widths: &Widths) -> String {
-    let value = if steps.contains(&Step::Roster) {
+    let value = if field == SHEET && record.value(SHEET).is_none() {
+        stem(record.sheet.as_str())
+    } else if steps.contains(&Step::Roster) {
         record.as_roster_or_typed(field)
     } else {
         record.as_typed(field)
@@ -151,7 +171,7 @@ fn stepped(record: &Record, field: &str, steps: &[Step], widths: &Widths) -> Str
         match step {
             Step::Upper => value = value.to_uppercase(),
             Step::Lower => value = value.to_lowercase(),
-            Step::Roster => {}
+            Step::Roster | Step::Most(_) => {}
             Step::Zeros(width) => {
                 let width = width.unwrap_or_else(|| widths.get(field).copied().unwrap_or_default());
                 let number = value.trim_start();

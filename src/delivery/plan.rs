@@ -2,7 +2,8 @@
 
 use super::{CheckPlan, Column, IndexLayout, NamePattern, PartFields};
 use crate::job::{JobSettings, fault_at};
-use crate::rules::{Deliver, Faults, FieldSpec};
+use crate::rules::{Deliver, Fault, Faults, FieldKind, FieldSpec};
+use crate::value::DateStyle;
 use toml::Spanned;
 
 /// Read from the job file, checked against the fields of the rules.
@@ -10,6 +11,8 @@ use toml::Spanned;
 pub struct DeliveryPlan {
     pub naming: NamePattern,
     pub layout: IndexLayout,
+    /// What was read on the strips goes along.
+    pub full_text: bool,
     pub checks: CheckPlan,
 }
 
@@ -17,7 +20,8 @@ impl DeliveryPlan {
     /// `text` is the job file's, for the places of faults.
     ///
     /// # Errors
-    /// Every fault of the naming pattern, placed in the job file.
+    /// Every fault of the naming pattern, fields of it that say something of a person where the job refuses those, and
+    /// fields that are no dates and are to be given in EDTF, each placed in the job file.
     pub fn new(settings: &JobSettings, text: &str, fields: &[FieldSpec]) -> Result<Self, Faults> {
         let names: Vec<&str> = fields.iter().map(|field| field.name.as_str()).collect();
         let pattern = &settings.naming.pattern;
@@ -34,17 +38,108 @@ impl DeliveryPlan {
                 .collect(),
             more: 0,
         })?;
-        let layout = layout(settings, &names, fields);
+        let mut faults = match settings.naming.personal {
+            true => Vec::new(),
+            false => personal(pattern, text, &naming, fields),
+        };
+        let edtf = dates(settings, text, fields).unwrap_or_else(|undated| {
+            faults.extend(undated);
+            Vec::new()
+        });
+        if !faults.is_empty() {
+            return Err(Faults { faults, more: 0 });
+        }
+        let layout = IndexLayout {
+            columns: columns(settings, &names, fields),
+            edtf,
+            draft: false,
+        };
         Ok(Self {
             naming,
             checks: checks(settings, fields, &layout),
             layout,
+            full_text: settings.index.full_text,
         })
     }
 }
 
+/// The fields of a pattern that say something of a person, each as a fault.
+fn personal(
+    pattern: &Spanned<String>,
+    text: &str,
+    naming: &NamePattern,
+    fields: &[FieldSpec],
+) -> Vec<Fault> {
+    let (said, others): (Vec<&FieldSpec>, Vec<&FieldSpec>) =
+        fields.iter().partition(|field| field.kind.is_personal());
+    let others: Vec<String> = others
+        .iter()
+        .map(|field| format!("{{{}}}", field.name))
+        .chain(["{sheet}, the name of its image".to_owned()])
+        .collect();
+    let named = naming.fields();
+    let named = named.filter_map(|name| said.iter().find(|field| field.name == name));
+    named
+        .map(|field| {
+            let at = pattern.get_ref().find(&format!("{{{}", field.name));
+            fault_at(
+                text,
+                // One for each quotation mark and brace.
+                pattern.span().start + 2 + at.unwrap_or_default(),
+                "no field that says something of a person, since the job has personal = \"refused\"",
+                &format!("`{}` of the kind {}", field.name, field.kind.name()),
+                &format!("Write {}", others.join(" or ")),
+            )
+        })
+        .collect()
+}
+
+/// The fields to be given in EDTF, with the styles in which their dates are typed.
+fn dates(
+    settings: &JobSettings,
+    text: &str,
+    fields: &[FieldSpec],
+) -> Result<Vec<(String, DateStyle)>, Vec<Fault>> {
+    let is_dated = |field: &&FieldSpec| {
+        matches!(
+            field.kind,
+            FieldKind::Year | FieldKind::Date | FieldKind::DateRange
+        )
+    };
+    let columns = &settings.index.columns;
+    let is_delivered = |field: &&FieldSpec| {
+        columns.is_empty() || columns.iter().any(|column| *column.get_ref() == field.name)
+    };
+    let dated = fields.iter().filter(is_dated).filter(is_delivered);
+    let dated: Vec<&FieldSpec> = dated.collect();
+    let mut faults = Vec::new();
+    let mut found = Vec::new();
+    for asked in &settings.index.edtf {
+        match dated.iter().find(|field| field.name == *asked.get_ref()) {
+            Some(field) => found.push((field.name.clone(), field.styles.dates.clone())),
+            None => {
+                let names: Vec<&str> = dated.iter().map(|field| field.name.as_str()).collect();
+                faults.push(fault_at(
+                    text,
+                    asked.span().start,
+                    "a field of the index of the kind year, date or date-range",
+                    &format!("`{}`", asked.get_ref()),
+                    &match names.is_empty() {
+                        true => "Leave it out: no date is delivered".to_owned(),
+                        false => format!("Write one of {}", names.join(", ")),
+                    },
+                ));
+            }
+        }
+    }
+    match faults.is_empty() {
+        true => Ok(found),
+        false => Err(faults),
+    }
+}
+
 /// What the job file says of a field goes before what the rule file says.
-fn layout(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> IndexLayout {
+fn columns(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> Vec<Column> {
     let index = &settings.index;
     let has = |list: &[Spanned<String>], field: &str| list.iter().any(|f| f.get_ref() == field);
     let columns: Vec<&str> = if index.columns.is_empty() {
@@ -56,7 +151,7 @@ fn layout(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> Index
             .map(|field| field.get_ref().as_str())
             .collect()
     };
-    let columns = columns
+    columns
         .into_iter()
         .map(|field| Column {
             field: field.to_owned(),
@@ -71,11 +166,7 @@ fn layout(settings: &JobSettings, names: &[&str], fields: &[FieldSpec]) -> Index
                 spec.and_then(|spec| spec.deliver).unwrap_or_default()
             },
         })
-        .collect();
-    IndexLayout {
-        columns,
-        draft: false,
-    }
+        .collect()
 }
 
 fn checks(settings: &JobSettings, fields: &[FieldSpec], layout: &IndexLayout) -> CheckPlan {

@@ -103,4 +103,28 @@ mod tests {
             assert!(!is_portable(name), "{name:?}");
         }
     }
+
+    /// What both of two programs change is not portable, and what is portable both leave as it is; what they allow
+    /// beyond that (blanks, letters beyond ASCII) POSIX does not.
+    #[test]
+    fn refuses_what_other_programs_refuse() {
+        let file = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/tests/data/published/file_names.csv"
+        );
+        let mut rows = csv::Reader::from_path(file).unwrap();
+        let rows = rows.deserialize::<(String, String, String)>();
+        let mut counts = [0; 3];
+        for row in rows.map(Result::unwrap) {
+            let name: String = serde_json::from_str(&row.0).unwrap();
+            let allowed = [&row.1, &row.2]
+                .iter()
+                .filter(|said| **said == "yes")
+                .count();
+            counts[allowed] += 1;
+            let is_portable = is_portable(&name);
+            assert!(allowed == 2 || !is_portable, "{name:?}");
+        }
+        assert!(counts[0] > 100 && counts[2] > 50, "{counts:?}");
+    }
 }

@@ -152,14 +152,23 @@ fn file(path: PathBuf, within: String, scan: &str) -> Result<ScanFile, ScanFault
         let advice = "put the file itself there";
         return Err(unfit(scan, "a file", kind, advice));
     }
-    let modified = found.modified().ok();
-    let modified = modified.and_then(|at| at.duration_since(std::time::UNIX_EPOCH).ok());
     Ok(ScanFile {
         path,
         within,
         bytes: found.len(),
-        modified: modified.map_or(0, |since| since.as_nanos() as i64),
+        modified: written(&found),
     })
+}
+
+/// When a file was last written, in nanoseconds since 1970-01-01 UTC; 0 where that is not known.
+pub fn modified(path: &Path) -> i64 {
+    fs::metadata(path).map_or(0, |found| written(&found))
+}
+
+fn written(file: &fs::Metadata) -> i64 {
+    let at = file.modified().ok();
+    let since = at.and_then(|at| at.duration_since(std::time::UNIX_EPOCH).ok());
+    since.map_or(0, |since| since.as_nanos() as i64)
 }
 
 fn unreadable(path: &Path, cause: io::Error) -> ScanFault {

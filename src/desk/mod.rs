@@ -7,9 +7,11 @@
 //! - [`picture`]: a strip's picture in the cells of a terminal; [`supply`] makes strips and [`painter`] their cells ahead.
 //!   [`screen`] orders and keeps them. [`rereading`] has a sheet read again.
 //! - [`view`]: the clerk's desk drawn in cells.
-//! - [`settle`]: the reviewer's desk; [`supervise`]: the supervisor's.
+//! - [`settle`]: the reviewer's desk; [`supervise`]: the supervisor's. [`checks`]: what was found over the
+//!   batch, and from there to the clerk's desk.
 //! - [`terminal`]: taken over and always given back; [`driver`] puts all of it together.
 
+pub mod checks;
 pub mod clerk;
 pub mod driver;
 pub mod knowledge;

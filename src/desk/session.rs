@@ -236,6 +236,9 @@ impl<'a, S: Store> Session<'a, S> {
         {
             return Some(self.drawer[place - 1].clone()).filter(|sheet| self.may_open(sheet));
         }
+        if let Some(sheet) = self.drawer.iter().find(|sheet| sheet.as_str() == text) {
+            return Some(sheet.clone());
+        }
         let wanted = text.to_lowercase();
         let from = self.place_of_last();
         let behind = self.drawer[from..].iter().chain(&self.drawer[..from]);

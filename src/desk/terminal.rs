@@ -18,6 +18,7 @@ use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM};
 use signal_hook::iterator::Signals;
 use std::io::{self, Stdout, Write, stdout};
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, MutexGuard};
 use std::thread;
 
 /// The terminal is ours; what ends the program gives it back first.
@@ -139,15 +140,32 @@ pub enum Outside {
     Ended,
 }
 
-/// Starts the threads that wait for keys and for signals; `tell` says whether anybody still listens.
-pub fn listen(tell: impl Fn(Outside) -> bool + Clone + Send + 'static) -> io::Result<()> {
+/// Whoever listens now; one desk may open another and listen again behind it.
+static LISTENER: Mutex<Option<Listener>> = Mutex::new(None);
+type Listener = Box<dyn Fn(Outside) -> bool + Send>;
+
+/// The threads that wait for keys and for signals run.
+static LISTENING: AtomicBool = AtomicBool::new(false);
+/// Nothing comes any more.
+static ENDED: AtomicBool = AtomicBool::new(false);
+
+/// Has this told of keys and signals from now on, and nobody else; `tell` says whether anybody still listens. The threads that wait for them are started once: two
+/// that wait for keys would take them from each other.
+pub fn listen(tell: impl Fn(Outside) -> bool + Send + 'static) -> io::Result<()> {
+    *listener() = Some(Box::new(tell));
+    if ENDED.load(Ordering::SeqCst) {
+        pass_on(Outside::Ended);
+    }
+    if LISTENING.swap(true, Ordering::SeqCst) {
+        return Ok(());
+    }
     let mut signals = Signals::new([SIGTERM, SIGHUP, SIGINT, SIGCONT])?;
-    let keys = tell.clone();
-    thread::spawn(move || {
+    thread::spawn(|| {
         loop {
             let outside = next_input().map_or(Outside::Ended, Outside::Input);
             let is_over = outside == Outside::Ended;
-            if !keys(outside) || is_over {
+            pass_on(outside);
+            if is_over {
                 return;
             }
         }
@@ -162,12 +180,22 @@ pub fn listen(tell: impl Fn(Outside) -> bool + Clone + Send + 'static) -> io::Re
                     Outside::Ended
                 }
             };
-            if !tell(outside) {
-                return;
-            }
+            pass_on(outside);
         }
     });
     Ok(())
+}
+
+fn pass_on(outside: Outside) {
+    ENDED.fetch_or(outside == Outside::Ended, Ordering::SeqCst);
+    let mut listener = listener();
+    if listener.as_ref().is_some_and(|tell| !tell(outside)) {
+        *listener = None;
+    }
+}
+
+fn listener() -> MutexGuard<'static, Option<Listener>> {
+    LISTENER.lock().expect("whoever listens only sends")
 }
 
 /// Has everything drawn anew. `Terminal::clear` would ask the terminal for its cursor, and the thread that waits for keys

@@ -1,8 +1,36 @@
-//! `[batch]` and `[scans]` of `job.toml`: how many sheets there should be, and what is delivered for each.
+//! `[naming]`, `[index]`, `[batch]` and `[scans]` of `job.toml`: how many sheets there should be, and what is delivered
+//! for each.
 
+use super::quality::word;
+use super::settings::{list, required};
 use crate::rules::{FaultList, Section};
 use std::collections::BTreeMap;
 use std::path::PathBuf;
+use toml::Spanned;
+
+/// What the scans are called.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Naming {
+    pub pattern: Spanned<String>,
+    /// Fields whose kinds say something of a person may stand in names.
+    pub personal: bool,
+}
+
+/// What the index holds; every field as typed, in the rules' order, unless said otherwise.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Index {
+    pub columns: Vec<Spanned<String>>,
+    /// Fields delivered as the strip has them, whatever the rule files say.
+    pub as_typed: Vec<Spanned<String>>,
+    /// Fields delivered as the roster has them.
+    pub as_roster: Vec<Spanned<String>>,
+    /// Fields delivered both as typed and as the roster has them.
+    pub both: Vec<Spanned<String>>,
+    /// Dates that get a column in EDTF beside what is delivered of them.
+    pub edtf: Vec<Spanned<String>>,
+    /// What was read on the strips goes along, for searching.
+    pub full_text: bool,
+}
 
 /// What is known of the sheets from outside: the client's listing, the labels of the boxes.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -43,6 +71,10 @@ pub struct ScanSettings {
     pub pairing: Pairing,
     /// Scans need not come in the order of their sheets.
     pub in_any_order: bool,
+    /// Scans have to have been made in the order of the sheets' images, by the files' times.
+    pub in_step_by_time: bool,
+    /// Pages that a sheet has room for; none where they are not counted.
+    pub frames: Option<u32>,
 }
 
 /// Which scan belongs to which sheet.
@@ -57,8 +89,49 @@ pub enum Pairing {
     List(PathBuf),
 }
 
+pub(super) const NAMING: [&str; 2] = ["pattern", "personal"];
+pub(super) const PERSONAL: [(&str, bool); 2] = [("allowed", true), ("refused", false)];
+pub(super) const INDEX: [&str; 6] = [
+    "columns",
+    "as_typed",
+    "as_roster",
+    "both",
+    "edtf",
+    "full_text",
+];
 pub(super) const BATCH: [&str; 2] = ["sheets", "folders"];
-pub(super) const SCANS: [&str; 4] = ["folder", "name", "list", "in_any_order"];
+pub(super) const SCANS: [&str; 6] = [
+    "folder",
+    "name",
+    "list",
+    "in_any_order",
+    "in_step_by_time",
+    "frames",
+];
+
+/// Most frames that a job may say. Own choice, far beyond the 420 of the densest computer output (ISO 9923:1994).
+pub(super) const MOST_FRAMES: u32 = 10_000;
+
+/// `None` where it has no pattern.
+pub(super) fn naming(section: &Section, faults: &mut FaultList) -> Option<Naming> {
+    let pattern = required(section, faults, "pattern", "pattern = \"{number}\"");
+    let personal = word(section, faults, "personal", &PERSONAL);
+    Some(Naming {
+        pattern: pattern?,
+        personal: personal.unwrap_or(true),
+    })
+}
+
+pub(super) fn index(section: &Section, faults: &mut FaultList) -> Index {
+    Index {
+        columns: list(section, faults, "columns"),
+        as_typed: list(section, faults, "as_typed"),
+        as_roster: list(section, faults, "as_roster"),
+        both: list(section, faults, "both"),
+        edtf: list(section, faults, "edtf"),
+        full_text: section.flag(faults, "full_text"),
+    }
+}
 
 pub(super) fn batch(section: &Section, faults: &mut FaultList) -> BatchSettings {
     let sheets = section.value::<usize>(faults, "sheets");
@@ -125,6 +198,8 @@ pub(super) fn scans(section: &Section, faults: &mut FaultList) -> Option<ScanSet
         folder: folder?.0.into(),
         pairing,
         in_any_order: section.flag(faults, "in_any_order"),
+        in_step_by_time: section.flag(faults, "in_step_by_time"),
+        frames: section.number(faults, "frames", MOST_FRAMES),
     })
 }
 
@@ -167,6 +242,7 @@ mod tests {
             "[scans]\nfolder = \"f\"\nname = \"scan.pdf\"\n",
             "[scans]\nfolder = \"f\"\nname = \"{sheet}\"\nlist = \"l.csv\"\n",
             "[scans]\nfolder = \"f\"\nin_any_order = 1\n",
+            "[scans]\nfolder = \"f\"\nframes = \"60\"\n",
         ] {
             assert!(parsed(faulty).is_err(), "{faulty}");
         }

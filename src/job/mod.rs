@@ -15,7 +15,7 @@ mod settings;
 mod sheets;
 mod trial;
 
-pub use delivering::{BatchSettings, Pairing, ScanSettings};
+pub use delivering::{BatchSettings, Index, Naming, Pairing, ScanSettings};
 pub use keying::KeyingSettings;
 pub use proof::{Bulk, ProofSettings};
 pub use propose::propose_again;
@@ -25,7 +25,7 @@ pub use quality::{ErrorUnit, QualitySettings, Sameness, SecondKeying};
 pub use read::{ReadSummary, reading_record};
 pub use replacing::NewerRoster;
 pub use schema::job_schema;
-pub use settings::{Index, JOB_FILE, JobSettings, Parts, fault_at};
+pub use settings::{JOB_FILE, JobSettings, Parts, fault_at};
 pub use sheets::{SheetFile, list_sheets};
 pub use trial::Tried;
 

@@ -1,8 +1,9 @@
 //! Rules on their way into use: a draft beside the job's rule files, and its publication.
 
 use super::{Job, JobError, rule_book, rule_files};
-use crate::journal::{Choice, Decision, Publication, SqliteStore, Store};
+use crate::journal::{Act, Choice, Decision, Publication, SqliteStore, Store};
 use crate::rules::RuleBook;
+use crate::value::SheetId;
 use serde::{Deserialize, Serialize};
 use std::fs::{File, TryLockError};
 use std::io::{self, Write};
@@ -240,6 +241,23 @@ impl<S: Store> Job<S> {
             Some((decision, publication))
         });
         Ok(publications.next())
+    }
+
+    /// Sheets that were keyed before the rules in use were published, and from which these take other values than those
+    /// before did and than were keyed; with the rules' version. `None` where there is none.
+    pub fn keyed_unlike_rules(&self) -> Result<Option<(u32, Vec<SheetId>)>, JobError> {
+        let Some((decision, publication)) = self.published()? else {
+            return Ok(None);
+        };
+        let mut unlike = Vec::new();
+        for sheet in publication.disagreeing {
+            let keyed = self.store.history(&sheet)?.into_iter().rev();
+            let mut keyed = keyed.filter(|entry| matches!(entry.act, Act::Keyed(_)));
+            if keyed.next().is_some_and(|last| last.at <= decision.at) {
+                unlike.push(sheet);
+            }
+        }
+        Ok((!unlike.is_empty()).then_some((publication.version, unlike)))
     }
 
     fn expect_fields(&self, rules: &RuleBook) -> Result<(), JobError> {

@@ -1,6 +1,6 @@
 //! A JSON Schema (draft 2020-12) of job files, so that editors complete and check them.
 
-use super::{proof, quality};
+use super::{delivering, proof, quality};
 use crate::figures::{AcceptableQuality, InspectionLevel};
 use crate::rules::styles_schema;
 use serde_json::{Value, json};
@@ -45,7 +45,10 @@ pub fn job_schema() -> Value {
                     "description": "Share of sheets whose person or thing the roster holds",
                 },
             })),
-            "naming": section(&["pattern"], json!({ "pattern": text("One file name a sheet") })),
+            "naming": section(&["pattern"], json!({
+                "pattern": text("One file name a sheet"),
+                "personal": { "enum": names(&delivering::PERSONAL), "description": "Whether names may say something of a person: surnames, dates and the like" },
+            })),
             "parts": section(&["of", "part", "parts"], json!({
                 "of": fields("What the sheets of one record have in common"),
                 "part": text("The field that says which sheet it is"),
@@ -56,6 +59,8 @@ pub fn job_schema() -> Value {
                 "as_typed": fields("Fields delivered as the strip has them, whatever the rule files say"),
                 "as_roster": fields("Fields delivered as the roster has them"),
                 "both": fields("Fields delivered both ways"),
+                "edtf": fields("Dates that get a column in EDTF as well"),
+                "full_text": { "type": "boolean", "description": "What was read on the strips goes along as strips.csv" },
             })),
             "keying": section(&[], json!({
                 "passes": { "type": "integer", "minimum": 1, "maximum": 2, "description": "Keyings that every sheet gets, by different people" },
@@ -81,6 +86,8 @@ pub fn job_schema() -> Value {
                 "name": text("Their names: {sheet} is the image's name without its ending, {digits} the last number in it"),
                 "list": text("Or a CSV file with the columns sheet and scan; with neither, they pair by their order"),
                 "in_any_order": { "type": "boolean", "description": "Scans need not come in the order of their sheets" },
+                "in_step_by_time": { "type": "boolean", "description": "Scans have to have been made in the order of the sheets' images, by the files' times" },
+                "frames": { "type": "integer", "minimum": 0, "maximum": delivering::MOST_FRAMES, "description": "Pages that a sheet has room for, such as 60, 98 or 270; the scans' pages are counted then" },
             })),
             "proof": section(&[], json!({
                 "bulk": { "enum": names(&proof::BULK), "description": "What happens to keying and delivering before the client approved the proof" },

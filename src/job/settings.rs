@@ -1,6 +1,6 @@
 //! `job.toml`: where a job's sheets, rules and roster are, and what it delivers.
 
-use super::delivering::{self, BatchSettings, ScanSettings};
+use super::delivering::{self, BatchSettings, Index, Naming, ScanSettings};
 use super::keying::{self, KeyingSettings};
 use super::proof::{self, ProofSettings};
 use super::quality::{self, QualitySettings};
@@ -61,11 +61,6 @@ pub struct RosterSettings {
     pub expected_share: Option<f64>,
 }
 
-#[derive(Debug, Clone, PartialEq)]
-pub struct Naming {
-    pub pattern: Spanned<String>,
-}
-
 /// The fields that number the sheets of one record, as in "2 OF 3".
 #[derive(Debug, Clone, PartialEq)]
 pub struct Parts {
@@ -73,18 +68,6 @@ pub struct Parts {
     pub of: Vec<Spanned<String>>,
     pub part: Spanned<String>,
     pub parts: Spanned<String>,
-}
-
-/// What the index holds; every field as typed, in the rules' order, unless said otherwise.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Index {
-    pub columns: Vec<Spanned<String>>,
-    /// Fields delivered as the strip has them, whatever the rule files say.
-    pub as_typed: Vec<Spanned<String>>,
-    /// Fields delivered as the roster has them.
-    pub as_roster: Vec<Spanned<String>>,
-    /// Fields delivered both as typed and as the roster has them.
-    pub both: Vec<Spanned<String>>,
 }
 
 impl JobSettings {
@@ -121,8 +104,11 @@ impl JobSettings {
             as_typed,
             as_roster,
             both,
+            edtf,
+            full_text: _,
         } = &self.index;
-        named.extend(columns.iter().chain(as_typed).chain(as_roster).chain(both));
+        named.extend(columns.iter().chain(as_typed).chain(as_roster));
+        named.extend(both.iter().chain(edtf));
         named.extend(&self.quality.second_fields);
         named.extend(&self.quality.critical);
         named
@@ -173,9 +159,7 @@ pub(super) const KEYS: [&str; 14] = [
 pub(super) const SHEETS: [&str; 1] = ["folder"];
 pub(super) const RULES: [&str; 1] = ["files"];
 pub(super) const ROSTER: [&str; 4] = ["file", "key", "columns", "expected_share"];
-pub(super) const NAMING: [&str; 1] = ["pattern"];
 pub(super) const PARTS: [&str; 3] = ["of", "part", "parts"];
-pub(super) const INDEX: [&str; 4] = ["columns", "as_typed", "as_roster", "both"];
 
 /// Reads the whole file; `None` where something is missing that has to be there.
 fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSettings> {
@@ -214,11 +198,9 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
     let roster = section(root, faults, "roster", "section [roster]", &ROSTER, false);
     let has_roster = roster.is_some();
     let roster = roster.and_then(|roster| read_roster(&roster, faults));
-    let naming = section(root, faults, "naming", "section [naming]", &NAMING, true);
-    let naming = naming.and_then(|naming| {
-        let pattern = required(&naming, faults, "pattern", "pattern = \"{number}\"")?;
-        Some(Naming { pattern })
-    });
+    let what = "section [naming]";
+    let naming = section(root, faults, "naming", what, &delivering::NAMING, true);
+    let naming = naming.and_then(|naming| delivering::naming(&naming, faults));
     let parts = section(root, faults, "parts", "section [parts]", &PARTS, false);
     let parts = parts.and_then(|parts| {
         has(&parts, faults, "of", "of = [\"number\"]");
@@ -231,13 +213,9 @@ fn read(root: &Section, faults: &mut FaultList, folder: &Path) -> Option<JobSett
             parts: parts?,
         })
     });
-    let index = section(root, faults, "index", "section [index]", &INDEX, false);
-    let index = index.map(|index| Index {
-        columns: list(&index, faults, "columns"),
-        as_typed: list(&index, faults, "as_typed"),
-        as_roster: list(&index, faults, "as_roster"),
-        both: list(&index, faults, "both"),
-    });
+    let what = "section [index]";
+    let index = section(root, faults, "index", what, &delivering::INDEX, false);
+    let index = index.map(|index| delivering::index(&index, faults));
     let keying = section(
         root,
         faults,
@@ -356,7 +334,7 @@ fn has(section: &Section, faults: &mut FaultList, key: &str, example: &str) -> b
     has
 }
 
-fn required(
+pub(super) fn required(
     section: &Section,
     faults: &mut FaultList,
     key: &str,

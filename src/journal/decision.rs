@@ -62,7 +62,8 @@ pub struct Publication {
     pub files: Vec<(String, String)>,
     /// What it changed, in words, as the desk showed it.
     pub effect: Vec<String>,
-    /// Keyed sheets on which the new rules, and not those before, disagree with what was keyed.
+    /// Keyed sheets on which these rules disagree with what was keyed, and those before did not; and of the publication
+    /// before, those on which they still do.
     pub disagreeing: Vec<SheetId>,
     #[serde(flatten)]
     pub extra: Extra,

@@ -72,6 +72,12 @@ impl FieldKind {
         }
     }
 
+    /// Whether its values say who somebody is or something about somebody: names, dates, sums, free text. Numbers and
+    /// codes say it only to those who have the list that resolves them.
+    pub fn is_personal(self) -> bool {
+        !matches!(self, Self::Code | Self::Number | Self::Part | Self::Choice)
+    }
+
     /// Whether characters that the reader lost are put back inside a value of this kind.
     pub(super) fn puts_back(self) -> bool {
         matches!(

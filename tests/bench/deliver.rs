@@ -37,7 +37,7 @@ fn main() {
     match arguments.first().map(String::as_str) {
         Some("run") => run_one(&arguments[1..]),
         Some("timed") => timed(number(1, 20_000), number(2, 50_000)),
-        _ => kills(number(1, 200)),
+        _ => println!("{}", kills(number(1, 200))),
     }
 }
 
@@ -128,7 +128,34 @@ fn is_whole(job: &HandKeyed) -> Result<(), String> {
     Ok(())
 }
 
-fn kills(rounds: usize) {
+/// What became of the rounds.
+pub struct Killed {
+    pub rounds: usize,
+    pub killed: usize,
+    by_verb: BTreeMap<String, usize>,
+    /// Indexes and deliveries that were not whole after the kill or the next run.
+    pub broken: usize,
+    /// Rounds that touched something outside `out`.
+    pub touched: usize,
+}
+
+impl std::fmt::Display for Killed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{} rounds, {} killed ({:?}), {} had ended; not whole after the kill or the next run {}, files outside out/ \
+             touched {}",
+            self.rounds,
+            self.killed,
+            self.by_verb,
+            self.rounds - self.killed,
+            self.broken,
+            self.touched
+        )
+    }
+}
+
+pub fn kills(rounds: usize) -> Killed {
     let mut job = job(60, 100_000);
     let before = outside(job.path());
     let mut random = ChaCha8Rng::seed_from_u64(11);
@@ -196,11 +223,13 @@ fn kills(rounds: usize) {
             touched += 1;
         }
     }
-    println!(
-        "{rounds} rounds, {} killed ({by_verb:?}), {ended} had ended; not whole after the kill or the next run {broken}, \
-         files outside out/ touched {touched}",
-        rounds - ended
-    );
+    Killed {
+        rounds,
+        killed: rounds - ended,
+        by_verb,
+        broken,
+        touched,
+    }
 }
 
 fn letters(number: usize) -> String {

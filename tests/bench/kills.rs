@@ -30,7 +30,7 @@ fn main() {
     let kills = arguments
         .first()
         .map_or(1_000, |text| text.parse().expect("a number"));
-    killed(kills);
+    println!("{}", killed(kills));
     timed();
 }
 
@@ -76,7 +76,7 @@ fn keyed(value: &str) -> Act {
 }
 
 /// The clerk: keys sheet after sheet, and undoes every seventh, telling the number of each entry once it is kept.
-fn key_until_killed(journal: &Path, round: &str) {
+pub fn key_until_killed(journal: &Path, round: &str) {
     let mut store = SqliteStore::open(journal).expect("the journal opens");
     for step in 0.. {
         let sheet = SheetId::new(format!("{}.png", step % SHEETS));
@@ -97,7 +97,28 @@ fn key_until_killed(journal: &Path, round: &str) {
     }
 }
 
-fn killed(kills: usize) {
+/// What became of the entries.
+pub struct Killed {
+    pub kills: usize,
+    pub kept: usize,
+    /// Entries that the process told of before it was killed.
+    pub told: usize,
+    pub lost: usize,
+    pub doubled: usize,
+    pub wrong_states: usize,
+}
+
+impl std::fmt::Display for Killed {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{} kills: {} entries kept, {} told of; lost {}, doubled {}, states that a replay does not give {}",
+            self.kills, self.kept, self.told, self.lost, self.doubled, self.wrong_states
+        )
+    }
+}
+
+pub fn killed(kills: usize) -> Killed {
     let folder = tempfile::tempdir().expect("a folder");
     let journal = folder.path().join("headword.db");
     let sheets: Vec<SheetRecord> = (0..SHEETS)
@@ -148,13 +169,14 @@ fn killed(kills: usize) {
     let lost = told.iter().filter(is_lost).count();
     let values: Vec<String> = kept.iter().map(value).filter(|v| v != "undone").collect();
     let different: HashSet<&String> = values.iter().collect();
-    println!(
-        "{kills} kills: {} entries kept, {} told of; lost {lost}, doubled {}, states that a replay does not give {}",
-        kept.len(),
-        told.len(),
-        values.len() - different.len(),
-        store.wrong_states().expect("states").len(),
-    );
+    Killed {
+        kills,
+        kept: kept.len(),
+        told: told.len(),
+        lost,
+        doubled: values.len() - different.len(),
+        wrong_states: store.wrong_states().expect("states").len(),
+    }
 }
 
 /// Opening, states, claims and entries of a journal of 100,000 sheets with 50,000 keyed.

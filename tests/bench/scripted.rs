@@ -7,18 +7,16 @@
 
 #[path = "arguments.rs"]
 mod arguments;
+#[path = "../scripted.rs"]
+mod scripted;
 
-use headword::desk::session::seen;
 use headword::job::Job;
-use headword::journal::{
-    Act, Desk, Entry, FormatVersion, KeyedField, KeyedRecord, KeyedSource, KeyedValue, Keying,
-    SETTLEMENT_PASS, Seen, Settlement, Store, Taken,
-};
+use headword::journal::{Act, Entry, KeyedValue, SETTLEMENT_PASS, Settlement, Store, Taken};
 use headword::review::{Comparer, Lot, Reviewed, about};
-use headword::value::{SheetId, SheetKind, SheetState};
-use rand::{RngExt, SeedableRng};
+use headword::value::{SheetId, SheetState};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use std::collections::HashMap;
+use scripted::{Person, Truth, append, read_truth};
 use std::path::Path;
 
 /// Fields in which each errs.
@@ -27,8 +25,6 @@ const KIM: f64 = 1.0 / 100.0;
 const ZOE: f64 = 1.0 / 500.0;
 /// A working day's first minute, and what a sheet takes, in milliseconds.
 const MORNING: i64 = 1_790_000_000_000;
-
-type Truth = HashMap<String, (SheetKind, HashMap<String, String>)>;
 
 fn main() {
     let Some(folder) = arguments::value("--job") else {
@@ -43,95 +39,19 @@ fn main() {
     let truth = read_truth(&job.settings.folder.join("truth.csv"));
     let overview = job.store.overview().expect("a journal");
     let sheets: Vec<SheetId> = overview.iter().map(|s| s.record.sheet.clone()).collect();
-    let fields: Vec<String> = job
-        .proposer
-        .rules()
-        .fields()
-        .iter()
-        .map(|f| f.name.clone())
-        .collect();
     let inspection = job.settings.keying.inspection();
     let sample = Lot::of_job(&job.settings.quality, &sheets)
         .expect("a lot")
         .sample;
     let mut clock = MORNING;
-    let mut people = vec![("mia", 1, MIA, sheets.clone())];
+    let person = |name, pass, errors| Person { name, pass, errors };
+    let mut people = vec![(person("mia", 1, MIA), sheets.clone())];
     if job.settings.keying.passes == 2 {
-        people.push(("kim", 2, KIM, sheets.clone()));
+        people.push((person("kim", 2, KIM), sheets.clone()));
     }
-    people.push(("zoe", inspection, ZOE, sample));
-    for (person, pass, errors, sheets) in people {
-        for sheet in &sheets {
-            let record = job.store.sheet(sheet).expect("a journal").expect("a sheet");
-            let reading = job.store.reading(sheet).expect("a journal");
-            let proposal = job.store.proposal(sheet).expect("a journal");
-            let desk = seen(&job.settings, &record, pass, reading, proposal);
-            let (kind, right) = &truth[sheet.as_str()];
-            let proposed = desk.proposal.as_ref().map(|frozen| &frozen.proposal);
-            let keyed = fields.iter().map(|field| {
-                let right = right.get(field).cloned().unwrap_or_default();
-                let said = proposed.and_then(|p| p.fields.iter().find(|f| f.field == *field));
-                let value = match random.random_bool(errors) {
-                    true => exchanged(&right, random.random()),
-                    false => right,
-                };
-                KeyedField {
-                    field: field.clone(),
-                    source: match said {
-                        Some(said) if desk.sees_proposal && said.as_typed == value => {
-                            KeyedSource::Proposal
-                        }
-                        _ => KeyedSource::Typed,
-                    },
-                    value: match value.is_empty() {
-                        true => KeyedValue::NothingOnStrip,
-                        false => KeyedValue::Text(value),
-                    },
-                    as_roster: None,
-                    proposed: said.map(|said| headword::journal::ProposedValue {
-                        value: said.as_typed.clone(),
-                        probability: said.probability,
-                        face: said.face,
-                    }),
-                    overruled: None,
-                }
-            });
-            let fields: Vec<KeyedField> = keyed.collect();
-            let record_of = KeyedRecord {
-                fields,
-                roster_key: None,
-            };
-            let is_record = *kind == SheetKind::Record;
-            let keystrokes = if desk.sees_proposal { 2 } else { 44 };
-            let milliseconds = 3_000 + 200 * u64::from(keystrokes) + random.random_range(0..2_000);
-            clock += milliseconds as i64;
-            let keying = Keying {
-                kind: *kind,
-                records: if is_record {
-                    vec![record_of]
-                } else {
-                    Vec::new()
-                },
-                seen: Seen {
-                    proposal: desk.sees_proposal && !desk.unfilled,
-                    suggestions: desk.sees_proposal && !desk.unfilled,
-                    content_hash: record.content_hash.clone(),
-                    unfilled: desk.unfilled,
-                    ..Seen::default()
-                },
-                keystrokes,
-                milliseconds,
-                ..Keying::default()
-            };
-            append(
-                &mut job.store,
-                sheet,
-                person,
-                pass,
-                Act::Keyed(keying),
-                clock,
-            );
-        }
+    people.push((person("zoe", inspection, ZOE), sample));
+    for (person, sheets) in people {
+        person.keys(&mut job, &sheets, &truth, &mut random, &mut clock);
     }
     settle(&mut job, &sheets, &truth, unsettled, clock);
 }
@@ -189,59 +109,4 @@ fn settle(job: &mut Job, sheets: &[SheetId], truth: &Truth, unsettled: usize, mu
         let act = Act::Settled(settlement);
         append(&mut job.store, sheet, "rio", SETTLEMENT_PASS, act, clock);
     }
-}
-
-fn append(store: &mut impl Store, sheet: &SheetId, by: &str, pass: u8, act: Act, at: i64) {
-    let last = store.state(sheet, pass).expect("a state").last;
-    let entry = Entry {
-        format: FormatVersion::CURRENT,
-        number: 0,
-        sheet: sheet.clone(),
-        by: by.to_owned(),
-        at,
-        pass,
-        desk: match pass {
-            SETTLEMENT_PASS => Desk::Reviewer,
-            _ => Desk::Clerk,
-        },
-        act,
-        extra: Default::default(),
-    };
-    store.append(&entry, last).expect("an entry");
-}
-
-/// One character another, or one where there is none.
-fn exchanged(text: &str, choice: u32) -> String {
-    let mut characters: Vec<char> = text.chars().collect();
-    let letter = char::from(b'A' + (choice % 26) as u8);
-    match characters.len() {
-        0 => characters.push(letter),
-        length => {
-            let at = (choice / 26) as usize % length;
-            characters[at] = match characters[at] {
-                same if same == letter => 'X',
-                digit if digit.is_ascii_digit() => char::from(b'0' + (choice % 10) as u8),
-                _ => letter,
-            };
-        }
-    }
-    characters.into_iter().collect()
-}
-
-fn read_truth(path: &Path) -> Truth {
-    let mut rows = csv::Reader::from_path(path).expect("the job's truth.csv");
-    let header = rows.headers().expect("a header").clone();
-    let mut truth = Truth::new();
-    for row in rows.records().map(|row| row.expect("a row")) {
-        let mut values: HashMap<String, String> = header
-            .iter()
-            .zip(row.iter())
-            .map(|(a, b)| (a.to_owned(), b.to_owned()))
-            .collect();
-        let sheet = values.remove("sheet").expect("a sheet");
-        let kind = values.remove("kind").unwrap_or_default();
-        let kind = serde_json::from_value(kind.into()).unwrap_or(SheetKind::Record);
-        truth.insert(sheet, (kind, values));
-    }
-    truth
 }

@@ -63,3 +63,30 @@ fn every_sheet_is_accounted_for_and_every_trouble_told() {
         "1 sheet, record: waiting",
     ]);
 }
+
+#[test]
+fn scans_that_do_not_pair_and_pages_beyond_the_frames_are_told() {
+    let settings = "[scans]\nfolder = \"scans\"\nname = \"{sheet}\"\nframes = 2\n";
+    let mut job = HandKeyed::of_sheets(2, settings);
+    job.key(1, "A B 000001-2");
+    job.key(2, "C D 000002-0");
+    job.run("check", &[])
+        .exits(1)
+        .says(&["expected a folder of scans"]);
+    fs::create_dir_all(job.file("scans/0002")).unwrap();
+    for page in 1..=3 {
+        fs::write(job.file(&format!("scans/0002/{page}.jpg")), "\u{0}").unwrap();
+    }
+    job.run("check", &[])
+        .exits(1)
+        .says(&["scans-not-paired", "sheet 0001.png: expected one scan"]);
+    fs::write(job.file("scans/0001.jpg"), b"\xff\xd8\xff\xe0").unwrap();
+    for page in 1..=3 {
+        let path = job.file(&format!("scans/0002/{page}.jpg"));
+        fs::write(path, b"\xff\xd8\xff").unwrap();
+    }
+    job.run("check", &[]).exits(1).says(&[
+        "page-count: its scan 0002 has 3 pages, and a sheet has 2 frames",
+        "0002.png",
+    ]);
+}

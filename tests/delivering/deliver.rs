@@ -334,3 +334,27 @@ fn a_job_without_scans_says_what_to_add() {
         .exits(2)
         .says(&["[scans]", "folder = \"scans\""]);
 }
+
+#[test]
+fn scans_made_in_another_order_than_the_sheets_are_refused_where_the_job_asks() {
+    let settings = "[scans]\nfolder = \"scans\"\nin_step_by_time = true\n";
+    let mut job = HandKeyed::of_sheets(3, settings);
+    fs::create_dir(job.file("scans")).unwrap();
+    let written = |path: &Path, minute: u64| {
+        let at = std::time::UNIX_EPOCH + std::time::Duration::from_secs(1_000_000 + 60 * minute);
+        let file = fs::File::options().append(true).open(path).unwrap();
+        file.set_modified(at).unwrap();
+    };
+    for (number, minute) in [(1, 1), (2, 9), (3, 3)] {
+        scan(&job, number);
+        written(&job.file(&format!("scans/{number:04}.pdf")), minute);
+        written(&job.file(&format!("sheets/{number:04}.png")), number as u64);
+        job.put(&job.sheet(number));
+        job.key(number, &format!("A B 00000{number}"));
+    }
+    job.run("deliver", &[])
+        .exits(2)
+        .says(&["the times of sheets and scans part at sheet 0003.png and scan 0003.pdf"]);
+    written(&job.file("scans/0002.pdf"), 2);
+    job.run("deliver", &[]).exits(0);
+}

@@ -1,8 +1,10 @@
 //! The validated index.
 
+use super::deliver::SCANS;
 use super::hands::{HandKeyed, keyed, of_kind, record};
 use crate::support::rows;
-use headword::journal::Act;
+use headword::journal::{Act, ReadingRecord, Store};
+use headword::reading::{Line, Reading};
 use headword::value::SheetKind;
 use std::fs;
 
@@ -154,4 +156,87 @@ fn an_image_that_is_gone_is_an_exception_and_its_entry_is_kept() {
         job.text("out/index/exceptions.csv")
             .contains("its image is gone")
     );
+}
+
+#[test]
+fn dates_in_edtf_and_what_was_read_go_along_where_the_job_asks() {
+    let mut job = HandKeyed::of_sheets(3, "edtf = [\"from\"]\nfull_text = true\n");
+    for (number, lines) in [
+        (1, &["DALTON MARY", "1931-58"][..]),
+        (3, &["=NO\u{1b} STRIP"]),
+    ] {
+        let lines = lines.iter().map(|line| Line::certain(line, 0.9));
+        let reading = Reading {
+            lines: lines.collect(),
+        };
+        let read = ReadingRecord::new(job.sheet(number), "key".to_owned(), None, reading);
+        job.store.put_readings(&[read]).unwrap();
+    }
+    job.key(1, "DALTON MARY 204517-4 C.~1931 1958");
+    job.key(2, "HALE JO 000794-0 UNKNOWN 1958");
+    job.does(3, "mia", 1, of_kind(SheetKind::Divider));
+    job.run("index", &[]).exits(0);
+    let index = rows(&job.file("out/index/index.csv"));
+    let dates: Vec<[&str; 2]> = index
+        .iter()
+        .map(|row| [row["from"].as_str(), row["from_edtf"].as_str()])
+        .collect();
+    assert_eq!(dates, [["C. 1931", "1931~"], ["UNKNOWN", ""]]);
+    assert_eq!(
+        job.text("out/index/strips.csv"),
+        "file_name,sheet,line,as_read\r\n\
+         204517-4_DALTON,0001.png,1,DALTON MARY\r\n\
+         204517-4_DALTON,0001.png,2,1931-58\r\n\
+         ,0003.png,1,=NO\u{1b} STRIP\r\n"
+    );
+}
+
+#[test]
+fn names_stand_in_the_index_as_they_will_be_delivered() {
+    let mut job = HandKeyed::of_sheets(3, SCANS);
+    fs::create_dir(job.file("scans")).unwrap();
+    for number in 1..=3 {
+        job.key(number, &format!("A B 00000{number}"));
+    }
+    let names = |job: &HandKeyed, index: &str| -> Vec<String> {
+        let rows = rows(&job.file(index));
+        rows.iter().map(|row| row["file_name"].clone()).collect()
+    };
+    job.run("index", &[])
+        .exits(0)
+        .says(&["without their scans' endings", "sheet 0001.png"]);
+    assert_eq!(names(&job, "out/index/index.csv")[0], "000001_A");
+    for number in 1..=3 {
+        fs::write(job.file("scans").join(format!("000{number}.pdf")), "x").unwrap();
+    }
+    job.run("index", &[]).exits(0);
+    let before = names(&job, "out/index/index.csv");
+    assert_eq!(before, ["000001_A.pdf", "000002_A.pdf", "000003_A.pdf"]);
+    job.run("deliver", &[]).exits(0);
+    assert_eq!(names(&job, "out/delivery-0001/data/index.csv"), before);
+}
+
+#[test]
+fn a_job_may_refuse_names_that_say_something_of_a_person() {
+    let mut job = HandKeyed::of_sheets(1, "");
+    job.key(1, "A B 000001");
+    let text = job.text("job.toml");
+    let refused = text.replace("[naming]\n", "[naming]\npersonal = \"refused\"\n");
+    fs::write(job.file("job.toml"), &refused).unwrap();
+    job.run("index", &[]).exits(2).says(&[
+        "job.toml:15:22",
+        "`surname` of the kind surname",
+        "Write {number} or {part} or {parts} or {sheet}",
+    ]);
+    let pattern = "{number}_{surname:upper}[_{part:0}of{parts:0}]";
+    for (other, name) in [("{number}", "000001"), ("{sheet}", "0001")] {
+        fs::write(job.file("job.toml"), refused.replace(pattern, other)).unwrap();
+        job.run("index", &[]).exits(0);
+        assert_eq!(rows(&job.file("out/index/index.csv"))[0]["file_name"], name);
+    }
+    let faulty = text.replace("both = ", "edtf = [\"number\"]\nboth = ");
+    fs::write(job.file("job.toml"), faulty).unwrap();
+    job.run("index", &[])
+        .exits(2)
+        .says(&["`number`", "Write one of from, to"]);
 }

@@ -50,7 +50,7 @@ fn delivered() -> HandKeyed {
 }
 
 /// Runs a Python program on a file and gives what it prints; none where Python or a module of it is missing.
-fn python(module: &str, program: &str, file: &Path) -> Option<String> {
+pub fn python(module: &str, program: &str, file: &Path) -> Option<String> {
     let has = Command::new("python3")
         .args(["-c", &format!("import {module}")])
         .output();

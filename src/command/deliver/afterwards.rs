@@ -1,7 +1,6 @@
 //! What is done with a delivery once it is made.
 
-use super::list_some;
-use crate::command::report::counted;
+use crate::command::report::{counted, list_some};
 use crate::command::{CommandError, Exit, Report, progress};
 use crate::delivery::{Deliveries, verify};
 use jiff::Timestamp;

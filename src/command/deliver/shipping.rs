@@ -38,12 +38,7 @@ impl Shipping<'_> {
             .iter()
             .map(|one| (one.sheet.clone(), file_name(one).to_owned()))
             .collect();
-        let (files, _) = index_files(
-            &records,
-            &FileNames::decided(names),
-            &delivery.plan.layout,
-            roster.map(|roster| (roster, &delivery.records[..])),
-        );
+        let (files, _) = index_files(&records, &FileNames::decided(names), delivery, roster);
         let mut texts: Vec<(String, Vec<u8>)> = files
             .into_iter()
             .map(|(name, content)| (format!("{PAYLOAD}{name}"), content))

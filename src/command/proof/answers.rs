@@ -5,7 +5,7 @@ use super::{Arguments, LISTED, decide, folder, proof_of};
 use crate::command::report::counted;
 use crate::command::{CommandError, Exit, Report};
 use crate::job::Job;
-use crate::journal::{AnswersRead, Choice, Store};
+use crate::journal::{AnswersRead, Choice, ClientAnswer, Store};
 use crate::review::{Proof, ReadAnswers, read_answers};
 use crate::roster::Table;
 use crate::value::{sha256_hex, shown};
@@ -140,7 +140,14 @@ pub fn holds_unread(path: &Path, proof: &Proof) -> bool {
     let Ok((hash, read, _)) = form(path, proof) else {
         return false;
     };
-    let known = |answer| proof.answers.values().any(|kept| kept == answer);
+    // What a page was filled in with says the same in other words.
+    let known = |answer: &ClientAnswer| {
+        let kept = proof.answers.get(&answer.number);
+        kept.is_some_and(|kept| {
+            (kept.is_right, &kept.correct) == (answer.is_right, &answer.correct)
+                && (kept.is_right.is_some() || kept.words == answer.words)
+        })
+    };
     !proof.files.contains(&hash) && !read.answers.iter().all(known)
 }
 

@@ -1,7 +1,7 @@
 //! A pattern's text in, its parts or all its faults out.
 
-use super::{LONGEST_EXTENSION, NamePattern, Part, Step, WIDEST_NUMBER};
-use crate::delivery::portable::is_portable_character;
+use super::{LONGEST_EXTENSION, NamePattern, Part, SHEET, Step, WIDEST_NUMBER};
+use crate::delivery::portable::{LONGEST_NAME, is_portable_character};
 use crate::value::shown;
 use thiserror::Error;
 
@@ -136,7 +136,7 @@ impl Parser<'_> {
         self.at += length + 1;
         let mut pieces = inside.split(':');
         let field = pieces.next().unwrap_or_default();
-        if !self.fields.contains(&field) {
+        if !self.fields.contains(&field) && field != SHEET {
             let advice = self.known_fields(field);
             self.fault(
                 column,
@@ -152,7 +152,7 @@ impl Parser<'_> {
                 Some(step) => steps.push(step),
                 None => self.fault(
                     column,
-                    "upper, lower, roster, 0, or 0 and a width up to 20",
+                    "upper, lower, roster, 0, 0 and a width up to 20, or a number of characters",
                     &format!("{word:?}"),
                     "write for example {surname:upper} or {part:0}",
                 ),
@@ -233,12 +233,19 @@ fn read_step(word: &str) -> Option<Step> {
         "lower" => Some(Step::Lower),
         "roster" => Some(Step::Roster),
         "0" => Some(Step::Zeros(None)),
-        _ => word
-            .strip_prefix('0')
-            .filter(|width| width.bytes().all(|b| b.is_ascii_digit()))
-            .and_then(|width| width.parse().ok())
-            .filter(|width| (1..=WIDEST_NUMBER).contains(width))
-            .map(|width| Step::Zeros(Some(width))),
+        _ if !word.bytes().all(|b| b.is_ascii_digit()) => None,
+        _ => match word.strip_prefix('0') {
+            Some(width) => {
+                let width = width.parse().ok();
+                let width = width.filter(|width| (1..=WIDEST_NUMBER).contains(width));
+                width.map(|width| Step::Zeros(Some(width)))
+            }
+            None => {
+                let most = word.parse().ok();
+                let most = most.filter(|most| (1..=LONGEST_NAME).contains(most));
+                most.map(Step::Most)
+            }
+        },
     }
 }
 
@@ -251,16 +258,16 @@ mod tests {
     #[test]
     fn takes_a_pattern_apart() {
         let pattern = NamePattern::parse(
-            "{number}_{surname:roster:upper}[_{part:0}of{parts:03}].tif",
+            "{number:12}_{surname:roster:upper}[_{part:0}of{parts:03}].tif",
             &FIELDS,
         )
         .unwrap();
         assert_eq!(pattern.extension, ".tif");
-        let fields: Vec<_> = pattern.fields().collect();
+        let fields: Vec<_> = pattern.stepped_fields().collect();
         assert_eq!(
             fields,
             [
-                ("number", [].as_slice()),
+                ("number", [Step::Most(12)].as_slice()),
                 ("surname", &[Step::Roster, Step::Upper]),
                 ("part", &[Step::Zeros(None)]),
                 ("parts", &[Step::Zeros(Some(3))]),
@@ -299,6 +306,7 @@ mod tests {
             ("{number} {surname}", vec![9], "write _ in its place"),
             ("{number:099}", vec![9], "a width up to 20"),
             ("{number:0x}", vec![9], "a width up to 20"),
+            ("{number:999}", vec![9], "a number of characters"),
             ("", vec![1], "at least one field"),
             ("sheet", vec![1], "at least one field"),
             ("-{number}.", vec![1, 10], "a letter, a digit"),

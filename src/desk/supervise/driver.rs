@@ -19,7 +19,7 @@ use crate::rules::{Explanation, Group, RuleBook};
 use crate::value::SheetId;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::io::{Stdout, stdout};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -230,7 +230,10 @@ impl Driver<'_> {
                     });
                 }
             }
-            Some(Effect::Suggest) => {}
+            Some(Effect::Suggest) => self.engine.ask(Ask::Suggest {
+                draft: desk.draft(),
+                file: desk.file_in_hand(),
+            }),
             Some(Effect::Suspend) => {
                 self.keep(desk);
                 guard.suspend()?;
@@ -315,12 +318,25 @@ impl Driver<'_> {
         };
         let changed = figures.tray(super::Tray::Of(Group::Changed)).iter();
         let unlike = figures.tray(super::Tray::Of(Group::DisagreeingWithKeyed));
-        let disagreeing = changed.filter(|at| unlike.binary_search(at).is_ok());
+        let mut disagreeing: Vec<SheetId> = changed
+            .filter(|at| unlike.binary_search(at).is_ok())
+            .map(|at| self.drawer[*at as usize].clone())
+            .collect();
+        match self.job.keyed_unlike_rules() {
+            Ok(known) => {
+                let unlike = unlike.iter().map(|at| &self.drawer[*at as usize]);
+                let unlike: HashSet<&SheetId> = unlike.collect();
+                let known = known.map_or(Vec::new(), |(_, sheets)| sheets);
+                let known = known.into_iter().filter(|sheet| unlike.contains(sheet));
+                disagreeing.extend(known.collect::<Vec<_>>());
+            }
+            Err(fault) => return desk.say(fault.to_string()),
+        }
+        disagreeing.sort();
+        disagreeing.dedup();
         let publication = Publication {
             effect: figures.in_words(),
-            disagreeing: disagreeing
-                .map(|at| self.drawer[*at as usize].clone())
-                .collect(),
+            disagreeing,
             ..Publication::default()
         };
         let flagged = publication.disagreeing.len();

@@ -56,7 +56,10 @@ impl Rehearsal {
         }
         let proposed = as_keyed(proposal);
         let pairs = match (&keyed.records[..], &proposed.records[..]) {
-            _ if keyed.kind != proposed.kind => Vec::new(),
+            // Of what is proposed to be another kind nothing is proposed that could be right.
+            (own, _) if keyed.kind != proposed.kind => {
+                (0..own.len()).map(|at| [Some(at), None]).collect()
+            }
             // However little they have in common.
             ([_], [_]) => vec![[Some(0), Some(0)]],
             _ => Comparison::of(keyed, &proposed, comparer).pairs,

@@ -3,7 +3,7 @@ use crate::journal::{AnswersRead, KeyedValue, PageWritten};
 use crate::proposal::{Face, Proposal, ProposedField};
 use crate::review::testing::keying_of;
 use crate::roster::Table;
-use crate::value::Probability;
+use crate::value::{Probability, SheetKind};
 
 fn sheets(count: usize) -> Vec<SheetId> {
     (0..count)
@@ -386,7 +386,7 @@ fn what_is_proposed_is_held_against_what_was_keyed() {
         ..Proposal::default()
     };
     let mut rehearsal = Rehearsal::default();
-    let all = sheets(5);
+    let all = sheets(6);
     let comparer = Comparer::default();
     let right = proposed(&[("surname", "Pier", Face::Sure), ("number", "1", Face::Look)]);
     let wrong = proposed(&[("surname", "PEER", Face::Sure), ("number", "2", Face::Look)]);
@@ -403,18 +403,23 @@ fn what_is_proposed_is_held_against_what_was_keyed() {
         Some(&right),
         &comparer,
     );
-    assert_eq!((rehearsal.sheets.hits, rehearsal.sheets.of), (2, 5));
+    let blank = Proposal {
+        kind: SheetKind::Blank,
+        ..Proposal::default()
+    };
+    rehearsal.add(&all[5], &keyed, Some(&blank), &comparer);
+    assert_eq!((rehearsal.sheets.hits, rehearsal.sheets.of), (2, 6));
     assert_eq!(
         (rehearsal.fields.all.hits, rehearsal.fields.all.of),
-        (5, 11)
+        (5, 13)
     );
     let faces = rehearsal.by_face.map(|share| (share.hits, share.of));
-    assert_eq!(faces, [(1, 3), (1, 4), (4, 4)]);
+    assert_eq!(faces, [(1, 3), (1, 4), (6, 6)]);
     assert_eq!(
         (rehearsal.unreadable, &rehearsal.misjudged[..]),
         (1, &all[4..])
     );
-    assert_eq!(rehearsal.unfitted, [all[3].clone()]);
+    assert_eq!(rehearsal.unfitted, [all[3].clone(), all[5].clone()]);
     let first = &rehearsal.misread[0];
     assert_eq!(
         (first.proposed.as_str(), first.keyed.as_str(), first.face),

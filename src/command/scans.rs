@@ -1,15 +1,18 @@
 //! A job's scans, each with its sheet.
 
-use super::list_some;
-use crate::command::CommandError;
-use crate::delivery::{Frozen, ListedPair, Record, Scan, list_scans, looks_the_same, pair};
-use crate::job::{Job, Pairing, ScanSettings};
-use crate::value::{SheetId, drawer_order, sha256_file, shown};
+use super::report::list_some;
+use super::{CommandError, progress};
+use crate::delivery::{
+    Check, Frozen, ListedPair, Record, Scan, check_pages, count_pages, in_step, list_scans,
+    looks_the_same, modified, pair,
+};
+use crate::job::{JobSettings, Pairing, ScanSettings};
+use crate::value::{Severity, SheetId, drawer_order, sha256_file, shown};
 use std::collections::BTreeSet;
 use std::path::Path;
 
-fn scan_settings(settings: &Option<ScanSettings>) -> Result<&ScanSettings, CommandError> {
-    settings.as_ref().ok_or_else(|| {
+fn scan_settings(settings: &JobSettings) -> Result<&ScanSettings, CommandError> {
+    settings.scans.as_ref().ok_or_else(|| {
         CommandError::input(
             "job.toml: expected a section [scans] that says where the scans are, found none; add [scans] and below it \
              folder = \"scans\" and name = \"{sheet}.pdf\"",
@@ -18,8 +21,7 @@ fn scan_settings(settings: &Option<ScanSettings>) -> Result<&ScanSettings, Comma
 }
 
 /// The scans. The folders that the sheets lie in hold scans; other folders are one scan each.
-pub fn scans(job: &Job, records: &[Record]) -> Result<Vec<Scan>, CommandError> {
-    let settings = scan_settings(&job.settings.scans)?;
+pub fn scans(settings: &JobSettings, records: &[Record]) -> Result<Vec<Scan>, CommandError> {
     let mut folders = BTreeSet::new();
     for record in records {
         let mut path = record.sheet.as_str();
@@ -28,17 +30,17 @@ pub fn scans(job: &Job, records: &[Record]) -> Result<Vec<Scan>, CommandError> {
             path = folder;
         }
     }
-    let folder = job.settings.folder.join(&settings.folder);
+    let folder = settings.folder.join(&scan_settings(settings)?.folder);
     list_scans(&folder, |name| folders.contains(name)).map_err(CommandError::input)
 }
 
 /// Every sheet with its scan, in drawer order.
 pub fn paired<'a>(
-    settings: &Option<ScanSettings>,
-    folder: &Path,
+    settings: &JobSettings,
     records: &[Record],
     scans: &'a [Scan],
 ) -> Result<Vec<(SheetId, &'a Scan)>, CommandError> {
+    let (folder, images) = (&settings.folder, settings.sheets_folder());
     let settings = scan_settings(settings)?;
     let mut sheets: Vec<SheetId> = records.iter().map(|record| record.sheet.clone()).collect();
     sheets.sort_by(|a, b| drawer_order(a.as_str(), b.as_str()));
@@ -55,9 +57,22 @@ pub fn paired<'a>(
         &list,
         settings.in_any_order,
     );
+    let pairs = pairs.and_then(|pairs| match settings.in_step_by_time {
+        false => Ok(pairs),
+        true => {
+            let times = sheets.iter().zip(&pairs).map(|(sheet, &scan)| {
+                let image = images.join(sheet.as_str());
+                (modified(&image), scans[scan].files[0].modified)
+            });
+            let times: Vec<(i64, i64)> = times.collect();
+            in_step(&sheets, |at| names[pairs[at]].as_str(), &times)
+                .map_err(|fault| vec![fault])?;
+            Ok(pairs)
+        }
+    });
     let pairs = pairs.map_err(|faults| {
         let mut text = format!(
-            "the scans in {} do not pair with the sheets, one to one; nothing was delivered\n",
+            "the scans in {} do not pair with the sheets, one to one\n",
             shown(&settings.folder.display().to_string())
         );
         list_some(&mut text, &faults);
@@ -67,6 +82,40 @@ pub fn paired<'a>(
         .into_iter()
         .zip(pairs.into_iter().map(|at| &scans[at]))
         .collect())
+}
+
+/// What is wrong with the scans of a batch: they do not pair with the sheets, or have more pages than a sheet has frames.
+pub fn scan_checks(settings: &JobSettings, records: &[Record]) -> Vec<Check> {
+    let Some(wanted) = &settings.scans else {
+        return Vec::new();
+    };
+    let unpaired = |fault: CommandError| {
+        vec![Check {
+            severity: Severity::Warning,
+            code: "scans-not-paired",
+            sheets: Vec::new(),
+            message: fault.to_string().trim_end().replace("\n  ", "; "),
+        }]
+    };
+    let scans = match scans(settings, records) {
+        Ok(scans) => scans,
+        Err(fault) => return unpaired(fault),
+    };
+    let paired = match paired(settings, records, &scans) {
+        Ok(paired) => paired,
+        Err(fault) => return unpaired(fault),
+    };
+    let Some(frames) = wanted.frames else {
+        return Vec::new();
+    };
+    let bar = progress::bar("counting pages", paired.len() as u64);
+    let counted = paired.into_iter().map(|(sheet, scan)| {
+        bar.inc(1);
+        (sheet, scan, count_pages(scan))
+    });
+    let counted: Vec<_> = counted.collect();
+    bar.finish_and_clear();
+    check_pages(&counted, frames.into())
 }
 
 fn read_list(path: &Path) -> Result<Vec<ListedPair>, CommandError> {
