@@ -113,7 +113,7 @@ fn a_newer_roster_takes_the_place_and_concerned_sheets_are_listed_until_they_are
     let path = path.to_str().unwrap();
     let before = fs::read(job.join("roster.csv")).unwrap();
     run(&job, &[path, "--dry-run"]).exits(1).says(&[
-        "0 added, 1 gone, 2 changed, of which 1 under a key",
+        "0 added, 1 gone, 2 changed",
         "another? surname",
         "Nothing was changed",
         "names have nothing in common",
@@ -230,6 +230,74 @@ fn rosters_that_cannot_take_the_place_leave_all_as_it_was() {
     run(&job, &[other.to_str().unwrap(), "--dry-run"])
         .exits(1)
         .says(&["the whole list, of the same client", "perhaps 9"]);
+}
+
+/// Killed at moments spread over the whole run, and run again: the roster is always the one before or the newer one, whole;
+/// the newer one never without a decision; and what was begun is decided once. HEADWORD_KILLS says how often; 10 times
+/// unless said.
+#[test]
+fn a_killed_replacement_leaves_a_whole_roster_and_is_done_by_doing_it_again() {
+    let rounds: u32 = std::env::var("HEADWORD_KILLS").map_or(10, |rounds| rounds.parse().unwrap());
+    let (_folder, job, _) = keyed_job();
+    let name = job.to_str().unwrap();
+    let path = newer(&job, |key, mut cells| {
+        if key.starts_with('2') {
+            cells[1] += "-HART";
+        }
+        Some(cells)
+    });
+    let other = job.join("other.csv");
+    fs::copy(job.join("roster.csv"), &other).unwrap();
+    let arguments =
+        |path: &Path| ["roster", name, path.to_str().unwrap(), "--as", "ada"].map(str::to_owned);
+    let start = std::time::Instant::now();
+    headword(arguments(&path));
+    let whole = start.elapsed();
+    let (mut from, mut to) = (&path, &other);
+    let mut decided = 1;
+    for round in 0..rounds {
+        let mut child = start_quietly(arguments(to));
+        std::thread::sleep(whole * round / rounds);
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let [now, before, after] =
+            [&job.join("roster.csv"), from, to].map(|path| fs::read(path).unwrap());
+        assert!(now == before || now == after, "round {round}");
+        let decisions = Job::open(&job).unwrap().store.decisions().unwrap().len();
+        assert!(
+            decisions == decided + 1 || now == before && decisions == decided,
+            "round {round}"
+        );
+        let run = headword(arguments(to));
+        assert!(matches!(run.code, Some(0 | 1)), "{run:#?}");
+        decided += 1;
+        let opened = Job::open(&job).unwrap();
+        assert_eq!(fs::read(job.join("roster.csv")).unwrap(), after);
+        assert_eq!(
+            opened.store.decisions().unwrap().len(),
+            decided,
+            "round {round}"
+        );
+        assert!(opened.unfinished_replacement().unwrap().is_none());
+        std::mem::swap(&mut from, &mut to);
+    }
+    for entry in fs::read_dir(&job).unwrap().map(Result::unwrap) {
+        let name = entry.file_name().into_string().unwrap();
+        assert!(!name.starts_with(".headword-roster-"), "{name}");
+        if name.starts_with("roster-replaced-") {
+            let kept = fs::read(entry.path()).unwrap();
+            assert!(
+                kept == fs::read(&path).unwrap() || kept == fs::read(&other).unwrap(),
+                "{name}"
+            );
+        }
+    }
+}
+
+fn start_quietly(arguments: [String; 5]) -> std::process::Child {
+    let mut command = crate::support::command(arguments);
+    let silent = std::process::Stdio::null;
+    command.stdout(silent()).stderr(silent()).spawn().unwrap()
 }
 
 #[test]

@@ -91,6 +91,20 @@ impl Delivery {
     }
 }
 
+/// The lines that were read on the strips of these records' sheets.
+fn strip_texts<S: Store>(job: &Job<S>, records: &[Record]) -> Result<StripTexts, JournalError> {
+    let mut texts = StripTexts::new();
+    for record in records {
+        if !texts.contains_key(&record.sheet)
+            && let Some(read) = job.store.reading(&record.sheet)?
+        {
+            let lines = read.reading.lines.iter().map(Line::text);
+            texts.insert(record.sheet.clone(), lines.collect());
+        }
+    }
+    Ok(texts)
+}
+
 /// A newer roster that was decided on and is not in use.
 fn unfinished_roster<S: Store>(job: &Job<S>) -> Result<Option<Check>, CommandError> {
     let open = job.unfinished_replacement()?;
@@ -104,20 +118,6 @@ fn unfinished_roster<S: Store>(job: &Job<S>) -> Result<Option<Check>, CommandErr
             shown(&decision.by)
         ),
     }))
-}
-
-/// The lines that were read on the strips of these records' sheets.
-fn strip_texts<S: Store>(job: &Job<S>, records: &[Record]) -> Result<StripTexts, JournalError> {
-    let mut texts = StripTexts::new();
-    for record in records {
-        if !texts.contains_key(&record.sheet)
-            && let Some(read) = job.store.reading(&record.sheet)?
-        {
-            let lines = read.reading.lines.iter().map(Line::text);
-            texts.insert(record.sheet.clone(), lines.collect());
-        }
-    }
-    Ok(texts)
 }
 
 /// What the journal has of a job's sheets.

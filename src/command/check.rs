@@ -1,7 +1,7 @@
 //! `headword check`: what stands between the batch and its delivery.
 
 use super::batch::{Delivery, Scope, worst};
-use super::key::{PictureName, expect_terminal, pass_of, person, theme};
+use super::key::{PictureName, expect_terminal, may_key_bulk, pass_of, person, theme};
 use super::report::counted;
 use super::scans::scan_checks;
 use super::{CommandError, Exit, Report, proof};
@@ -51,7 +51,8 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         return at_desk(arguments);
     }
     let job = Job::open(&arguments.job)?;
-    let delivery = checked(&job)?;
+    let folder = arguments.job.display().to_string();
+    let delivery = checked(&job, &shown(&folder))?;
     let mut text = String::new();
     for check in &delivery.checks {
         let named: Vec<String> = check
@@ -124,13 +125,12 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
 }
 
 /// The batch with all that was found, the worst first.
-fn checked(job: &Job) -> Result<Delivery, CommandError> {
+fn checked(job: &Job, folder: &str) -> Result<Delivery, CommandError> {
     let mut delivery = Delivery::of(job, Scope::Draft)?;
+    let of_proof = proof::checks(job, &delivery, folder)?;
+    delivery.checks.extend(of_proof);
     let of_scans = scan_checks(&job.settings, &delivery.records);
     delivery.checks.extend(of_scans);
-    let folder = job.settings.folder.display().to_string();
-    let of_proof = proof::checks(job, &delivery, &shown(&folder))?;
-    delivery.checks.extend(of_proof);
     let unlike_rules = job.keyed_unlike_rules().map_err(CommandError::input)?;
     if let Some((version, sheets)) = unlike_rules {
         delivery.checks.push(Check {
@@ -152,11 +152,14 @@ fn checked(job: &Job) -> Result<Delivery, CommandError> {
 fn at_desk(arguments: &Arguments) -> Result<Report, CommandError> {
     expect_terminal("check")?;
     let mut job = Job::open(&arguments.job)?;
+    let folder = arguments.job.display().to_string();
+    let folder = shown(&folder);
+    let warning = may_key_bulk(&job, &folder)?;
     let clerk = Options {
         person: person(arguments.person.as_deref())?,
         pass: pass_of(&job, arguments.pass)?,
-        held: false,
         proof: false,
+        held: false,
         sheet: None,
         pictures: arguments
             .picture
@@ -165,9 +168,9 @@ fn at_desk(arguments: &Arguments) -> Result<Report, CommandError> {
         program: std::env::current_exe().map_err(CommandError::input)?,
         clock: || Timestamp::now().as_millisecond(),
     };
-    let look = |job: &Job| Ok::<_, CommandError>(checked(job)?.checks);
+    let look = |job: &Job| Ok::<_, CommandError>(checked(job, &folder)?.checks);
     let left = mend(&mut job, &clerk, look)?;
-    let text = format!("{} left\n", counted(left.len(), "finding"));
+    let text = format!("{warning}{} left\n", counted(left.len(), "finding"));
     let exit = match worst(&left) {
         Some(Severity::Warning | Severity::Fault) => Exit::Findings,
         _ => Exit::Done,

@@ -4,6 +4,7 @@ use super::demo::{
     Collection, CollectionKind, FontUse, PlannedSheet, Settings, Trouble, Truth, draw, readings,
     truth,
 };
+use super::key::{self, expect_terminal};
 use super::read::{Workers, read_and_propose};
 use super::report::counted;
 use super::score::{Attempt, ScoreBoard};
@@ -21,6 +22,9 @@ use std::sync::{Mutex, OnceLock};
 use std::thread;
 use std::time::Instant;
 
+/// Who keys at the desk that a demo opens.
+const DEMO_CLERK: &str = "demo";
+
 /// Draw an invented harbour board's sheets, read them, and write a draft index beside the truth
 ///
 /// Makes a job in DIR: sheets, roster, rules, job.toml, and truth.csv, which says what is on each sheet.
@@ -29,7 +33,7 @@ pub struct Arguments {
     /// Where the job goes; a new folder, or one that an earlier demo with the same options was making
     #[arg(default_value = "harbour-board")]
     dir: PathBuf,
-    /// Do not open a desk at the end
+    /// Do not open the clerk's desk at the end
     #[arg(long)]
     headless: bool,
     /// What the board's drawer holds
@@ -184,21 +188,20 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         counted(written.exceptions, "exception"),
         written.folder.display()
     );
-    text += &next_steps(folder, particulars.rules.0, arguments.headless);
+    if !arguments.headless && expect_terminal("key").is_ok() {
+        // What was drawn and read stands on the screen again once the desk is left.
+        key::run(&key::Arguments::of(folder.to_owned(), DEMO_CLERK))?;
+    }
+    text += &next_steps(folder, particulars.rules.0);
     let json = serde_json::json!({ "job": folder, "draft": written, "score": board });
     Ok(Report::new(text, json, Exit::Done))
 }
 
-fn next_steps(folder: &Path, rules: &str, headless: bool) -> String {
+fn next_steps(folder: &Path, rules: &str) -> String {
     let folder = folder.display();
-    let desk = if headless {
-        ""
-    } else {
-        "The clerk's desk is not built yet; what you hold is a draft that nobody keyed.\n"
-    };
     format!(
-        "{desk}Look next at {folder}/out/draft/index.csv, {folder}/{rules}, and\n  \
-         headword check {folder}\n  headword rules {folder}\n  headword find {folder} NAME\n"
+        "Look next at {folder}/out/draft/index.csv, {folder}/{rules}, and\n  \
+         headword key {folder}\n  headword rules {folder}\n  headword check {folder}\n  headword find {folder} NAME\n"
     )
 }
 

@@ -147,7 +147,7 @@ both = [{}]
 # Sheets that there should be, by the client's listing or the labels of the boxes: in all, and in each batch, which is a
 # folder below the sheets' folder. `headword check` lists every batch that lacks sheets or has too many.{}
 # [batch]
-# sheets = 240
+# sheets = {}
 #
 # [batch.folders]
 {}
@@ -171,6 +171,10 @@ both = [{}]
             match self.batches.is_empty() {
                 true => "",
                 false => " The counts are those\n# of the images that lay there when this file was made: put in those of the labels.",
+            },
+            match self.batches.iter().map(|(_, sheets)| sheets).sum() {
+                0 => 240,
+                all => all,
             },
             batches(&self.batches)
         )
@@ -317,7 +321,7 @@ mod tests {
         assert_eq!(settings.batch.folders["box \"1\""], 3);
         assert_eq!(
             (settings.batch.sheets, settings.batch.folders["b"]),
-            (Some(240), 4)
+            (Some(7), 4)
         );
     }
 }

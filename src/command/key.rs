@@ -46,6 +46,22 @@ pub struct Arguments {
     picture: Option<PictureName>,
 }
 
+impl Arguments {
+    /// A first pass over a job, by somebody.
+    pub fn of(job: PathBuf, person: &str) -> Self {
+        Self {
+            job,
+            person: Some(person.to_owned()),
+            pass: 1,
+            inspect: false,
+            proof: false,
+            held: false,
+            sheet: None,
+            picture: None,
+        }
+    }
+}
+
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
 pub enum PictureName {
     Sextants,
@@ -165,7 +181,12 @@ fn may_key(arguments: &Arguments, job: &Job) -> Result<String, CommandError> {
             ))),
         };
     }
-    match proof::gate(job, &folder)? {
+    may_key_bulk(job, &folder)
+}
+
+/// The same for whoever keys without a sample.
+pub(super) fn may_key_bulk(job: &Job, folder: &str) -> Result<String, CommandError> {
+    match proof::gate(job, folder)? {
         Gate::Open => Ok(String::new()),
         Gate::Warned(why) => Ok(format!("{why}\n")),
         Gate::Refused(why) => Err(CommandError::Input(why)),

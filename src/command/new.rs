@@ -8,7 +8,7 @@ mod looks;
 mod plan;
 
 use super::job_file::{JobFile, RosterLines};
-use super::report::exit_for;
+use super::report::{counted, exit_for};
 use super::{CommandError, Report};
 use crate::delivery::DeliveryPlan;
 use crate::job::{JOB_FILE, Job, list_sheets};
@@ -150,7 +150,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
 impl Made {
     fn in_words(&self, key_note: Option<&str>) -> String {
         let folder = self.job.display();
-        let mut text = format!("{folder}: a job of {} sheets", self.sheets);
+        let mut text = format!("{folder}: a job of {}", counted(self.sheets, "sheet"));
         if let Some(rows) = self.rows {
             let _ = write!(text, " and a roster of {rows} rows");
         }

@@ -1,6 +1,7 @@
 //! `headword plan`: how much work there is, how long it takes and what it costs, with the limits of each.
 
 mod days;
+mod drawers;
 mod estimate;
 mod measures;
 mod question;
@@ -112,16 +113,12 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
         None => None,
     };
     let mut plan = arguments.question(worked.as_ref())?.plan();
-    if let Some(worked) = worked.filter(|_| arguments.inspected.is_none()) {
-        plan.not_planned.insert(
-            0,
-            format!(
-                "The inspection: of the {} sheets in the job the quality plan draws {}. Write --inspected {:.3}.",
-                worked.sheets,
-                worked.sample,
-                worked.sample as f64 / worked.sheets.max(1) as f64
-            ),
-        );
+    if let Some(worked) = &worked {
+        plan.not_planned.splice(0..0, arguments.left_out(worked));
+    }
+    if plan.days.is_none() && plan.hours.is_some() {
+        plan.not_planned
+            .push("Days: write --clerks 2 --hours 6, and --start 2026-12-01 for dates.".to_owned());
     }
     let text = told(&plan, arguments.people);
     if !arguments.people {
@@ -203,6 +200,30 @@ impl Arguments {
             price_an_hour: self.price_hour,
             currency: self.currency.clone(),
         })
+    }
+
+    /// What the job would have planned, and these arguments do not.
+    fn left_out(&self, worked: &Worked) -> Vec<String> {
+        let mut left_out = Vec::new();
+        if let Some(expected) = worked.expected.filter(|&expected| expected > worked.sheets)
+            && self.sheets.is_none()
+            && self.total.is_none()
+        {
+            left_out.push(format!(
+                "Sheets that are not in the job yet: its job.toml expects {expected}, {} are there. Write --sheets \
+                 {expected} to plan all.",
+                worked.sheets
+            ));
+        }
+        if self.inspected.is_none() && worked.sample > 0 {
+            left_out.push(format!(
+                "The inspection: of the {} sheets in the job the quality plan draws {}. Write --inspected {:.3}.",
+                worked.sheets,
+                worked.sample,
+                worked.sample as f64 / worked.sheets.max(1) as f64
+            ));
+        }
+        left_out
     }
 
     fn sheets(&self, worked: Option<&Worked>) -> Result<Sheets, CommandError> {

@@ -123,6 +123,19 @@ pub(super) fn counted(count: usize, noun: &str) -> String {
     format!("{count} {noun}{}", if count == 1 { "" } else { "s" })
 }
 
+/// Things of one sort that are told one by one before the rest is only counted.
+pub(super) const LISTED: usize = 10;
+
+/// A line for each of the first, and how many more there are.
+pub(super) fn list_some(text: &mut String, items: &[impl ToString]) {
+    for item in items.iter().take(LISTED) {
+        let _ = writeln!(text, "  {}", item.to_string());
+    }
+    if items.len() > LISTED {
+        let _ = writeln!(text, "  and {} more", items.len() - LISTED);
+    }
+}
+
 /// Rows of cells as lines, two blanks in, with every column as wide as its widest cell.
 pub(super) fn columns(rows: &[Vec<String>]) -> String {
     let width = |column: usize| {
@@ -141,19 +154,6 @@ pub(super) fn columns(rows: &[Vec<String>]) -> String {
         text += &format!("  {}\n", line.trim_end());
     }
     text
-}
-
-/// Things of one sort that are told one by one before the rest is only counted.
-pub(super) const LISTED: usize = 10;
-
-/// A line for each of the first, and how many more there are.
-pub(super) fn list_some(text: &mut String, items: &[impl ToString]) {
-    for item in items.iter().take(LISTED) {
-        let _ = writeln!(text, "  {}", item.to_string());
-    }
-    if items.len() > LISTED {
-        let _ = writeln!(text, "  and {} more", items.len() - LISTED);
-    }
 }
 
 /// Exit 1 when anything found needs a look; notes do not.

@@ -181,14 +181,12 @@ impl Outcome {
         let difference = &self.difference;
         let [before, now] = difference.rows;
         let mut text = format!(
-            "the job's roster: {}; {}: {now}\n{} added, {} gone, {} changed, of which {} under a key that seems to name \
-             another now\n",
+            "the job's roster: {}; {}: {now}\n{} added, {} gone, {} changed\n",
             counted(before, "row"),
             shown(&newer),
             difference.added.len(),
             difference.gone.len(),
-            difference.changed.len(),
-            difference.others().count()
+            difference.changed.len()
         );
         for (what, columns) in [
             ("new columns", &difference.columns_added),

@@ -3,6 +3,7 @@
 
 mod compare;
 mod desk;
+mod example;
 mod trial;
 mod truth;
 
@@ -27,6 +28,9 @@ use std::path::PathBuf;
 ///
 /// With --counts, prints how many sheets each rule fits. With --sheet or --text, says piece by piece why each rule fits
 /// that strip or does not.
+///
+/// With --from-sheet and --mark, prints rules made from one strip whose pieces are marked; with --suggest, rules made from
+/// sheets that were keyed and that no rule fits.
 ///
 /// With --try, shows what a changed rule file would do, before it is put to use: copy a rule file out of the job's
 /// folder, change the copy, and try it. Sheets, fields and checks are counted before and now, and every sheet that
@@ -55,6 +59,16 @@ pub struct Arguments {
     /// rule files would do, changed since `headword read` last applied them
     #[arg(long = "try", value_name = "FILE", num_args = 0..=1, conflicts_with_all = ["sheet", "text"])]
     trial: Option<Option<PathBuf>>,
+    /// Start a rule from this sheet, of which pieces are marked
+    #[arg(long, value_name = "SHEET", requires = "mark", conflicts_with_all = ["counts", "sheet", "text", "trial"])]
+    from_sheet: Option<String>,
+    /// A piece of the strip that is the value of a field, known or new: FIELD=TEXT; FIELD@2=TEXT where the text stands
+    /// for the second time; FIELD:KIND=TEXT where the kind is not to be guessed
+    #[arg(long, value_name = "FIELD=TEXT", requires = "from_sheet", value_parser = example::parse_mark)]
+    mark: Vec<example::Mark>,
+    /// Suggest rules from sheets that no rule fits, but that were keyed
+    #[arg(long, conflicts_with_all = ["counts", "sheet", "text", "trial", "from_sheet"])]
+    suggest: bool,
     /// What is really on the sheets, to count the fields that are right: a CSV file with a column `sheet` and columns
     /// named like fields, such as a demo's truth.csv
     #[arg(long, value_name = "CSV", requires = "trial")]
@@ -65,13 +79,24 @@ pub struct Arguments {
 const GIVEN_TEXT: f64 = 0.99;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
-    let is_printed = arguments.counts || arguments.sheet.is_some() || arguments.text.is_some();
-    if !is_printed && arguments.trial.is_none() {
+    let is_explained = arguments.sheet.is_some() || arguments.text.is_some();
+    let is_started = arguments.from_sheet.is_some() || arguments.suggest;
+    if !arguments.counts && !is_explained && !is_started && arguments.trial.is_none() {
         return desk::open(arguments);
     }
-    let job = Job::open(&arguments.job)?;
+    // A rule can be started where there is none yet.
+    let job = match is_started {
+        true => Job::open_for_rules(&arguments.job)?,
+        false => Job::open(&arguments.job)?,
+    };
     if let Some(file) = &arguments.trial {
         return trial::run(&job, file.as_deref(), arguments.truth.as_deref());
+    }
+    if let Some(sheet) = &arguments.from_sheet {
+        return example::run_example(&job, sheet, &arguments.mark);
+    }
+    if arguments.suggest {
+        return example::run_suggest(&job);
     }
     if let Some(text) = &arguments.text {
         let lines = text

@@ -1,5 +1,5 @@
-//! `[naming]`, `[index]`, `[batch]` and `[scans]` of `job.toml`: how many sheets there are, and what is delivered for
-//! each.
+//! `[naming]`, `[index]`, `[batch]` and `[scans]` of `job.toml`: how many sheets there should be, and what is delivered
+//! for each.
 
 use super::quality::word;
 use super::settings::{list, required};

@@ -12,6 +12,9 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
+/// Begins the names of files that are being written.
+const BEING_WRITTEN: &str = ".headword-roster-";
+
 /// A roster that is to take the place of a job's.
 #[derive(Debug)]
 pub struct NewerRoster {
@@ -75,10 +78,14 @@ impl<S: Store> Job<S> {
             what: "the roster",
             cause,
         };
+        // Whoever else is at it has the lock, or has exchanged the file already and the hash tells.
+        let lock = File::open(&path).map_err(not_kept)?;
+        let is_alone = lock.try_lock().is_ok();
         let old = fs::read(&path).map_err(not_kept)?;
-        if sha256_hex(&old) != replacement.before {
+        if !is_alone || sha256_hex(&old) != replacement.before {
             return Err(JobError::RosterChanged { path });
         }
+        clear_away(&path).map_err(not_kept)?;
         let kept_as = keep(&path, &old).map_err(not_kept)?;
         let is_decided = self
             .last_replacement()?
@@ -172,13 +179,31 @@ fn keep(path: &Path, bytes: &[u8]) -> io::Result<String> {
 
 /// A file in the same folder, on disk, with the rights of the one there.
 fn write_beside(path: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
-    let mut beside = NamedTempFile::new_in(path.parent().unwrap_or(Path::new(".")))?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    let mut beside = tempfile::Builder::new()
+        .prefix(BEING_WRITTEN)
+        .tempfile_in(folder)?;
     beside
         .as_file()
         .set_permissions(fs::metadata(path)?.permissions())?;
     beside.write_all(bytes)?;
     beside.as_file().sync_all()?;
     Ok(beside)
+}
+
+/// Takes away what a killed run was writing.
+fn clear_away(path: &Path) -> io::Result<()> {
+    for entry in fs::read_dir(path.parent().unwrap_or(Path::new(".")))? {
+        let entry = entry?;
+        if entry
+            .file_name()
+            .to_string_lossy()
+            .starts_with(BEING_WRITTEN)
+        {
+            fs::remove_file(entry.path())?;
+        }
+    }
+    Ok(())
 }
 
 fn sync_folder(path: &Path) -> io::Result<()> {

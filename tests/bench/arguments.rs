@@ -16,3 +16,9 @@ pub fn number<T: FromStr>(name: &str, usual: T) -> T {
         number.unwrap_or_else(|| panic!("expected a number after {name}, found {text}"))
     })
 }
+
+/// Whether a name such as `--show` was given.
+#[allow(dead_code, reason = "benches share this file and not all have flags")]
+pub fn flag(name: &str) -> bool {
+    std::env::args().any(|argument| argument == name)
+}

@@ -1,4 +1,5 @@
-use super::estimate::{Plan, RULE_OF_THUMB, Source};
+use super::drawers::RULE_OF_THUMB;
+use super::estimate::{Plan, Source};
 use super::question::{Keying, Part, Question, Rate, Sheets};
 use super::{FIRST, SECOND};
 use crate::figures::{Estimate, Piece, Share, Skill};

@@ -40,7 +40,7 @@ pub fn told(plan: &Plan, people: bool) -> String {
             "together".into(),
             String::new(),
             String::new(),
-            limits(hours, 1),
+            limits(hours, decimals(hours)),
         ]);
     }
     line(columns(&rows).trim_end().to_owned());
@@ -50,7 +50,7 @@ pub fn told(plan: &Plan, people: bool) -> String {
         line(format!(
             "  {}: {}{}",
             keying.name,
-            from(&keying.sheets),
+            keying.sheets.how,
             seconds.unwrap_or_default()
         ));
         if let Some(times) = &keying.measured {
@@ -66,7 +66,7 @@ pub fn told(plan: &Plan, people: bool) -> String {
         line(format!(
             "  {clerks}, {} hours a day each: {} working days",
             limits(days.hours_a_day, 1),
-            limits(days.days, 1)
+            limits(days.days, decimals(days.days))
         ));
         if let Some(calendar) = days.calendar {
             line(format!(
@@ -110,7 +110,8 @@ pub fn told(plan: &Plan, people: bool) -> String {
 fn keying_row(keying: &PlannedKeying) -> Vec<String> {
     let seconds = keying.seconds_a_sheet.as_ref();
     let seconds = seconds.map(|seconds| limits(seconds.estimate, 1));
-    let hours = keying.hours.map(|hours| limits(hours, 1));
+    let hours = keying.hours;
+    let hours = hours.map(|hours| limits(hours, decimals(hours)));
     let unknown = || "not known".to_owned();
     vec![
         keying.name.to_owned(),
@@ -206,6 +207,15 @@ fn limits(estimate: Estimate, decimals: usize) -> String {
             number(estimate.low, decimals),
             number(estimate.high, decimals)
         ),
+    }
+}
+
+/// Decimals that leave three digits or so.
+fn decimals(estimate: Estimate) -> usize {
+    match estimate.high {
+        high if high < 10.0 => 2,
+        high if high < 1_000.0 => 1,
+        _ => 0,
     }
 }
 

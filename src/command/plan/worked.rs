@@ -4,7 +4,7 @@ use crate::command::CommandError;
 use crate::command::batch::wants_second;
 use crate::command::report_job::histories;
 use crate::figures::Share;
-use crate::job::{Job, SecondKeying};
+use crate::job::{BatchSettings, Job, SecondKeying};
 use crate::journal::{Act, Entry, JournalError, Store, replay};
 use crate::review::Lot;
 use crate::value::{SheetId, SheetState};
@@ -30,6 +30,8 @@ pub struct Worked {
     /// The sheets that are keyed a second time, of all; none where all are.
     pub second: Option<Share>,
     pub inspection: PassWork,
+    /// Sheets that there should be, where the job says so.
+    pub expected: Option<usize>,
     /// How many sheets the job's quality plan would have inspected.
     pub sample: usize,
 }
@@ -44,6 +46,7 @@ impl Worked {
         let inspection = job.settings.keying.inspection();
         let mut worked = Self {
             passes: job.settings.keying.passes,
+            expected: expected(&job.settings.batch),
             ..Self::default()
         };
         let mut sheets: Vec<SheetId> = Vec::new();
@@ -67,6 +70,18 @@ impl Worked {
         worked.sample = lot.map_or(0, |lot| lot.sample.len());
         Ok(worked)
     }
+}
+
+/// In all, or what the batches come to.
+fn expected(batch: &BatchSettings) -> Option<usize> {
+    let by_batch = || {
+        batch
+            .folders
+            .values()
+            .copied()
+            .reduce(usize::saturating_add)
+    };
+    batch.sheets.or_else(by_batch)
 }
 
 impl PassWork {

@@ -2,7 +2,7 @@
 
 use super::draft::{Draft, add};
 use super::evidence::Evidence;
-use super::search::{Search, Trial};
+use super::search::{Search, Trial, work};
 use super::{Example, layout};
 use crate::rules::kind::Styles;
 use crate::rules::{Bench, Faults, RuleBook};
@@ -66,6 +66,8 @@ pub enum ExampleError {
 
 /// Candidates handed on at most.
 const MOST: usize = 4;
+/// Work after which no more of them are counted; see [`work`].
+const ENOUGH_COUNTED: usize = 150_000_000;
 
 /// Rules that take the marked pieces from the example, those first that explain the readings best that no rule fits. The
 /// bench's rules should be those of the files, worked out; the work is bounded however many readings there are.
@@ -92,9 +94,15 @@ pub fn candidates(
     let mut sheets = evidence.counted.clone();
     sheets.extend(&evidence.fitted);
     let mut counted = bench.few(&sheets);
+    let mut done = 0;
     let of_draft = |(draft, trial): &(Draft, Trial)| {
+        if done > ENOUGH_COUNTED {
+            return None;
+        }
         let fragment = draft.fragment();
-        counted.put(Arc::new(files.with(&fragment).ok()?));
+        let book = files.with(&fragment).ok()?;
+        done += work(&book, &draft.name, &counted);
+        counted.put(Arc::new(book));
         counted.step(1, &|| true);
         let mut candidate = Candidate {
             name: draft.name.clone(),

@@ -33,20 +33,18 @@ pub(super) struct Place {
 
 /// What was found of the values of a sheet.
 #[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Found {
+pub struct Found {
     /// Values that do not stand there.
     pub missing: Vec<String>,
     /// Values that may stand elsewhere just as well.
     pub ambiguous: usize,
-    /// By field: how the index writes what stands there.
-    pub writes: Vec<(String, String)>,
-    /// Of all values together.
+    /// How far what stands there is from the values: about one for each wrong character.
     pub cost: f64,
 }
 
 impl Example {
     /// Marks values, given by field, where they stand; long ones first, so that a `2` is not looked for in a date.
-    pub(super) fn mark_values(&mut self, values: &[(String, &str)], styles: &Styles) -> Found {
+    pub fn mark_values(&mut self, values: &[(String, &str)], styles: &Styles) -> Found {
         let mut found = Found::default();
         let mut order: Vec<&(String, &str)> = values.iter().collect();
         order.sort_by_key(|(_, value)| std::cmp::Reverse(value.chars().count()));
@@ -77,12 +75,13 @@ impl Example {
                 .filter(|place| place.cost <= best.cost + AS_GOOD);
             found.ambiguous += usize::from(as_good.count() > 1);
             found.cost += best.cost;
-            if let Some(write) = &best.write {
-                found.writes.push((field.clone(), write.clone()));
-            }
             // A value that cannot be marked is as good as missing.
             if self.mark(best.line, best.range.clone(), field).is_err() {
                 found.missing.push(field.clone());
+            }
+            let mut marks = self.marks.iter_mut();
+            if let Some(mark) = marks.find(|mark| mark.field == *field) {
+                mark.write.clone_from(&best.write);
             }
         }
         found
@@ -155,28 +154,22 @@ impl Example {
                         .map(|dates| dates.edtf);
                     dates.is_some() && dates == meant
                 };
-                let cost = LOOK_ALIKE;
-                if is_meant(&piece) || is_meant(&repaired) {
-                    places.push(Place {
-                        line,
-                        range,
-                        cost,
-                        write: None,
-                    });
-                    continue;
-                }
                 let written = writes.iter().find(|(_, writing)| {
-                    let is = |piece: &str| writing.apply(piece, styles).eq_ignore_ascii_case(value);
-                    is(&piece)
+                    [&piece, &repaired]
+                        .into_iter()
+                        .any(|piece| writing.apply(piece, styles).eq_ignore_ascii_case(value))
                 });
-                if let Some((name, _)) = written {
-                    places.push(Place {
-                        line,
-                        range,
-                        cost: 2.0 * cost,
-                        write: Some(name.clone()),
-                    });
-                }
+                let (cost, write) = match written {
+                    Some((name, _)) => (LOOK_ALIKE, Some(name.clone())),
+                    None if is_meant(&piece) || is_meant(&repaired) => (2.0 * LOOK_ALIKE, None),
+                    None => continue,
+                };
+                places.push(Place {
+                    line,
+                    range,
+                    cost,
+                    write,
+                });
             }
         }
         // The longest of equal ones: all of a date, not its last year.

@@ -33,7 +33,10 @@ pub(super) fn draft(
                 let same = draft.fields.iter().find(|field| field.name == name);
                 let kind = mark.kind.or(same.map(|field| field.kind));
                 let kind = kind.unwrap_or_else(|| likeliest(&piece, name, styles));
-                of_kind(Field::new(name, record, kind), &[piece])
+                Field {
+                    write: mark.write.clone(),
+                    ..of_kind(Field::new(name, record, kind), &[piece])
+                }
             }
         };
         draft.fields.push(field);

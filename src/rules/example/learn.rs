@@ -18,10 +18,12 @@ const WORD_AGAIN: usize = 2;
 const WORDS_COVER: f64 = 0.8;
 /// Readings a word, on average, from which words are taken for a choice where the field's name does not say so.
 const CHOICE_FROM: usize = 4;
+/// How much rarer than another word a word like it is that is a misreading of it.
+const MISREAD: usize = 4;
 /// A longer run of words counts as the word where it stands on this share of the readings that have its end.
 const WHOLE_WORD: f64 = 0.6;
-/// Values from which on a largest number is believed, and how much larger others may be.
-const NUMBERS_FROM: usize = 8;
+/// Distinct values from which on a largest number is believed; others may be twice as large.
+const NUMBERS_FROM: usize = 4;
 /// Values from which on patterns other than the example's own are believed.
 const VALUES_FROM: usize = 3;
 /// Share of the values that must contradict a known field's pattern before the rule says another one.
@@ -50,7 +52,8 @@ impl Search<'_> {
                 if field.kind == guess.kind {
                     continue;
                 }
-                let own = Field::new(&field.name, field.record, guess.kind);
+                let mut own = Field::new(&field.name, field.record, guess.kind);
+                own.write.clone_from(&field.write);
                 *field = layout::of_kind(own, &[piece.clone()]);
                 best = self.vary(best, draft, &format!("{name} as {}", guess.kind.name()));
             }
@@ -60,7 +63,7 @@ impl Search<'_> {
 
     /// Learns from the values that were taken.
     pub fn with_values(&mut self, mut best: usize) -> usize {
-        let values = self.values(&self.tried[best].0);
+        let values = self.values(&self.tried[best].0.clone());
         for place in 0..self.tried[best].0.fields.len() {
             let field = self.tried[best].0.fields[place].clone();
             let mut own: Vec<String> = values[place]
@@ -75,6 +78,7 @@ impl Search<'_> {
                 FieldKind::Code => self.code(&field, &own),
                 FieldKind::Number if !field.is_known => number(&field, &own),
                 FieldKind::Date | FieldKind::DateRange if !field.is_known => dates(&field, &own),
+                FieldKind::Choice if field.is_known => self.more_words(&field, &values[place]),
                 FieldKind::Text | FieldKind::Surname | FieldKind::Forenames | FieldKind::Person
                     if !field.is_known && self.may_be_choice(place) =>
                 {
@@ -135,6 +139,33 @@ impl Search<'_> {
             ));
         }
         (other, what.join(" and "))
+    }
+
+    /// The words that come again and again and that a known choice does not have yet.
+    fn more_words(&self, field: &Field, values: &[String]) -> (Field, String) {
+        let mut other = field.clone();
+        let spec = self
+            .book
+            .fields()
+            .iter()
+            .find(|spec| spec.name == field.name);
+        let known = spec.map_or(&[][..], |spec| &spec.words);
+        let is_known = |value: &String| known.iter().any(|word| word.eq_ignore_ascii_case(value));
+        let mut counts: BTreeMap<&String, usize> = BTreeMap::new();
+        for value in values
+            .iter()
+            .filter(|value| !value.is_empty() && !is_known(value))
+        {
+            *counts.entry(value).or_default() += 1;
+        }
+        let again = counts.into_iter().filter(|(_, count)| *count > WORD_AGAIN);
+        let new: Vec<String> = again.map(|(word, _)| word.clone()).collect();
+        if new.is_empty() || known.len() + new.len() > MOST_WORDS {
+            return (other, String::new());
+        }
+        let what = format!("the words {} beside those it has", new.join(", "));
+        other.words = known.iter().cloned().chain(new).collect();
+        (other, what)
     }
 
     /// Whether a field may be a choice: its name says so, or nothing says what it is.
@@ -210,7 +241,10 @@ impl Search<'_> {
         // Misreadings of a word that is more frequent are none.
         let mut chosen: Vec<(String, usize)> = Vec::new();
         for (word, count) in kept {
-            if !chosen.iter().any(|(other, _)| reads_as(&word, other)) {
+            let is_misread = |(other, often): &(String, usize)| {
+                count * MISREAD <= *often && reads_as(&word, other)
+            };
+            if !chosen.iter().any(is_misread) {
                 chosen.push((word, count));
             }
         }
@@ -274,7 +308,8 @@ fn number(field: &Field, values: &[String]) -> (Field, String) {
         .filter_map(|value| value.parse().ok())
         .collect();
     let most = numbers.iter().max().copied().unwrap_or(0);
-    if values.len() < NUMBERS_FROM.min(values.len().max(2)) || numbers.len() < 2 {
+    // Distinct ones: of two sheets a set has no more.
+    if numbers.len() < NUMBERS_FROM {
         return (other, String::new());
     }
     let Some(max) = [99, 999, 9_999].into_iter().find(|max| most <= max / 2) else {

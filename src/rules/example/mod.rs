@@ -7,7 +7,7 @@
 //! - `search`: drafts compiled and fitted to these; `learn` and `vary`: other kinds, patterns, words and layouts that the
 //!   readings speak for.
 //! - `candidates`: what is found, counted with all rules; those that explain most come first.
-//! - `find`: where a keyed value stands on a strip, misread or in another style.
+//! - `find`: where a keyed value stands on a strip, misread or in another style; `suggest`: rules from keyed sheets.
 //!
 //! ```
 //! use headword::reading::{Line, Reading};
@@ -37,6 +37,7 @@ mod layout;
 mod learn;
 mod search;
 mod shape;
+mod suggest;
 #[cfg(test)]
 mod tests;
 mod vary;
@@ -44,7 +45,9 @@ mod vary;
 pub use candidates::{Candidate, ExampleError, RuleFiles, candidates};
 pub use draft::add;
 pub use evidence::groups;
+pub use find::Found;
 pub use guess::Guess;
+pub use suggest::{Suggestion, suggest};
 
 use super::kind::{FieldKind, Styles};
 use crate::reading::Reading;
@@ -72,6 +75,8 @@ pub struct Mark {
     pub field: String,
     /// What somebody chose; else it is guessed, or as the rule book has it.
     pub kind: Option<FieldKind>,
+    /// How the index writes it, by the name of rule files, where its value was keyed so.
+    pub write: Option<String>,
 }
 
 /// Why a piece cannot be marked.
@@ -148,6 +153,7 @@ impl Example {
             range,
             field: field.to_owned(),
             kind: None,
+            write: None,
         });
         self.marks.sort_by_key(|mark| (mark.line, mark.range.start));
         Ok(())
@@ -207,12 +213,6 @@ impl Example {
             }
         }
         whole.into_iter().chain(parts).nth(nth - 1)
-    }
-
-    /// Where a text stands though some of it is misread: the place most like it.
-    pub fn find_alike(&self, text: &str) -> Option<(usize, Range<usize>)> {
-        let place = self.places(text).into_iter().next()?;
-        Some((place.line, place.range))
     }
 
     /// What is marked as a field; empty where nothing is.

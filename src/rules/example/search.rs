@@ -16,6 +16,10 @@ const WORTH: f64 = 3.0;
 /// How sure a reader is of its characters when the example's text is all there is.
 const GIVEN_TEXT: f64 = 0.97;
 
+/// Work after which nothing more is varied, in edges of rules times characters of readings; a second of one core does 500
+/// to 1,000 million.
+const ENOUGH_WORK: usize = 300_000_000;
+
 /// What a draft makes of the readings like the example.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Trial {
@@ -34,6 +38,8 @@ pub(super) struct Search<'a> {
     pub evidence: &'a Evidence,
     /// The readings like the example; the example itself comes last.
     alike: Bench,
+    /// Work done so far.
+    work: usize,
     pub tried: Vec<(Draft, Trial)>,
     pub considered: Vec<String>,
 }
@@ -53,6 +59,7 @@ impl<'a> Search<'a> {
             bench,
             evidence,
             alike: Bench::default(),
+            work: 0,
             tried: Vec::new(),
             considered: Vec::new(),
         };
@@ -117,6 +124,7 @@ impl<'a> Search<'a> {
         let Some(book) = self.compiled(draft) else {
             return trial;
         };
+        self.work += work(&book, &draft.name, &self.alike);
         self.alike.put(book);
         self.alike.step(1, &|| true);
         for at in 0..self.alike.len() {
@@ -143,12 +151,13 @@ impl<'a> Search<'a> {
 
     /// What a draft takes from many readings like the example: the values by field of the draft, in step with the readings;
     /// empty where there is none.
-    pub fn values(&self, draft: &Draft) -> Vec<Vec<String>> {
+    pub fn values(&mut self, draft: &Draft) -> Vec<Vec<String>> {
         let mut values = vec![Vec::new(); draft.fields.len()];
         let Some(book) = self.compiled(draft) else {
             return values;
         };
         let mut many = self.bench.few_bare(&self.evidence.many);
+        self.work += work(&book, &draft.name, &many);
         many.put(book);
         many.step(1, &|| true);
         for at in 0..many.len() {
@@ -165,6 +174,11 @@ impl<'a> Search<'a> {
 
     /// Tries a variation; the better of both.
     pub fn vary(&mut self, best: usize, draft: Draft, what: &str) -> usize {
+        if self.work > ENOUGH_WORK {
+            self.considered
+                .push(format!("not tried, to answer in time: {what}"));
+            return best;
+        }
         let other = self.attempt(draft);
         if best == other {
             return best;
@@ -255,6 +269,14 @@ impl<'a> Search<'a> {
         });
         text.collect()
     }
+}
+
+/// The work of a rule on all sheets of a bench, in edges times characters.
+pub(super) fn work(book: &RuleBook, rule: &str, bench: &Bench) -> usize {
+    let rule = book.rules.iter().find(|known| known.name == rule);
+    let edges = rule.map_or(0, |rule| rule.automaton.size());
+    let characters: usize = (0..bench.len()).map(|at| bench.text(at).len()).sum();
+    edges * characters
 }
 
 fn is_of(field: &Field, taken: &TakenField) -> bool {

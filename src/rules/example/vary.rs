@@ -16,6 +16,8 @@ const MORE_OFTEN: usize = 2;
 /// Readings without a piece that are looked at, and from which on it may be missing at all.
 const SHORTER: usize = 6;
 const SHORTER_FROM: usize = 2;
+/// Readings on which drafts are tried at most, those without a piece included.
+const MOST_SHEETS: usize = 45;
 /// Pieces of a line that may be missing together.
 const TOGETHER: usize = 8;
 
@@ -32,6 +34,7 @@ impl Search<'_> {
         if texts.len() < BELIEVED_FROM {
             return best;
         }
+        best = self.with_blanks(best);
         let mut line = 0;
         while line < self.tried[best].0.lines.len() {
             let mut at = 0;
@@ -59,6 +62,34 @@ impl Search<'_> {
                 at += 1;
             }
             line += 1;
+        }
+        best
+    }
+
+    /// Parts words that stand right at a value: the example may have lost a blank there.
+    fn with_blanks(&mut self, mut best: usize) -> usize {
+        for line in 0..self.tried[best].0.lines.len() {
+            let parts = self.tried[best].0.lines[line].clone();
+            for at in (1..parts.len()).rev() {
+                let word = match (&parts[at - 1], &parts[at]) {
+                    (Part::Literal(word), Part::Slot(_)) if word.ends_with(char::is_alphabetic) => {
+                        word
+                    }
+                    (Part::Slot(_), Part::Literal(word))
+                        if word.starts_with(char::is_alphabetic) =>
+                    {
+                        word
+                    }
+                    _ => continue,
+                };
+                let mut draft = self.tried[best].0.clone();
+                draft.lines[line].insert(at, Part::Blank);
+                best = self.vary(
+                    best,
+                    draft,
+                    &format!("a blank between `{word}` and the value beside it"),
+                );
+            }
         }
         best
     }
@@ -129,13 +160,24 @@ impl Search<'_> {
                 shorter[line].drain(segment.clone());
                 let text: Vec<String> = shorter.iter().map(|parts| self.rendered(parts)).collect();
                 let lacking = self.evidence.of_shape(&text.join("\n"));
-                if lacking.len() >= SHORTER_FROM {
-                    sheets.extend(
-                        lacking
-                            .iter()
-                            .take(SHORTER)
-                            .filter(|at| !self.evidence.alike.contains(at)),
-                    );
+                // A word less among others changes no shape.
+                if lacking.iter().any(|at| self.evidence.alike.contains(at)) {
+                    continue;
+                }
+                let words = words(&shorter);
+                let has_words = |at: &&usize| {
+                    words
+                        .iter()
+                        .all(|word| stands_in(word, self.bench.text(**at)))
+                };
+                let lacking: Vec<usize> = lacking
+                    .iter()
+                    .filter(has_words)
+                    .take(SHORTER)
+                    .copied()
+                    .collect();
+                if lacking.len() >= SHORTER_FROM && sheets.len() < MOST_SHEETS {
+                    sheets.extend(lacking);
                     found.push((line, segment));
                 }
             }
@@ -160,6 +202,16 @@ impl Search<'_> {
         }
         best
     }
+}
+
+/// The unmarked words of a layout.
+fn words(lines: &[Vec<Part>]) -> Vec<&String> {
+    let literals = lines.iter().flatten().filter_map(|part| match part {
+        Part::Literal(text) => Some(text),
+        _ => None,
+    });
+    let letters = |text: &str| text.chars().filter(|c| c.is_alphabetic()).count();
+    literals.filter(|text| letters(text) > 1).collect()
 }
 
 /// Runs of parts that may be missing together: from one gap to the next, with the gap before, or behind at the start.

@@ -63,3 +63,11 @@ pub fn name(field: &str, known: &mut Vec<String>) -> usize {
     known.push(field.to_owned());
     field.chars().count() + 1
 }
+
+/// Keys a sheet's values from nothing: each with the key that goes on to the next field.
+pub fn key_sheet(values: &[(String, String)]) -> usize {
+    values
+        .iter()
+        .map(|(_, value)| value.chars().count() + 1)
+        .sum()
+}

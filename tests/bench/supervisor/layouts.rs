@@ -78,7 +78,7 @@ struct Piece {
     label: &'static str,
     /// What stands between a name's two fields.
     joint: &'static str,
-    /// Behind the piece: a sign without a gap, or nothing.
+    /// Behind the piece: a sign without a gap, or nothing; `#` for a number that differs.
     behind: &'static str,
     /// Begins a line.
     on_new_line: bool,
@@ -111,7 +111,9 @@ const HEADS: [&str; 8] = [
     "WAGES BOOK",
 ];
 
-pub const NUMBER_LABELS: [&str; 10] = [
+const STRAYS: [&str; 6] = ["BAY ", "BOX ", "SHELF ", "P. ", "LOCKER ", "REEL "];
+
+const NUMBER_LABELS: [&str; 10] = [
     "NO. ",
     "NUMBER ",
     "FILE ",
@@ -227,7 +229,11 @@ impl Job {
                 *line += &values[field];
                 typed.push((name.clone(), values[field].clone()));
             }
-            *line += piece.behind;
+            match piece.behind {
+                // A number.
+                "#" => *line += &random.random_range(2..90).to_string(),
+                behind => *line += behind,
+            }
         }
         Sheet {
             layout: chosen,
@@ -426,7 +432,21 @@ fn layout(fields: &[(String, Holds)], random: &mut ChaCha8Rng) -> Layout {
             share: 1.0,
         });
     }
+    // Something that differs from strip to strip and that nobody wants in the index.
+    let stray = random
+        .random_bool(0.15)
+        .then(|| random.random_range(0..groups.len()));
     for (place, mut group) in groups.into_iter().enumerate() {
+        if stray == Some(place) {
+            pieces.push(Piece {
+                fields: Vec::new(),
+                label: STRAYS.choose(random).expect("strays"),
+                joint: "",
+                behind: "#",
+                on_new_line: false,
+                share: 1.0,
+            });
+        }
         let holds = &fields[group[0]].1;
         // What a strip may lack: never its name or number.
         let (labels, often, may_lack): (&[&'static str], f64, bool) = match holds {

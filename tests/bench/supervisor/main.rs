@@ -15,7 +15,7 @@ mod layouts;
 
 use arguments::number;
 use headword::command::demo::{Collection, Settings, readings};
-use headword::rules::example::{Candidate, Example, RuleFiles, add, candidates, groups};
+use headword::rules::example::{Candidate, Example, RuleFiles, add, candidates, groups, suggest};
 use headword::rules::{Bench, BenchSheet, RuleBook, Styles};
 use headword::value::SheetId;
 use layouts::{Job, Sheet};
@@ -26,13 +26,15 @@ use std::sync::Arc;
 const ENOUGH: f64 = 0.95;
 /// Sheets that a supervisor looks at, at most.
 const PATIENCE: usize = 60;
+/// Sheets that are keyed before suggestions are asked for.
+const KEYED: usize = 20;
 
 fn main() {
     let first = number("--seed", 1);
     let sheets = number("--sheets", 2_000);
     for seed in first..first + number("--seeds", 5) {
-        let drawer = Drawer::new(seed, sheets);
-        drawer.by_marking();
+        Drawer::new(seed, sheets, 0).by_marking();
+        Drawer::new(seed, sheets, KEYED).by_suggestions();
     }
 }
 
@@ -58,7 +60,8 @@ struct Work {
 }
 
 impl Drawer {
-    fn new(seed: u64, count: usize) -> Self {
+    /// `keyed`: of how many sheets the values are keyed, evenly over the drawer.
+    fn new(seed: u64, count: usize, keyed: usize) -> Self {
         let job = Job::new(seed);
         let like = Collection::new(Settings {
             seed,
@@ -71,7 +74,8 @@ impl Drawer {
             reading: readings::reading(&job.planned(sheet, index, like.clone())),
             band: None,
             width: None,
-            keyed: None,
+            keyed: (index % (count / keyed.max(1)).max(1) == 0 && keyed > 0)
+                .then(|| sheet.typed.clone()),
         });
         let bench = Bench::new("", read);
         Self { job, sheets, bench }
@@ -96,6 +100,45 @@ impl Drawer {
         self.report("marking", &work);
     }
 
+    /// Keys some sheets, then takes the first suggestion again and again.
+    fn by_suggestions(mut self) {
+        let mut work = Work::default();
+        let keyed = self
+            .sheets
+            .iter()
+            .step_by(self.sheets.len() / KEYED)
+            .take(KEYED);
+        for sheet in keyed {
+            work.looked_at += 1;
+            work.keys += keys::key_sheet(&sheet.typed);
+        }
+        let styles = Styles::default();
+        while self.fitted() < ENOUGH * self.sheets.len() as f64 {
+            work.keys += keys::ASK;
+            let start = Processor::now();
+            let files = [("rules.toml", work.text.as_str())];
+            let files = RuleFiles {
+                files: &files,
+                edited: 0,
+                styles: &styles,
+            };
+            let suggestions =
+                suggest(&files, &self.bench).unwrap_or_else(|fault| panic!("{fault}"));
+            work.slowest = work.slowest.max(start.elapsed());
+            let before = self.fitted();
+            let Some(first) = suggestions.into_iter().next() else {
+                break;
+            };
+            show(&first.sheet.to_string(), &first.candidate);
+            work.keys += keys::TAKE;
+            self.take(&first.candidate, &mut work);
+            if self.fitted() <= before {
+                break;
+            }
+        }
+        self.report("twenty keyed sheets", &work);
+    }
+
     /// Marks a sheet's pieces and takes the first candidate, if it fits more than the sheet itself.
     fn mark(&self, at: usize, work: &mut Work) -> Option<Candidate> {
         let sheet = &self.sheets[at];
@@ -103,16 +146,18 @@ impl Drawer {
         work.keys += keys::SHOW_SHEET;
         let lines: Vec<String> = example.lines().collect();
         let mut cursor = (0, 0);
-        for (field, value) in &sheet.typed {
-            // The eye finds a misread value too.
-            let (line, range) = example
-                .find(value, 1)
-                .or_else(|| example.find_alike(value))?;
-            work.keys += keys::mark(&lines, &mut cursor, line, &range);
-            work.keys += keys::name(field, &mut work.known);
-            if example.mark(line, range, field).is_err() {
-                return None;
-            }
+        // The eye finds misread values too.
+        let values = sheet.typed.iter();
+        let values: Vec<(String, &str)> = values
+            .map(|(field, value)| (field.clone(), value.as_str()))
+            .collect();
+        let missing = example.mark_values(&values, &Styles::default()).missing;
+        for mark in example.marks() {
+            work.keys += keys::mark(&lines, &mut cursor, mark.line, &mark.range);
+            work.keys += keys::name(&mark.field, &mut work.known);
+        }
+        if !missing.is_empty() {
+            return None;
         }
         work.keys += keys::ASK;
         let styles = Styles::default();
@@ -128,28 +173,14 @@ impl Drawer {
         match found {
             Ok(mut found) => {
                 let best = found.remove(0);
-                if arguments::value("--show").is_some() {
-                    println!(
-                        "--- {at} {:?}\n    {:?}\n{}",
-                        self.bench.text(at),
-                        sheet.typed,
-                        best.fragment
-                    );
-                    println!(
-                        "    fits {} of {}, {} unfitted, takes over {}, score {:.0}",
-                        best.fits, best.of, best.unfitted, best.takes_over, best.score
-                    );
-                    for told in &best.considered {
-                        println!("    {told}");
-                    }
-                }
+                show(self.bench.text(at), &best);
                 work.keys += keys::TAKE;
                 Some(best)
             }
             Err(why) => {
-                if arguments::value("--show").is_some() {
+                if arguments::flag("--show") {
                     println!(
-                        "--- {at} {:?}\n    {:?}\n    {why}",
+                        "--- {}\n    {:?}\n    {why}",
                         self.bench.text(at),
                         sheet.typed
                     );
@@ -177,32 +208,54 @@ impl Drawer {
     }
 
     fn report(&self, how: &str, work: &Work) {
-        let mut by_kind: BTreeMap<&str, (usize, usize)> = BTreeMap::new();
+        // Of each kind: values right, values that stand on the reading as they were typed, all.
+        let mut by_kind: BTreeMap<&str, [usize; 3]> = BTreeMap::new();
         let (mut whole, mut all) = (0, 0);
+        // By layout and rule: sheets, and those of which the reader is right and a value is wrong.
+        let mut by_rule: BTreeMap<(usize, &str), [usize; 2]> = BTreeMap::new();
         for (at, sheet) in self.sheets.iter().enumerate() {
-            let Some((_, taken)) = self.bench.fit(at) else {
+            let Some((rule, taken)) = self.bench.fit(at) else {
                 continue;
             };
             let mut is_right = true;
+            let mut is_misread = false;
             for (name, value) in &sheet.typed {
                 let found = taken.iter().find(|taken| taken.field == *name);
                 let right = found.is_some_and(|taken| taken.value == *value);
                 let counts = by_kind.entry(self.job.kind(name)).or_default();
-                *counts = (counts.0 + usize::from(right), counts.1 + 1);
+                let is_read = self.bench.text(at).contains(value.as_str());
+                let more = [right, is_read, true].map(usize::from);
+                counts
+                    .iter_mut()
+                    .zip(more)
+                    .for_each(|(count, more)| *count += more);
                 is_right &= right;
+                is_misread |= !is_read;
             }
             let too_much = taken
                 .iter()
                 .any(|t| !sheet.typed.iter().any(|(name, _)| *name == t.field));
             whole += usize::from(is_right && !too_much);
+            let counts = by_rule.entry((sheet.layout, rule)).or_default();
+            counts[0] += 1;
+            counts[1] += usize::from(!is_right && !is_misread);
             all += 1;
         }
+        if arguments::flag("--show") {
+            for ((layout, rule), [all, wrong]) in by_rule {
+                println!("    layout {layout} by `{rule}`: {all}, {wrong} wrong though read right");
+            }
+        }
         let share = |part: usize, all: usize| 100.0 * part as f64 / all.max(1) as f64;
-        let kinds = by_kind
-            .iter()
-            .map(|(kind, (right, all))| format!("{kind} {:.2}", share(*right, *all)));
+        let kinds = by_kind.iter().map(|(kind, [right, read, all])| {
+            format!(
+                "{kind} {:.1} ({:.1})",
+                share(*right, *all),
+                share(*read, *all)
+            )
+        });
         println!(
-            "{how}, seed {}: {} keystrokes, {} sheets looked at ({} given up), {} rules, {:.2} % fitted; fields right, %: \
+            "{how}, seed {}: {} keystrokes, {} sheets looked at ({} given up), {} rules, {:.2} % fitted; fields right, % (as the reader has them): \
              {}; whole sheets of the fitted {:.2}; slowest answer {:.2} s of processor time",
             self.job.seed(),
             work.keys,
@@ -214,6 +267,21 @@ impl Drawer {
             share(whole, all),
             work.slowest,
         );
+    }
+}
+
+/// Prints a rule that is taken, where that is asked for.
+fn show(strip: &str, taken: &Candidate) {
+    if !arguments::flag("--show") {
+        return;
+    }
+    println!("--- {strip}\n{}", taken.fragment);
+    println!(
+        "    fits {} of {}, {} unfitted, takes over {}, score {:.0}",
+        taken.fits, taken.of, taken.unfitted, taken.takes_over, taken.score
+    );
+    for told in &taken.considered {
+        println!("    {told}");
     }
 }
 
