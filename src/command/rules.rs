@@ -29,6 +29,9 @@ use std::path::PathBuf;
 /// With --counts, prints how many sheets each rule fits. With --sheet or --text, says piece by piece why each rule fits
 /// that strip or does not.
 ///
+/// With --from-sheet and --mark, prints rules made from one strip whose pieces are marked; with --suggest, rules made from
+/// sheets that were keyed and that no rule fits.
+///
 /// With --try, shows what a changed rule file would do, before it is put to use: copy a rule file out of the job's
 /// folder, change the copy, and try it. Sheets, fields and checks are counted before and now, and every sheet that
 /// would change is told with its values. Nothing is kept. Exits with 1 when a sheet would get worse: no rule fits it
@@ -76,15 +79,16 @@ pub struct Arguments {
 const GIVEN_TEXT: f64 = 0.99;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
-    let is_printed = arguments.counts
-        || arguments.sheet.is_some()
-        || arguments.text.is_some()
-        || arguments.from_sheet.is_some()
-        || arguments.suggest;
-    if !is_printed && arguments.trial.is_none() {
+    let is_explained = arguments.sheet.is_some() || arguments.text.is_some();
+    let is_started = arguments.from_sheet.is_some() || arguments.suggest;
+    if !arguments.counts && !is_explained && !is_started && arguments.trial.is_none() {
         return desk::open(arguments);
     }
-    let job = Job::open(&arguments.job)?;
+    // A rule can be started where there is none yet.
+    let job = match is_started {
+        true => Job::open_for_rules(&arguments.job)?,
+        false => Job::open(&arguments.job)?,
+    };
     if let Some(file) = &arguments.trial {
         return trial::run(&job, file.as_deref(), arguments.truth.as_deref());
     }

@@ -9,7 +9,8 @@ use crate::roster::{Roster, is_another};
 use crate::value::Severity;
 
 /// The way to mend each.
-const KEY_AGAIN: &str = "headword key JOB --sheet NAME opens the desk at one, to key it again";
+const KEY_AGAIN: &str = "headword key JOB --sheet NAME opens the desk at one, to key it again (with --pass 2 too where it was keyed \
+     twice)";
 
 /// The roster as it is now, and the fields that it holds, each with its column.
 #[derive(Debug, Clone, Copy)]

@@ -237,7 +237,7 @@ impl<'a, S: Store> Session<'a, S> {
             return Some(self.drawer[place - 1].clone()).filter(|sheet| self.may_open(sheet));
         }
         if let Some(sheet) = self.drawer.iter().find(|sheet| sheet.as_str() == text) {
-            return Some(sheet.clone());
+            return Some(sheet.clone()).filter(|sheet| self.may_open(sheet));
         }
         let wanted = text.to_lowercase();
         let from = self.place_of_last();

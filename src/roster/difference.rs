@@ -2,7 +2,8 @@
 
 use super::{ColumnKind, Roster, fold};
 use serde::Serialize;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 /// Names that agree in fewer than half of their characters (Damerau and Levenshtein's distance) are no spellings of one
 /// name. Our own choice: slips and accents change a character or two, an initial spelled out stays within its word.
@@ -104,26 +105,26 @@ impl Roster {
             ..Difference::default()
         };
         let mut values: HashMap<Vec<&str>, Vec<&str>> = HashMap::new();
-        for (key, rows) in &now.rows {
-            let lines = || rows.iter().map(|&row| newer.table.line(row)).collect();
-            if rows.len() > 1 {
-                found.twice.push(KeyTwice {
-                    key: (*key).to_owned(),
-                    lines: lines(),
-                });
-            }
-            if !before.rows.contains_key(key) {
-                values
-                    .entry(newer.beside_key(rows[0]))
-                    .or_default()
-                    .push(key);
-            }
+        for (key, more) in &now.more {
+            let rows = std::iter::once(&now.first[key]).chain(more);
+            found.twice.push(KeyTwice {
+                key: (*key).to_owned(),
+                lines: rows.map(|&row| newer.table.line(row)).collect(),
+            });
         }
         found.twice.sort_by_key(|twice| twice.lines[0]);
+        for key in now
+            .order
+            .iter()
+            .filter(|key| !before.first.contains_key(*key))
+        {
+            let beside = newer.beside_key(now.first[key]);
+            values.entry(beside).or_default().push(key);
+        }
         for key in &now.order {
-            let row = now.rows[key][0];
+            let row = now.first[key];
             let line = newer.table.line(row);
-            let Some(old) = before.rows.get(key).map(|rows| rows[0]) else {
+            let Some(&old) = before.first.get(key) else {
                 let key = (*key).to_owned();
                 found.added.push(KeyedRow { key, line });
                 continue;
@@ -156,9 +157,9 @@ impl Roster {
         for key in before
             .order
             .iter()
-            .filter(|key| !now.rows.contains_key(*key))
+            .filter(|key| !now.first.contains_key(*key))
         {
-            let row = before.rows[key][0];
+            let row = before.first[key];
             let beside = self.beside_key(row);
             // One value is too little to know somebody by.
             let tells = beside.iter().filter(|cell| !cell.is_empty()).count() > 1;
@@ -216,27 +217,29 @@ pub fn is_another<'a>(names: impl IntoIterator<Item = (&'a str, &'a str)>) -> bo
 }
 
 /// Rows by their key, those without one left out.
+#[derive(Default)]
 struct ByKey<'a> {
-    rows: BTreeMap<&'a str, Vec<usize>>,
+    first: HashMap<&'a str, usize>,
+    /// The rows behind the first, of keys that have any.
+    more: HashMap<&'a str, Vec<usize>>,
     /// The keys, each once, in the order of the rows.
     order: Vec<&'a str>,
 }
 
 fn by_key(roster: &Roster) -> ByKey<'_> {
-    let mut found = ByKey {
-        rows: BTreeMap::new(),
-        order: Vec::new(),
-    };
+    let mut found = ByKey::default();
     for row in 0..roster.len() {
         let key = roster.key(row);
         if key.is_empty() {
             continue;
         }
-        let rows = found.rows.entry(key).or_default();
-        if rows.is_empty() {
-            found.order.push(key);
+        match found.first.entry(key) {
+            Entry::Occupied(_) => found.more.entry(key).or_default().push(row),
+            Entry::Vacant(free) => {
+                free.insert(row);
+                found.order.push(key);
+            }
         }
-        rows.push(row);
     }
     found
 }

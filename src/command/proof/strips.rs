@@ -255,3 +255,172 @@ pub fn is_keyed_blind<S: Store>(
     let keying = first_keying(store, sheet)?;
     Ok(keying.map(|keying| !keying.seen.proposal && !keying.seen.suggestions))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::command::batch::Scope;
+    use crate::journal::{
+        Choice, Decision, Desk, Entry, FormatVersion, KeyedField, KeyedRecord, KeyedSource,
+        KeyedValue, MemoryStore, ProofDrawn, QuestionAdded, ReadingRecord, SheetRecord,
+    };
+    use crate::reading::Reading;
+    use std::fs;
+
+    const RULES: &str = "[[field]]\nname = \"surname\"\nkind = \"surname\"\n[[field]]\nname = \"number\"\nkind = \"code\"\n\
+                         pattern = '\\d{4}'\n[[rule]]\nname = \"r\"\nline = \"{surname}   {number}\"\n";
+    const JOB: &str = "title = \"T\"\nsheets = { folder = \"s\" }\nrules = { files = [\"r.toml\"] }\n\
+                       naming = { pattern = \"{number}\" }\n[roster]\nfile = \"r.csv\"\nkey = \"n\"\n\
+                       columns = { surname = \"name\", number = \"n\" }\n";
+
+    fn keyed(surname: KeyedValue, number: &str) -> Act {
+        let field = |name: &str, value| KeyedField {
+            field: name.to_owned(),
+            value,
+            as_roster: None,
+            source: KeyedSource::Typed,
+            proposed: None,
+            overruled: None,
+        };
+        let number = field("number", KeyedValue::Text(number.to_owned()));
+        Act::Keyed(Keying {
+            records: vec![KeyedRecord {
+                fields: vec![field("surname", surname), number],
+                roster_key: None,
+            }],
+            ..Keying::default()
+        })
+    }
+
+    /// A job whose first sheets were so worked on; the last waits. All are in the sample.
+    fn job(folder: &std::path::Path, acts: Vec<Act>) -> Job<MemoryStore> {
+        for (name, text) in [
+            ("job.toml", JOB),
+            ("r.toml", RULES),
+            (
+                "r.csv",
+                "n,name\n1041,DALTON\n1042,DALTON\n2377,QUAYLE\n2378,QUAYLE\n",
+            ),
+        ] {
+            fs::write(folder.join(name), text).unwrap();
+        }
+        let mut job = Job::with_store(folder, MemoryStore::default()).unwrap();
+        let sheets: Vec<SheetId> = (1..acts.len() + 2)
+            .map(|n| SheetId::new(format!("{n}.png")))
+            .collect();
+        for sheet in &sheets {
+            let record = SheetRecord::new(sheet.clone(), "h".to_owned(), 1, 1);
+            job.store.put_sheets(&[record]).unwrap();
+            let reading =
+                ReadingRecord::new(sheet.clone(), "k".to_owned(), None, Reading::default());
+            job.store.put_readings(&[reading]).unwrap();
+        }
+        for (sheet, act) in sheets.iter().zip(acts) {
+            let entry = Entry {
+                format: FormatVersion::CURRENT,
+                number: 0,
+                sheet: sheet.clone(),
+                by: "mia".to_owned(),
+                at: 0,
+                pass: 1,
+                desk: Desk::Clerk,
+                act,
+                extra: Default::default(),
+            };
+            job.store.append(&entry, None).unwrap();
+        }
+        let drawn = ProofDrawn {
+            sheets,
+            ..ProofDrawn::default()
+        };
+        job.store
+            .decide(&Decision::new("ann", 0, Choice::ProofDrawn(drawn)))
+            .unwrap();
+        job
+    }
+
+    #[test]
+    fn what_is_asked_follows_from_what_was_keyed() {
+        let text = |text: &str| KeyedValue::Text(text.to_owned());
+        let reason = || "look at the film".to_owned();
+        let divider = Act::Keyed(Keying {
+            kind: SheetKind::Divider,
+            ..Keying::default()
+        });
+        let folder = tempfile::tempdir().unwrap();
+        let mut job = job(
+            folder.path(),
+            vec![
+                keyed(text("Dalton"), "1041"),
+                keyed(text("DALTEN"), "1042"),
+                keyed(text("NOBODY"), "9999"),
+                keyed(KeyedValue::CannotBeRead, "2377"),
+                keyed(text("QUAY\u{fffd}E"), "2378"),
+                divider,
+                Act::Held { reason: reason() },
+                Act::SetAside { reason: reason() },
+            ],
+        );
+        let asked = QuestionAdded {
+            sheet: SheetId::new("9.png"),
+            question: "Ours?".to_owned(),
+            ..QuestionAdded::default()
+        };
+        let asked = Choice::QuestionAdded(asked);
+        // Asked twice it is one question.
+        for _ in 0..2 {
+            job.store
+                .decide(&Decision::new("ann", 0, asked.clone()))
+                .unwrap();
+        }
+        let proof = Proof::of(&job.store.decisions().unwrap());
+        let delivery = Delivery::of(&job, Scope::Draft).unwrap();
+        let strips = Strips::of(&job, &delivery);
+        let told = |strips: &[Strip]| -> Vec<String> {
+            let told = strips.iter().map(|strip| {
+                let values = strip
+                    .lines
+                    .values
+                    .iter()
+                    .map(|(about, value)| format!("{about}={value}"));
+                let asked = strip.lines.questions.iter().map(|(about, asked)| {
+                    format!(
+                        "{about}?{}",
+                        asked.split(['.', ',', '(']).next().unwrap().trim()
+                    )
+                });
+                values.chain(asked).collect::<Vec<_>>().join(" | ")
+            });
+            told.collect()
+        };
+        assert_eq!(
+            told(&strips.sample(&proof)),
+            [
+                "surname=Dalton | number=1041 | file name=1041",
+                "surname=DALTEN | number=1042 | file name=1042 | surname?The strip says DALTEN",
+                "surname=NOBODY | number=9999 | file name=9999 | ?We did not find this one in your list",
+                "number=2377 | file name=2377 | surname?We cannot read this on the strip",
+                "number=2378 | file name=2378 | surname?We read QUAY\u{fffd}E",
+                "kind of sheet=divider",
+                "?We put this sheet off",
+                "left out of the index=look at the film",
+                "?Ours?",
+            ]
+        );
+        let questioned = strips.questioned(&proof);
+        assert_eq!(
+            told(&questioned),
+            [
+                "surname?We cannot read this on the strip",
+                "surname?We read QUAY\u{fffd}E",
+                "?We put this sheet off",
+                "?Ours?",
+            ]
+        );
+        assert_eq!(
+            questioned[0].context,
+            [("number".to_owned(), "2377".to_owned())]
+        );
+        assert_eq!(questioned[0].roster["surname"], "QUAYLE");
+    }
+}

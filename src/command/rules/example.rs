@@ -97,7 +97,11 @@ pub(super) fn run_example<S: Store>(
     let found = example.mark_values(&others, &job.settings.styles);
     if let Some(missing) = found.missing.first() {
         let text = others.iter().find(|(field, _)| field == missing);
-        return Err(not_there(text.map_or("", |(_, text)| text)));
+        let text = text.map_or("", |(_, text)| text);
+        if let Some((line, range)) = example.find(text, 1) {
+            example.mark(line, range, missing).map_err(fault)?;
+        }
+        return Err(not_there(text));
     }
     for mark in marks {
         if let Some(kind) = mark.kind {
@@ -232,6 +236,63 @@ fn with_files<S: Store, R>(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::journal::{MemoryStore, ReadingRecord, SheetRecord};
+    use crate::reading::{Line, Reading};
+
+    const JOB: &str = "title = \"T\"\nsheets = { folder = \"s\" }\nrules = { files = [\"r.toml\"] }\n\
+                       naming = { pattern = \"{number}\" }\n";
+    const RULES: &str = "[[field]]\nname = \"number\"\nkind = \"code\"\npattern = '\\d{4}'\n\
+                         [[rule]]\nname = \"stores\"\nline = \"STORES {number}\"\n";
+
+    #[test]
+    fn marked_pieces_of_a_sheet_give_rules() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("job.toml"), JOB).unwrap();
+        std::fs::write(folder.path().join("r.toml"), RULES).unwrap();
+        let mut job = Job::with_store(folder.path(), MemoryStore::default()).unwrap();
+        for (name, strip) in [
+            ("1.png", "HALL NO. 4418 SHEET 2 OF 2"),
+            ("2.png", "STORES 4419"),
+        ] {
+            let sheet = SheetId::new(name);
+            let record = SheetRecord::new(sheet.clone(), name.to_owned(), 1, 1);
+            job.store.put_sheets(&[record]).unwrap();
+            let lines = vec![Line::certain(strip, 0.97)];
+            let reading = ReadingRecord::new(sheet, name.to_owned(), None, Reading { lines });
+            job.store.put_readings(&[reading]).unwrap();
+        }
+        let run = |sheet: &str, marks: &[&str]| {
+            let marks: Vec<Mark> = marks.iter().map(|mark| parse_mark(mark).unwrap()).collect();
+            run_example(&job, sheet, &marks)
+        };
+        let report = run(
+            "1.png",
+            &["number=4418", "surname=HALL", "parts@2=2", "part=2"],
+        )
+        .unwrap();
+        let line = "line = \"{surname} NO. {number} SHEET {part} OF {parts}\"";
+        assert!(report.text.contains(line), "{}", report.text);
+        assert!(
+            report
+                .text
+                .contains("fits 1 of 1 strips that no rule fits; takes over 0 of 1"),
+            "{}",
+            report.text
+        );
+        for (sheet, mark, fault) in [
+            ("3.png", "surname=HALL", "found none of that name"),
+            (
+                "1.png",
+                "surname=ORMEROD",
+                "expected `ORMEROD` on its strip",
+            ),
+            ("1.png", "sur name=HALL", "expected a name of letters"),
+        ] {
+            let found = run(sheet, &[mark]).unwrap_err().to_string();
+            assert!(found.contains(fault), "{found}");
+        }
+        assert_eq!(run_suggest(&job).unwrap().exit, Exit::Findings);
+    }
 
     #[test]
     fn marks_say_field_place_and_kind() {

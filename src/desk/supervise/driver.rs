@@ -230,7 +230,10 @@ impl Driver<'_> {
                     });
                 }
             }
-            Some(Effect::Suggest) => {}
+            Some(Effect::Suggest) => self.engine.ask(Ask::Suggest {
+                draft: desk.draft(),
+                file: desk.file_in_hand(),
+            }),
             Some(Effect::Suspend) => {
                 self.keep(desk);
                 guard.suspend()?;

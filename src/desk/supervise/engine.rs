@@ -3,7 +3,7 @@
 use super::figures::Figures;
 use super::pane::OPENED;
 use crate::job::{Draft, Job, JobError};
-use crate::rules::example::{Candidate, Example, RuleFiles, candidates};
+use crate::rules::example::{Candidate, Example, RuleFiles, Suggestion, candidates, suggest};
 use crate::rules::{Bench, Difference, Fault, RuleBook};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -31,6 +31,8 @@ pub enum Ask {
         draft: Draft,
         file: usize,
     },
+    /// Rules made from keyed sheets that no rule fits, to be added to this file of the draft.
+    Suggest { draft: Draft, file: usize },
     /// The rules now are what further edits are compared with.
     Keep,
 }
@@ -171,6 +173,14 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
                         of_marks: true,
                     })
                 }
+                Ok(Ask::Suggest { draft, file }) => {
+                    let made = self.with_files(&draft, file, suggest);
+                    let made = made.map(|all| all.into_iter().map(in_words).collect());
+                    (self.tell)(Told::Offered {
+                        candidates: made.map_err(|fault| fault.to_string()),
+                        of_marks: false,
+                    })
+                }
                 Ok(Ask::Keep) => {
                     self.bench.keep();
                     let figures = Figures::of(&self.bench, Duration::ZERO, false);
@@ -247,4 +257,21 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
             )),
         })
     }
+}
+
+/// A suggested rule, with where it comes from among what was considered.
+fn in_words(suggestion: Suggestion) -> Candidate {
+    let Suggestion {
+        sheet,
+        like,
+        missing,
+        mut candidate,
+    } = suggestion;
+    let mut words =
+        format!("made from {sheet}, one of {like} keyed sheets of its layout that were looked at");
+    if !missing.is_empty() {
+        words += &format!("; not found on its strip: {}", missing.join(", "));
+    }
+    candidate.considered.insert(0, words);
+    candidate
 }

@@ -261,6 +261,15 @@ impl Form<'_> {
             self.notice(row, VALUE, &words);
             return true;
         }
+        if has_lost_letters(item.value.trim(), &found) {
+            let words = format!(
+                "expected {sent}, found {came}: a spreadsheet wrote ? for letters that its encoding lacks; taken, look \
+                 whether it did so in `{}` too",
+                ANSWERS_COLUMNS[CORRECT]
+            );
+            self.notice(row, VALUE, &words);
+            return true;
+        }
         if has_correct {
             let words = format!(
                 "expected {sent}, found {came}; what stands in `{}` is taken",
@@ -331,6 +340,12 @@ fn meaning(words: &str) -> Result<Option<bool>, ()> {
         word if NO.contains(&word) => Ok(Some(false)),
         _ => Err(()),
     }
+}
+
+/// Whether a text differs only in question marks where letters beyond ASCII stood.
+fn has_lost_letters(value: &str, found: &str) -> bool {
+    let same = |(sent, came): (char, char)| sent == came || came == '?' && !sent.is_ascii();
+    value.chars().count() == found.chars().count() && value.chars().zip(found.chars()).all(same)
 }
 
 /// Whether a number with zeros in front may have stood here without them.

@@ -184,7 +184,11 @@ fn values_stand_as_the_client_says_until_they_change() {
 fn check(rows: &str, stands: &str, says: &[&str]) {
     let mut proof = Vec::new();
     let one = lines("1.png", &[NAME, NUMBER], &[("", "Who is this?")]);
-    let two = lines("2.png", &[("surname", "=CMD"), ("from", "03/52")], &[]);
+    let two = lines(
+        "2.png",
+        &[("surname", "=CMD"), ("from", "03/52"), ("place", "Łódź")],
+        &[],
+    );
     let sheets = [one, two];
     put(&mut proof, &sheets);
     let form = format!("{}\n{rows}", ANSWERS_COLUMNS.join(","));
@@ -203,101 +207,116 @@ fn check(rows: &str, stands: &str, says: &[&str]) {
 
 #[test]
 fn a_form_is_read_as_it_comes_back() {
-    check("", "ooooo", &[]);
-    check("1,1.png,surname,QUAYIE,,yes,\n", "roooo", &[]);
-    check("1,,,,,Y,\n", "roooo", &[]);
-    check("1,1.png,surname,QUAYIE,, Yes. ,\n", "roooo", &[]);
-    check("1,1.png,surname,QUAYIE,,N,QUAYLE\n", "woooo", &[]);
-    check("1,1.png,surname,QUAYIE,,,QUAYLE\n", "woooo", &[]);
-    check("1,1.png,surname,QUAYIE,,,QUAYIE\n", "roooo", &[]);
-    check("1,1.png,surname,QUAYIE,,no,\n", "woooo", &[]);
+    check("", "oooooo", &[]);
+    check("1,1.png,surname,QUAYIE,,yes,\n", "rooooo", &[]);
+    check("1,,,,,Y,\n", "rooooo", &[]);
+    check("1,1.png,surname,QUAYIE,, Yes. ,\n", "rooooo", &[]);
+    check("1,1.png,surname,QUAYIE,,N,QUAYLE\n", "wooooo", &[]);
+    check("1,1.png,surname,QUAYIE,,,QUAYLE\n", "wooooo", &[]);
+    check("1,1.png,surname,QUAYIE,,,QUAYIE\n", "rooooo", &[]);
+    check("1,1.png,surname,QUAYIE,,no,\n", "wooooo", &[]);
     // In any order, with empty rows, twice the same.
     check(
         "4,1.png,,,Who is this?,A clerk,\n,,,,,,\n1,1.png,surname,QUAYIE,,yes,\n1,1.png,surname,QUAYIE,,yes,\n",
-        "roaoo",
+        "roaooo",
         &[],
     );
     check(
         "1,1.png,surname,QUAYIE,,yes,\n1,1.png,surname,QUAYIE,,no,\n",
-        "ooooo",
+        "oooooo",
         &["another than on line 2; neither"],
     );
     // What an apostrophe kept from being a formula.
-    check("5,2.png,surname,'=CMD,,yes,\n", "oooro", &[]);
-    check("5,2.png,surname,=CMD,,no,'=CND\n", "ooowo", &[]);
+    check("5,2.png,surname,'=CMD,,yes,\n", "oooroo", &[]);
+    check("5,2.png,surname,=CMD,,no,'=CND\n", "ooowoo", &[]);
     // Whole sheets.
-    check("3,1.png,whole sheet,,,yes,\n", "rrooo", &[]);
-    check("3,1.png,whole sheet,,,no,\n", "ooooo", &["ask which value"]);
+    check("3,1.png,whole sheet,,,yes,\n", "rroooo", &[]);
+    check(
+        "3,1.png,whole sheet,,,no,\n",
+        "oooooo",
+        &["ask which value"],
+    );
     check(
         "3,1.png,whole sheet,,,no,\n2,1.png,number,007,,no,\n",
-        "owooo",
+        "owoooo",
         &[],
     );
     check(
         "2,1.png,number,007,,no,008\n3,1.png,whole sheet,,,yes,\n",
-        "rwooo",
+        "rwoooo",
         &["expected no, for a value"],
     );
     check(
         "2,1.png,number,007,,maybe,\n3,1.png,whole sheet,,,yes,\n",
-        "roooo",
+        "rooooo",
         &["line 2, column 6 (answer): expected yes or no, found maybe"],
     );
     // What spreadsheets and people do to the cells.
     check(
         "2,1.png,number,7,,yes,\n",
-        "orooo",
+        "oroooo",
         &["dropped the zeros in front"],
     );
     check(
         "2,1.png,number,007,,no,8\n",
-        "owooo",
+        "owoooo",
         &["line 2, column 7 (correct value): expected as many digits as in 007, found 8"],
     );
     check(
         "6,2.png,from,Mar-52,,yes,\n",
-        "ooooo",
+        "oooooo",
         &["expected 03/52, found Mar-52; the row is not taken"],
     );
     check(
         "6,2.png,from,Mar-52,,no,04/52\n",
-        "oooow",
+        "oooowo",
         &["expected 03/52, found Mar-52; what stands in `correct value` is taken"],
     );
     check(
-        "6,2.png,from,Mar-52,,,\n7,2.png,whole sheet,,,yes,\n",
-        "oooro",
+        "6,2.png,from,Mar-52,,,\n8,2.png,whole sheet,,,yes,\n",
+        "oooror",
         &["found Mar-52"],
     );
     check(
         "1,1.png,surname,QUAYIE,,yes,QUAYLE\n",
-        "ooooo",
+        "oooooo",
         &["expected no where another value is right, found yes beside QUAYLE"],
     );
     check(
         "1,1.png,surname,QUAYIE,,no,QUAYIE\n",
-        "ooooo",
+        "oooooo",
         &["found the same"],
     );
     // Rows out of step, unknown, or added.
     check(
         "1,2.png,surname,QUAYIE,,yes,\n3,1.png,whole sheet,,,yes,\n",
-        "orooo",
+        "oroooo",
         &["line 2, column 2 (sheet): expected 1.png beside the number 1, found 2.png"],
     );
     check(
         "99,1.png,surname,QUAYIE,,yes,\n",
-        "ooooo",
+        "oooooo",
         &["line 2, column 1 (number): expected a number of the form, found 99"],
     );
     check(
         ",,,,,please call,\n",
-        "ooooo",
+        "oooooo",
         &["found none; the row is not taken"],
     );
-    check("1.5,1.png,surname,QUAYIE,,yes,\n", "ooooo", &["found 1.5"]);
+    check("1.5,1.png,surname,QUAYIE,,yes,\n", "oooooo", &["found 1.5"]);
     // An answer to a question in the wrong column.
-    check("4,1.png,,,Who is this?,,A clerk\n", "ooaoo", &[]);
+    check("4,1.png,,,Who is this?,,A clerk\n", "ooaooo", &[]);
+    // Letters that the client's encoding lacks.
+    check(
+        "7,2.png,place,?ód?,,yes,\n",
+        "ooooor",
+        &["wrote ? for letters"],
+    );
+    check(
+        "7,2.png,place,?ó?k,,yes,\n",
+        "oooooo",
+        &["the row is not taken"],
+    );
 }
 
 #[test]

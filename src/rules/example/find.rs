@@ -50,6 +50,7 @@ impl Example {
         order.sort_by_key(|(_, value)| std::cmp::Reverse(value.chars().count()));
         for (field, value) in order {
             if named(field).is_none() {
+                found.missing.push(field.clone());
                 continue;
             }
             let is_free = |place: &Place| {

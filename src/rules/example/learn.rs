@@ -93,8 +93,16 @@ impl Search<'_> {
                 continue;
             }
             let mut draft = self.tried[best].0.clone();
+            // What a date means does not show in how well it fits.
+            let is_meant = other.month_first;
             draft.fields[place] = other;
-            best = self.vary(best, draft, &format!("{} with {what}", field.slot()));
+            let what = format!("{} with {what}", field.slot());
+            if is_meant {
+                best = self.attempt(draft);
+                self.considered.push(format!("kept {what}"));
+            } else {
+                best = self.vary(best, draft, &what);
+            }
         }
         best
     }

@@ -1,11 +1,13 @@
 //! Other layouts that the other readings speak for: misread words put right, what varies as a field, what may be missing.
 
 use super::draft::{Draft, Field, Part};
+use super::evidence::shape;
 use super::find::stands_in;
 use super::guess::guesses;
 use super::layout;
 use super::search::Search;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Readings from which on is believed that something varies or is dirt.
 const BELIEVED_FROM: usize = 8;
@@ -13,11 +15,15 @@ const BELIEVED_FROM: usize = 8;
 const SELDOM: f64 = 0.35;
 /// How much more often another spelling must come to be the right one.
 const MORE_OFTEN: usize = 2;
-/// Readings without a piece that are looked at, and from which on it may be missing at all.
+/// Readings without a piece that drafts are tried on, and from which on it may be missing at all.
 const SHORTER: usize = 6;
 const SHORTER_FROM: usize = 2;
+/// Readings of a shape that are looked at for the words that they should have.
+const LACKING: usize = 60;
 /// Readings on which drafts are tried at most, those without a piece included.
 const MOST_SHEETS: usize = 45;
+/// Runs tried of those that the same readings may lack.
+const SAME: usize = 4;
 /// Pieces of a line that may be missing together.
 const TOGETHER: usize = 8;
 
@@ -151,57 +157,122 @@ impl Search<'_> {
 
     /// Tries as optional what other readings lack: their shape is the example's without it.
     pub fn with_optional(&mut self, mut best: usize) -> usize {
-        let mut found: Vec<(usize, std::ops::Range<usize>)> = Vec::new();
-        let mut sheets = self.evidence.alike.clone();
         let draft = self.tried[best].0.clone();
+        let mut found: Vec<(Segment, Vec<usize>)> = Vec::new();
         for (line, parts) in draft.lines.iter().enumerate() {
-            for segment in segments(parts) {
+            for range in segments(parts) {
                 let mut shorter = draft.lines.clone();
-                shorter[line].drain(segment.clone());
-                let text: Vec<String> = shorter.iter().map(|parts| self.rendered(parts)).collect();
-                let lacking = self.evidence.of_shape(&text.join("\n"));
-                // A word less among others changes no shape.
-                if lacking.iter().any(|at| self.evidence.alike.contains(at)) {
-                    continue;
-                }
-                let words = words(&shorter);
-                let has_words = |at: &&usize| {
-                    words
-                        .iter()
-                        .all(|word| stands_in(word, self.bench.text(**at)))
-                };
-                let lacking: Vec<usize> = lacking
-                    .iter()
-                    .filter(has_words)
-                    .take(SHORTER)
-                    .copied()
-                    .collect();
-                if lacking.len() >= SHORTER_FROM && sheets.len() < MOST_SHEETS {
-                    sheets.extend(lacking);
-                    found.push((line, segment));
+                shorter[line].drain(range.clone());
+                let lacking = self.lacking(&shorter);
+                if lacking.len() >= SHORTER_FROM {
+                    found.push((Segment { line, range }, lacking));
                 }
             }
         }
+        // What most readings lack comes first; what overlaps with it is then no question any more.
+        found.sort_by_key(|(_, lacking)| std::cmp::Reverse(lacking.len()));
+        let mut sheets = self.evidence.alike.clone();
+        found.retain(|(_, lacking)| {
+            let has_room = sheets.len() < MOST_SHEETS;
+            if has_room {
+                let more = lacking
+                    .iter()
+                    .filter(|at| !self.evidence.alike.contains(at));
+                sheets.extend(more.take(SHORTER));
+            }
+            has_room
+        });
         if found.is_empty() {
             return best;
         }
         self.look_at(&sheets);
         best = self.attempt(draft.clone());
-        // From the end, so that places before stay; of overlapping ones the first that is kept.
-        found.sort_by_key(|(line, segment)| std::cmp::Reverse((*line, segment.start)));
-        for (line, segment) in found {
-            let now = &self.tried[best].0;
-            if now.lines[line].get(segment.clone()) != draft.lines[line].get(segment.clone()) {
+        let mut kept: Vec<Segment> = Vec::new();
+        while !found.is_empty() {
+            // Several runs may be what the same readings lack: ` 4418 SHEET 2 OF` and ` SHEET 2 OF 3`.
+            let lacking = found[0].1.clone();
+            let (same, others): (Vec<_>, Vec<_>) =
+                found.into_iter().partition(|(_, other)| *other == lacking);
+            found = others;
+            let with = |segment: Segment| {
+                let mut with = kept.clone();
+                with.push(segment);
+                with
+            };
+            let same = same.into_iter().map(|(segment, _)| segment);
+            let free = same.filter(|segment| !kept.iter().any(|other| other.overlaps(segment)));
+            let ways: Vec<Vec<Segment>> = free.take(SAME).map(with).collect();
+            let tried = ways.into_iter().map(|way| {
+                let draft = with_missing(&draft, &way);
+                let at = self.attempt(draft);
+                (self.tried[at].1.score, way)
+            });
+            let Some((_, way)) = tried.max_by(|a, b| a.0.total_cmp(&b.0)) else {
                 continue;
+            };
+            let segment = &way[way.len() - 1];
+            let shown = self.rendered(&draft.lines[segment.line][segment.range.clone()]);
+            let what = format!(
+                "`{}` as what may be missing, as on {} strips",
+                shown.trim(),
+                lacking.len()
+            );
+            let better = self.vary(best, with_missing(&draft, &way), &what);
+            if better != best {
+                kept = way;
             }
-            let mut other = now.clone();
-            let missing: Vec<Part> = other.lines[line].drain(segment.clone()).collect();
-            let shown = self.rendered(&missing).trim().to_owned();
-            other.lines[line].insert(segment.start, Part::Optional(missing));
-            best = self.vary(best, other, &format!("`{shown}` as what may be missing"));
+            best = better;
         }
         best
     }
+
+    /// The readings whose shape is that of a layout with the example's values in it, but not the example's own, and that
+    /// have its words.
+    fn lacking(&self, lines: &[Vec<Part>]) -> Vec<usize> {
+        let text: Vec<String> = lines.iter().map(|parts| self.rendered(parts)).collect();
+        let text = text.join("\n");
+        let own: Vec<String> = self.example.lines().collect();
+        // A word less among others changes no shape.
+        if shape(&text) == shape(&own.join("\n")) {
+            return Vec::new();
+        }
+        let words = words(lines);
+        let has_words = |at: &usize| {
+            words
+                .iter()
+                .all(|word| stands_in(word, self.bench.text(*at)))
+        };
+        let sheets = self.evidence.of_shape(&text).iter().copied();
+        sheets.take(LACKING).filter(has_words).collect()
+    }
+}
+
+/// A run of parts of a line.
+#[derive(Debug, Clone)]
+struct Segment {
+    line: usize,
+    range: Range<usize>,
+}
+
+impl Segment {
+    fn overlaps(&self, other: &Self) -> bool {
+        self.line == other.line
+            && self.range.start < other.range.end
+            && other.range.start < self.range.end
+    }
+}
+
+/// A draft of which some parts may be missing.
+fn with_missing(draft: &Draft, segments: &[Segment]) -> Draft {
+    let mut draft = draft.clone();
+    let mut order: Vec<&Segment> = segments.iter().collect();
+    // From the end, so that places before stay.
+    order.sort_by_key(|segment| std::cmp::Reverse(segment.range.start));
+    for Segment { line, range } in order {
+        let missing: Vec<Part> = draft.lines[*line].drain(range.clone()).collect();
+        draft.lines[*line].insert(range.start, Part::Optional(missing));
+    }
+    draft
 }
 
 /// The unmarked words of a layout.
@@ -215,7 +286,7 @@ fn words(lines: &[Vec<Part>]) -> Vec<&String> {
 }
 
 /// Runs of parts that may be missing together: from one gap to the next, with the gap before, or behind at the start.
-fn segments(parts: &[Part]) -> Vec<std::ops::Range<usize>> {
+fn segments(parts: &[Part]) -> Vec<Range<usize>> {
     let mut gaps: Vec<usize> = (0..parts.len())
         .filter(|at| parts[*at] == Part::Blank)
         .collect();

@@ -239,6 +239,9 @@ impl Drawer {
             let counts = by_rule.entry((sheet.layout, rule)).or_default();
             counts[0] += 1;
             counts[1] += usize::from(!is_right && !is_misread);
+            if arguments::flag("--show") && !is_right && !is_misread && counts[1] < 3 {
+                println!("    wrong: {:?} {:?}", self.bench.text(at), taken);
+            }
             all += 1;
         }
         if arguments::flag("--show") {
