@@ -29,7 +29,7 @@ pub use marks::{Run, marked};
 pub use merge::{Decision, Merged, Take, Undecided, merge};
 pub use proof::{
     ANSWERS_COLUMNS, FILE_NAME, Gate, LineStanding, Made, Misread, Proof, ReadAnswers, Rehearsal,
-    SAMPLE, SheetLines, WHOLE_SHEET, changed, draw_proof, form_rows, read_answers,
+    SAMPLE, SheetLines, WHOLE_SHEET, changed, draw_proof, earlier_answer, form_rows, read_answers,
 };
 pub use report::{
     CalibrationPoint, CodedAgreement, Disagreements, ErrorReport, FacesReport, JobReport,

@@ -5,6 +5,7 @@ use super::strips::Strip;
 use crate::command::page::escaped;
 use crate::command::report::counted;
 use crate::journal::{ClientAnswer, Numbered, ProofDrawn, ProofItem, Versions};
+use crate::review::earlier_answer;
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -230,12 +231,9 @@ fn one_sheet(facts: &Facts, sheet: &SheetView, n: usize, of: usize) -> String {
     if !questions.is_empty() {
         article += "<h3>Questions</h3>\n<ul class=\"questions\">\n";
         for line in questions {
-            let answer = facts
-                .answers
-                .get(&line.number)
-                .map_or(String::new(), |answer| {
-                    format!("You said: {}", escaped(&answer.words))
-                });
+            let answer = earlier_answer(line, facts.answers).map_or(String::new(), |answer| {
+                format!("You said: {}", escaped(&answer.words))
+            });
             let _ = writeln!(
                 article,
                 "<li><b>{}</b> {} <span class=\"line\">{answer}</span></li>",
@@ -282,7 +280,7 @@ fn value_table(facts: &Facts, sheet: &SheetView, values: &[&Numbered]) -> String
     );
     for line in values {
         let item = &line.item;
-        let (tick, correct) = match facts.answers.get(&line.number) {
+        let (tick, correct) = match earlier_answer(line, facts.answers) {
             Some(answer) => (
                 match answer.is_right {
                     Some(false) => "you said: no",

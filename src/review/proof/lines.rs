@@ -179,11 +179,24 @@ fn of_value(answer: &ClientAnswer) -> LineStanding {
     }
 }
 
+/// What the client answered to a line before, for a page that is written again. A yes to a whole sheet is not given again
+/// where it did not speak for all values: it would now.
+pub fn earlier_answer<'a>(
+    line: &Numbered,
+    answers: &'a BTreeMap<u32, ClientAnswer>,
+) -> Option<&'a ClientAnswer> {
+    let is_answered = |number: &u32| answers.contains_key(number);
+    answers
+        .get(&line.number)
+        .filter(|_| line.item.covers.iter().all(is_answered))
+}
+
 /// The form as rows, below a row of titles; the last two columns are for the client, with what he or she said before.
 pub fn form_rows(lines: &[Numbered], answers: &BTreeMap<u32, ClientAnswer>) -> Vec<Vec<String>> {
     let titles = ANSWERS_COLUMNS.map(str::to_owned).to_vec();
-    let rows = lines.iter().map(|Numbered { number, item }| {
-        let (answer, correct) = match answers.get(number) {
+    let rows = lines.iter().map(|line| {
+        let Numbered { number, item } = line;
+        let (answer, correct) = match earlier_answer(line, answers) {
             None => (String::new(), String::new()),
             Some(answer) => {
                 let words = match answer.is_right {

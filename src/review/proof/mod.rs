@@ -10,7 +10,9 @@ mod lines;
 mod rehearsal;
 
 pub use answers::{ReadAnswers, read_answers};
-pub use lines::{ANSWERS_COLUMNS, FILE_NAME, LineStanding, SheetLines, WHOLE_SHEET, form_rows};
+pub use lines::{
+    ANSWERS_COLUMNS, FILE_NAME, LineStanding, SheetLines, WHOLE_SHEET, earlier_answer, form_rows,
+};
 pub use rehearsal::{Misread, Rehearsal};
 
 use super::same::Comparer;

@@ -320,6 +320,27 @@ fn a_form_is_read_as_it_comes_back() {
 }
 
 #[test]
+fn an_earlier_yes_to_a_whole_sheet_does_not_speak_for_what_it_left_open() {
+    let mut proof = Vec::new();
+    let one = [lines("1.png", &[NAME, NUMBER], &[])];
+    let items = put(&mut proof, &one);
+    let form = format!("{}\n", ANSWERS_COLUMNS.join(","));
+    // The first value came back changed, and the yes spoke for the second alone.
+    answer(
+        &mut proof,
+        &format!("{form}1,1.png,surname,QUALE,,,\n3,,,,,yes,\n"),
+    );
+    assert_eq!(stand(&proof, &one), "or");
+    let filled_in = |proof: &[Decision]| -> Vec<String> {
+        let rows = form_rows(&items, &Proof::of(proof).answers);
+        rows[1..].iter().map(|row| row[5].clone()).collect()
+    };
+    assert_eq!(filled_in(&proof), ["", "yes", ""]);
+    answer(&mut proof, &format!("{form}1,,,,,no,QUAYLE\n"));
+    assert_eq!(filled_in(&proof), ["no", "yes", "yes"]);
+}
+
+#[test]
 fn a_form_without_its_columns_is_told_so() {
     let (table, _) = Table::from_reader(&b"no,reply\n1,yes\n"[..]).unwrap();
     let fault = read_answers(&table, &BTreeMap::new()).unwrap_err();
