@@ -211,9 +211,9 @@ pub fn offers(frame: &mut Frame, area: Rect, offers: &Offers, scene: &Scene) {
 
 fn summary(candidate: &Candidate) -> String {
     let counted = match candidate.of == candidate.unfitted {
-        true => format!("{} of {} that no rule fits", candidate.fits, candidate.of),
+        true => format!("{} of {} without a rule", candidate.fits, candidate.of),
         false => format!(
-            "{} of {} looked at of {} that no rule fits",
+            "{} of {} looked at ({} are without a rule)",
             candidate.fits, candidate.of, candidate.unfitted
         ),
     };
