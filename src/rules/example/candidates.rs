@@ -73,7 +73,7 @@ const ENOUGH_COUNTED: usize = 150_000_000;
 /// bench's rules should be those of the files, worked out; the work is bounded however many readings there are.
 ///
 /// # Errors
-/// See [`ExampleError`].
+/// See [`ExampleError`]; what comes without one is never empty.
 pub fn candidates(
     example: &Example,
     files: &RuleFiles,
@@ -126,6 +126,10 @@ pub fn candidates(
         Some(candidate)
     };
     let mut candidates: Vec<Candidate> = found.iter().filter_map(of_draft).collect();
+    if candidates.is_empty() {
+        // The file cannot be added to as it is written.
+        files.with(&found[0].0.fragment())?;
+    }
     candidates.sort_by(|a, b| b.score.total_cmp(&a.score));
     if let Some((first, others)) = candidates.split_first_mut() {
         for other in others {

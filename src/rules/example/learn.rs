@@ -54,7 +54,7 @@ impl Search<'_> {
                 }
                 let mut own = Field::new(&field.name, field.record, guess.kind);
                 own.write.clone_from(&field.write);
-                *field = layout::of_kind(own, &[piece.clone()]);
+                *field = layout::of_kind(own, std::slice::from_ref(&piece));
                 best = self.vary(best, draft, &format!("{name} as {}", guess.kind.name()));
             }
         }
@@ -98,8 +98,12 @@ impl Search<'_> {
             draft.fields[place] = other;
             let what = format!("{} with {what}", field.slot());
             if is_meant {
-                best = self.attempt(draft);
-                self.considered.push(format!("kept {what}"));
+                let other = self.attempt(draft);
+                if self.tried[other].1.takes.is_some() {
+                    self.tried[best].1.takes = None;
+                    self.considered.push(format!("kept {what}"));
+                    best = other;
+                }
             } else {
                 best = self.vary(best, draft, &what);
             }

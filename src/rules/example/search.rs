@@ -185,8 +185,11 @@ impl<'a> Search<'a> {
         }
         let (was, is) = (&self.tried[best].1, &self.tried[other].1);
         let (was_right, is_right) = (was.takes.is_some(), is.takes.is_some());
-        let is_better =
-            is_right > was_right || (is_right == was_right && is.score > was.score + WORTH);
+        let is_better = match (was_right, is_right) {
+            (false, true) => true,
+            (true, false) => false,
+            _ => is.score > was.score + WORTH,
+        };
         let told = format!(
             "{} {what}: fits {} of {} strips like this one instead of {}, and explains them {} by {:.0}{}",
             if is_better { "kept" } else { "left" },
@@ -199,7 +202,7 @@ impl<'a> Search<'a> {
                 "worse"
             },
             (is.score - was.score).abs(),
-            if is_right < was_right {
+            if was_right && !is_right {
                 ", but does not take what was marked"
             } else {
                 ""
