@@ -208,3 +208,10 @@ impl Terminal {
         let _ = self.child.wait();
     }
 }
+
+impl Drop for Terminal {
+    /// A test that fails leaves no program behind.
+    fn drop(&mut self) {
+        self.kill();
+    }
+}

@@ -6,6 +6,7 @@ mod desk;
 mod example;
 mod trial;
 mod truth;
+mod versions;
 
 use super::key::PictureName;
 use super::{CommandError, Exit, Report};
@@ -43,7 +44,13 @@ pub struct Arguments {
     /// Print how many sheets each rule fits, and sheets that none does
     #[arg(long, conflicts_with_all = ["sheet", "text", "trial"])]
     counts: bool,
-    /// Who publishes; the name that the system has for you unless said otherwise
+    /// List every version of the rules that was put to use: who, when, and what it changed
+    #[arg(long, conflicts_with_all = ["counts", "sheet", "text", "trial"])]
+    versions: bool,
+    /// Make a draft of an earlier version, to be put to use at the desk; 0 is what stood before the first
+    #[arg(long, value_name = "VERSION", conflicts_with_all = ["counts", "sheet", "text", "trial", "versions"])]
+    bring_back: Option<u32>,
+    /// Who puts rules to use; the name that the system has for you unless said otherwise
     #[arg(long = "as", value_name = "NAME")]
     person: Option<String>,
     /// What the picture is made of; what the terminal can show unless said otherwise
@@ -79,6 +86,12 @@ pub struct Arguments {
 const GIVEN_TEXT: f64 = 0.99;
 
 pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
+    if arguments.versions {
+        return versions::list(&Job::open_for_rules(&arguments.job)?);
+    }
+    if let Some(version) = arguments.bring_back {
+        return versions::bring_back(&Job::open_for_rules(&arguments.job)?, version);
+    }
     let is_explained = arguments.sheet.is_some() || arguments.text.is_some();
     let is_started = arguments.from_sheet.is_some() || arguments.suggest;
     if !arguments.counts && !is_explained && !is_started && arguments.trial.is_none() {

@@ -2,6 +2,7 @@
 
 use super::{Job, JobError};
 use crate::journal::{Act, KeyedRecord, KeyedValue, Keying, Store, UNREADABLE};
+use crate::reading::Reading;
 use crate::rules::{Bench, BenchSheet};
 use crate::value::{SheetId, SheetKind};
 use std::collections::HashMap;
@@ -14,20 +15,30 @@ const PASS: u8 = 1;
 impl<S: Store> Job<S> {
     /// Puts the readings of all sheets on a bench, in drawer order, beside what the first pass keyed on them.
     pub fn bench(&self) -> Result<Bench, JobError> {
+        self.bench_of(&self.drawer_read()?)
+    }
+
+    /// The sheets that were read, in drawer order.
+    pub fn drawer_read(&self) -> Result<Vec<SheetId>, JobError> {
+        let overview = self.store.overview()?.into_iter();
+        let read = overview.filter(|status| status.reading_key.is_some());
+        Ok(read.map(|status| status.record.sheet).collect())
+    }
+
+    /// The same of these sheets, each at its place in the list; one whose reading is gone has nothing to be read.
+    pub fn bench_of(&self, drawer: &[SheetId]) -> Result<Bench, JobError> {
         let mut keyings = self.keyings()?;
-        let mut sheets = Vec::new();
-        for status in self.store.overview()? {
-            let sheet = status.record.sheet;
-            let Some(record) = self.store.reading(&sheet)? else {
-                continue;
-            };
-            let around = self.proposer.around(record.lay.as_ref());
+        let mut sheets = Vec::with_capacity(drawer.len());
+        for sheet in drawer {
+            let record = self.store.reading(sheet)?;
+            let lay = record.as_ref().and_then(|record| record.lay.as_ref());
+            let around = self.proposer.around(lay);
             sheets.push(BenchSheet {
                 band: around.band,
                 width: around.width,
-                keyed: keyings.remove(&sheet).and_then(|keying| values(&keying)),
-                reading: record.reading,
-                sheet,
+                keyed: keyings.remove(sheet).and_then(|keying| values(&keying)),
+                reading: record.map_or_else(Reading::default, |record| record.reading),
+                sheet: sheet.clone(),
             });
         }
         let collection = self.settings.collection.as_deref().unwrap_or_default();
@@ -87,7 +98,7 @@ mod tests {
         Desk, Entry, FormatVersion, KeyedField, KeyedSource, MemoryStore, ReadingRecord,
         SheetRecord,
     };
-    use crate::reading::{Line, Reading};
+    use crate::reading::Line;
     use crate::rules::{Group, RuleBook};
     use std::sync::Arc;
 

@@ -80,7 +80,7 @@ pub enum JobError {
         cause: io::Error,
     },
     #[error(
-        "{name} was changed by somebody else since this draft was begun, and publishing would undo that; give the draft up \
+        "{name} was changed by somebody else since this draft was begun, and that would be undone; give the draft up \
          to take the file as it is now, and make your change again"
     )]
     ChangedSince { name: String },
@@ -105,7 +105,7 @@ pub enum JobError {
          name the copy as `file` in [roster] of job.toml"
     )]
     RosterOutside { path: PathBuf },
-    #[error("the draft changes nothing, so there is nothing to publish")]
+    #[error("the draft changes nothing, so there is nothing to put to use")]
     NothingToPublish,
     #[error("{0}")]
     Faults(#[from] Faults),

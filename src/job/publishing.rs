@@ -3,36 +3,41 @@
 use super::{Job, JobError, rule_book, rule_files};
 use crate::journal::{Act, Choice, Decision, Publication, SqliteStore, Store};
 use crate::rules::RuleBook;
-use crate::value::SheetId;
+use crate::value::{SheetId, shown};
 use serde::{Deserialize, Serialize};
 use std::fs::{File, TryLockError};
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use tempfile::NamedTempFile;
 
 /// The draft's file in a job's folder.
 const DRAFT_FILE: &str = "rules-draft.json";
 
+/// The pass whose keyings rules are compared with.
+const FIRST_PASS: u8 = 1;
 /// The file by which one person at a time works on the rules.
 const SEAT_FILE: &str = "rules-desk.lock";
 
 /// One person's right to work on a job's rules; given back when dropped, or when the process ends in any way.
 #[derive(Debug)]
 pub struct Seat {
-    path: PathBuf,
-    _locked: File,
+    locked: File,
 }
 
 impl Drop for Seat {
     fn drop(&mut self) {
-        let _ = std::fs::remove_file(&self.path);
+        // The file stays: whoever opened it before and locks it later must not lock another one than the next person.
+        let _ = self.locked.set_len(0);
     }
 }
 
 /// The rule files of a job as somebody is changing them. Nothing of it is in use until it is published.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Draft {
+    /// Who wrote it last; empty where that is not known.
+    #[serde(default)]
+    pub by: String,
     pub files: Vec<DraftFile>,
 }
 
@@ -95,6 +100,10 @@ impl<S: Store> Job<S> {
         match locked.try_lock() {
             Err(TryLockError::WouldBlock) => {
                 let by = std::fs::read_to_string(&path).unwrap_or_default();
+                let by = match shown(by.trim()).into_owned() {
+                    by if by.is_empty() => "somebody".to_owned(),
+                    by => by,
+                };
                 return Err(JobError::SeatTaken { by });
             }
             // Where locks are not to be had, the check at publishing still holds.
@@ -104,10 +113,7 @@ impl<S: Store> Job<S> {
             .set_len(0)
             .and_then(|()| locked.write_all(person.as_bytes()));
         written.map_err(not_kept)?;
-        Ok(Seat {
-            path,
-            _locked: locked,
-        })
+        Ok(Seat { locked })
     }
 
     /// The rule files as they stand on disk.
@@ -119,8 +125,19 @@ impl<S: Store> Job<S> {
             text,
         });
         Ok(Draft {
+            by: String::new(),
             files: files.collect(),
         })
+    }
+
+    /// Takes the rule files as they are now, where somebody changed them since the job was opened.
+    pub fn take_rules_in_use(&mut self) -> Result<(), JobError> {
+        if let Ok(rules) = self.draft_rules(&self.rules_in_use()?)
+            && rules.hash() != self.proposer.rules().hash()
+        {
+            self.proposer = self.proposer.with_rules(&self.settings, Arc::new(rules))?;
+        }
+        Ok(())
     }
 
     /// The draft that was kept, or one that changes nothing.
@@ -139,7 +156,7 @@ impl<S: Store> Job<S> {
                 Some(draft.map_err(refused)?)
             }
         };
-        let mut kept = kept.map_or_else(Vec::new, |draft| draft.files);
+        let (by, mut kept) = kept.map_or_else(Default::default, |draft| (draft.by, draft.files));
         let in_use = self.rules_in_use()?.files.into_iter();
         let files = in_use.map(|live| {
             let known = kept.iter().position(|file| file.name == live.name);
@@ -150,6 +167,7 @@ impl<S: Store> Job<S> {
             }
         });
         Ok(Draft {
+            by,
             files: files.collect(),
         })
     }
@@ -198,21 +216,22 @@ impl<S: Store> Job<S> {
         let rules = Arc::new(self.draft_rules(draft)?);
         let live = rule_files(&self.settings)?;
         for (file, (name, text)) in draft.files.iter().zip(&live) {
-            if file.is_changed() && file.base != *text && file.text != *text {
+            if file.base != *text && file.text != *text {
                 return Err(JobError::ChangedSince { name: name.clone() });
             }
         }
-        let changed = |(file, (_, text)): &(&DraftFile, &(String, String))| {
-            file.is_changed() && file.text != *text
-        };
-        let changed: Vec<_> = draft.files.iter().zip(&live).filter(changed).collect();
-        if changed.is_empty() {
+        if !draft.is_changed() {
             return Err(JobError::NothingToPublish);
         }
         let proposer = self.proposer.with_rules(&self.settings, rules)?;
-        for (file, _) in changed {
+        let both = draft.files.iter().zip(&live);
+        let differing = both.filter(|(file, (_, text))| file.text != *text);
+        for (file, _) in differing {
             let path = self.settings.folder.join(&file.name);
-            replace(&path, &file.text).map_err(|cause| JobError::NotKept {
+            let replaced = self
+                .expect_inside(&path)
+                .and_then(|()| replace(&path, &file.text));
+            replaced.map_err(|cause| JobError::NotKept {
                 path,
                 what: "the rules",
                 cause,
@@ -222,38 +241,91 @@ impl<S: Store> Job<S> {
         let publication = Publication {
             version,
             files: draft.texts(),
+            replaced: live,
+            entries_before: self.last_entry()?,
             ..publication
         };
         let choice = Choice::RulesPublished(publication);
         self.store.decide(&Decision::new(by, at, choice))?;
         self.proposer = proposer;
-        self.keep_draft(&Draft { files: Vec::new() })?;
+        // A draft that says what is in use already is none, so nothing is lost where it stays on disk.
+        let _ = self.keep_draft(&Draft::default());
         Ok(version)
+    }
+
+    /// Number of the last entry of the first pass; 0 where nothing was keyed.
+    fn last_entry(&self) -> Result<i64, JobError> {
+        let states = self.store.states(FIRST_PASS)?.into_iter();
+        let last = states.filter_map(|(_, state)| state.last).max();
+        Ok(last.unwrap_or_default())
+    }
+
+    /// Nothing outside the job's folder is written, by no name and no link.
+    fn expect_inside(&self, path: &Path) -> io::Result<()> {
+        let folder = self.settings.folder.canonicalize()?;
+        match path.canonicalize()?.starts_with(&folder) {
+            true => Ok(()),
+            false => Err(io::Error::other(
+                "it lies outside the job's folder, where headword writes nothing; copy it into the folder and name the copy \
+                 in job.toml",
+            )),
+        }
     }
 
     /// The publication that was made last, with who made it and when.
     pub fn published(&self) -> Result<Option<(Decision, Publication)>, JobError> {
-        let decisions = self.store.decisions()?.into_iter().rev();
-        let mut publications = decisions.filter_map(|decision| {
+        Ok(self.publications()?.pop())
+    }
+
+    /// All publications, with who made each and when.
+    pub fn publications(&self) -> Result<Vec<(Decision, Publication)>, JobError> {
+        let decisions = self.store.decisions()?.into_iter();
+        let versions = decisions.filter_map(|decision| {
             let Choice::RulesPublished(publication) = decision.choice.clone() else {
                 return None;
             };
             Some((decision, publication))
         });
-        Ok(publications.next())
+        Ok(versions.collect())
+    }
+
+    /// A draft that says what a version did; version 0 is what stood before the first. `None` where there is no such
+    /// version. Files that the job had not then stay as they are.
+    pub fn draft_of(&self, version: u32) -> Result<Option<Draft>, JobError> {
+        let versions = self.publications()?;
+        let texts = match version {
+            0 => versions.first().map(|(_, first)| &first.replaced),
+            _ => versions
+                .iter()
+                .find(|(_, known)| known.version == version)
+                .map(|(_, known)| &known.files),
+        };
+        let Some(texts) = texts else {
+            return Ok(None);
+        };
+        let mut draft = self.rules_in_use()?;
+        for file in &mut draft.files {
+            if let Some((_, text)) = texts.iter().find(|(name, _)| *name == file.name) {
+                text.clone_into(&mut file.text);
+            }
+        }
+        Ok(Some(draft))
     }
 
     /// Sheets that were keyed before the rules in use were published, and from which these take other values than those
     /// before did and than were keyed; with the rules' version. `None` where there is none.
     pub fn keyed_unlike_rules(&self) -> Result<Option<(u32, Vec<SheetId>)>, JobError> {
-        let Some((decision, publication)) = self.published()? else {
+        let Some((_, publication)) = self.published()? else {
             return Ok(None);
         };
         let mut unlike = Vec::new();
         for sheet in publication.disagreeing {
-            let keyed = self.store.history(&sheet)?.into_iter().rev();
-            let mut keyed = keyed.filter(|entry| matches!(entry.act, Act::Keyed(_)));
-            if keyed.next().is_some_and(|last| last.at <= decision.at) {
+            let is_keyed_since = self.store.history(&sheet)?.iter().any(|entry| {
+                entry.pass == FIRST_PASS
+                    && entry.number > publication.entries_before
+                    && matches!(entry.act, Act::Keyed(_))
+            });
+            if !is_keyed_since {
                 unlike.push(sheet);
             }
         }
@@ -279,113 +351,4 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::journal::MemoryStore;
-    use std::fs;
-
-    const RULES: &str = "[[field]]\nname = \"surname\"\nkind = \"surname\"\n[[rule]]\nname = \"name\"\n\
-                         line = \"{surname}\"\n";
-    const JOB: &str = "title = \"T\"\nsheets = { folder = \"s\" }\nrules = { files = [\"a.toml\"] }\n\
-                       naming = { pattern = \"{surname}\" }\n";
-
-    fn job(folder: &Path) -> Job<MemoryStore> {
-        fs::write(folder.join("job.toml"), JOB).unwrap();
-        fs::write(folder.join("a.toml"), RULES).unwrap();
-        Job::with_store(folder, MemoryStore::default()).unwrap()
-    }
-
-    fn with_text(draft: &Draft, text: &str) -> Draft {
-        let mut draft = draft.clone();
-        text.clone_into(&mut draft.files[0].text);
-        draft
-    }
-
-    fn publish(job: &mut Job<MemoryStore>, draft: &Draft) -> Result<u32, JobError> {
-        job.publish(draft, "sue", 1_700_000_000_000, Publication::default())
-    }
-
-    #[test]
-    fn a_draft_is_kept_until_it_is_published_or_given_up() {
-        let folder = tempfile::tempdir().unwrap();
-        let mut job = job(folder.path());
-        let live = folder.path().join("a.toml");
-        let begun = job.draft().unwrap();
-        assert!(!begun.is_changed());
-        let better = with_text(&begun, &RULES.replace("{surname}", "NAME {surname}"));
-        job.keep_draft(&better).unwrap();
-        assert_eq!(job.draft().unwrap(), better);
-        assert_eq!(fs::read_to_string(&live).unwrap(), RULES);
-
-        let rules_before = job.proposer.rules().hash().to_owned();
-        assert_eq!(publish(&mut job, &better).unwrap(), 1);
-        assert_eq!(fs::read_to_string(&live).unwrap(), better.files[0].text);
-        assert_ne!(job.proposer.rules().hash(), rules_before);
-        assert!(!job.draft().unwrap().is_changed());
-        assert!(!folder.path().join(DRAFT_FILE).exists());
-        let (decision, publication) = job.published().unwrap().unwrap();
-        assert_eq!((decision.by.as_str(), publication.version), ("sue", 1));
-        assert_eq!(publication.files, better.texts());
-
-        let again = with_text(&job.draft().unwrap(), RULES);
-        assert_eq!(publish(&mut job, &again).unwrap(), 2);
-        let same = job.draft().unwrap();
-        assert!(matches!(
-            publish(&mut job, &same),
-            Err(JobError::NothingToPublish)
-        ));
-    }
-
-    #[test]
-    fn nobodys_change_is_undone_and_no_fault_is_published() {
-        let folder = tempfile::tempdir().unwrap();
-        let mut job = job(folder.path());
-        let live = folder.path().join("a.toml");
-        let draft = with_text(
-            &job.draft().unwrap(),
-            &RULES.replace("{surname}", "N {surname}"),
-        );
-        job.keep_draft(&draft).unwrap();
-        let theirs = RULES.replace("{surname}", "M {surname}");
-        fs::write(&live, &theirs).unwrap();
-        // The draft stays what it was, with the base that it was begun from.
-        assert_eq!(job.draft().unwrap(), draft);
-        let refused = publish(&mut job, &draft).unwrap_err();
-        assert!(
-            matches!(refused, JobError::ChangedSince { .. }),
-            "{refused}"
-        );
-        assert_eq!(fs::read_to_string(&live).unwrap(), theirs);
-
-        fs::write(&live, RULES).unwrap();
-        for faulty in ["", "[[rule]]", &RULES.replace("surname", "name")] {
-            let refused = publish(&mut job, &with_text(&draft, faulty));
-            assert!(matches!(refused, Err(JobError::Faults(_))), "{faulty}");
-        }
-        assert_eq!(fs::read_to_string(&live).unwrap(), RULES);
-        assert_eq!(job.store.decisions().unwrap(), []);
-    }
-
-    #[test]
-    fn one_person_at_a_time_sits_at_the_rules() {
-        let folder = tempfile::tempdir().unwrap();
-        let job = job(folder.path());
-        let seat = job.take_seat("sue").unwrap();
-        let refused = job.take_seat("kim").unwrap_err().to_string();
-        assert!(refused.starts_with("sue sits"), "{refused}");
-        drop(seat);
-        drop(job.take_seat("kim").unwrap());
-        assert!(!folder.path().join(SEAT_FILE).exists());
-    }
-
-    #[test]
-    fn a_draft_that_cannot_be_understood_is_told_and_left_alone() {
-        let folder = tempfile::tempdir().unwrap();
-        let job = job(folder.path());
-        let path = folder.path().join(DRAFT_FILE);
-        fs::write(&path, "{ \"files\": 3 }").unwrap();
-        let told = job.draft().unwrap_err().to_string();
-        assert!(told.contains("move the file away"), "{told}");
-        assert!(path.exists());
-    }
-}
+mod tests;

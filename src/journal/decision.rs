@@ -60,11 +60,17 @@ pub struct Publication {
     pub version: u32,
     /// The rule files, by the names that the job file has: their whole text, so that every version can be had again.
     pub files: Vec<(String, String)>,
+    /// The texts in whose place they came.
+    #[serde(default)]
+    pub replaced: Vec<(String, String)>,
     /// What it changed, in words, as the desk showed it.
     pub effect: Vec<String>,
     /// Keyed sheets on which these rules disagree with what was keyed, and those before did not; and of the publication
     /// before, those on which they still do.
     pub disagreeing: Vec<SheetId>,
+    /// Number of the first pass's last entry when they were published.
+    #[serde(default)]
+    pub entries_before: i64,
     #[serde(flatten)]
     pub extra: Extra,
 }

@@ -58,7 +58,7 @@ fn measure(job: &str) {
     );
     let opened = wait(&desk, start, |text| text.contains("all sheets seen"));
     let sheets = desk.text();
-    let sheets = sheets.lines().find_map(|line| line.split("7 all ").nth(1));
+    let sheets = sheets.lines().find_map(|line| line.split("7 all: ").nth(1));
     println!(
         "{} sheets, desk open with figures after {:.2} s",
         sheets.unwrap_or("?").trim(),
@@ -107,7 +107,7 @@ fn measure(job: &str) {
         let start = Instant::now();
         desk.send(&format!("\x1b[200~{rule}\x1b[201~"));
         times.push(wait(&desk, start, |text| {
-            !text.contains("2 several 0") && is_done(text)
+            !text.contains("2 several: 0") && is_done(text)
         }));
         desk.send("\x1bu");
         wait(&desk, Instant::now(), unchanged);

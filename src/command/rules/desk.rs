@@ -14,6 +14,7 @@ use serde::Serialize;
 struct Outcome {
     published: Vec<u32>,
     draft_kept: bool,
+    draft_lost: Option<String>,
     proposals_to_be_made_anew: usize,
 }
 
@@ -31,31 +32,37 @@ pub fn open(arguments: &Arguments) -> Result<Report, CommandError> {
     };
     let sitting = supervise(&mut job, &options).map_err(CommandError::input)?;
     let published = match sitting.published.as_slice() {
-        [] => "nothing was published".to_owned(),
+        [] => "nothing was put to use".to_owned(),
         versions => {
             let versions: Vec<String> = versions.iter().map(u32::to_string).collect();
-            format!("version {} published", versions.join(", "))
+            format!("version {} put to use", versions.join(", "))
         }
     };
-    let draft = match sitting.draft {
-        true => "; the draft is kept, and comes back with headword rules",
-        false => "",
+    let draft = match (&sitting.lost, sitting.draft) {
+        (Some(fault), _) => format!("; the draft is lost: {fault}"),
+        (None, true) => "; the draft is kept, and comes back with headword rules".to_owned(),
+        (None, false) => String::new(),
     };
     let unrenewed = sitting.unrenewed.map_or(0, |(done, of)| of - done);
     let renewing = match unrenewed {
         0 => String::new(),
-        left => format!(
-            "; {left} sheets are still to be proposed by the new rules: run headword read, or open the desk again"
-        ),
+        left => {
+            format!("; {left} sheets are still to be proposed by the new rules: run headword read")
+        }
     };
     let outcome = Outcome {
         published: sitting.published,
         draft_kept: sitting.draft,
+        draft_lost: sitting.lost.clone(),
         proposals_to_be_made_anew: unrenewed,
+    };
+    let exit = match outcome.draft_lost {
+        Some(_) => Exit::Findings,
+        None => Exit::Done,
     };
     Ok(Report::new(
         format!("{published}{draft}{renewing}\n"),
         &outcome,
-        Exit::Done,
+        exit,
     ))
 }

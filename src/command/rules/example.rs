@@ -2,7 +2,7 @@
 
 use crate::command::report::counted;
 use crate::command::{CommandError, Exit, Report};
-use crate::job::{Draft, Job};
+use crate::job::Job;
 use crate::journal::Store;
 use crate::rules::example::{
     Candidate, Example, MarkError, RuleFiles, Suggestion, candidates, suggest,
@@ -212,15 +212,14 @@ fn with_files<S: Store, R>(
     job: &Job<S>,
     work: impl FnOnce(&RuleFiles, &Bench) -> R,
 ) -> Result<R, CommandError> {
-    let Draft { files } = job.draft()?;
-    let texts: Vec<(&str, &str)> = files
+    let draft = job.draft()?;
+    let texts: Vec<(&str, &str)> = draft
+        .files
         .iter()
         .map(|file| (file.name.as_str(), file.text.as_str()))
         .collect();
     let mut bench = job.bench()?;
-    if let Ok(rules) = job.draft_rules(&Draft {
-        files: files.clone(),
-    }) {
+    if let Ok(rules) = job.draft_rules(&draft) {
         bench.put(Arc::new(rules));
         let threads = std::thread::available_parallelism().map_or(1, usize::from);
         bench.step(threads, &|| true);

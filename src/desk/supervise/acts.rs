@@ -26,7 +26,10 @@ impl Supervisor {
 
     pub fn press(&mut self, key: Key) -> Option<Effect> {
         let effect = self.pressed(key);
-        self.edit += u64::from(effect == Some(Effect::Edited));
+        if effect == Some(Effect::Edited) {
+            self.edit += 1;
+            self.given_up.clear();
+        }
         effect
     }
 
@@ -57,7 +60,8 @@ impl Supervisor {
                 };
             }
             Pane::ByRule(top) => {
-                return match scrolled(*top, usize::MAX, key) {
+                let rules = self.figures.as_ref().map_or(0, |f| f.effect.rules.len());
+                return match scrolled(*top, rules + 1, key) {
                     Some(moved) => {
                         *top = moved;
                         None
@@ -66,7 +70,9 @@ impl Supervisor {
                 };
             }
             Pane::Explained(top) => {
-                return match scrolled(*top, usize::MAX, key) {
+                let explained = self.inspected.iter().flat_map(|known| &known.explanations);
+                let lines = explained.map(|e| e.to_string().lines().count() + 1).sum();
+                return match scrolled(*top, lines, key) {
                     Some(moved) => {
                         *top = moved;
                         None
@@ -151,7 +157,9 @@ impl Supervisor {
         let Pane::Offers(offers) = &self.pane else {
             return None;
         };
+        let of_marks = offers.of_marks;
         let candidate = &offers.candidates[offers.chosen];
+        self.file = offers.file;
         let pad = &mut self.files[self.file].pad;
         let text = add(&pad.text(), &candidate.fragment);
         let fits = format!(
@@ -161,7 +169,7 @@ impl Supervisor {
         pad.replace(&text);
         let rule = pad.lines().iter().rposition(|line| line == "[[rule]]");
         pad.go_to(rule.unwrap_or_default(), 0);
-        if offers.of_marks {
+        if of_marks {
             self.marking = None;
         }
         self.pane = Pane::None;
@@ -188,6 +196,10 @@ impl Supervisor {
     }
 
     fn act(&mut self, asked: Action) -> Option<Effect> {
+        if asked == Action::Undo && self.take_back() {
+            self.say("The draft is back.");
+            return Some(Effect::Edited);
+        }
         let pad = &mut self.files[self.file].pad;
         match asked {
             Action::SwitchSides => {

@@ -1,5 +1,7 @@
 //! Drives the supervisor's desk: keys and figures in, the draft, publications and the screen out.
 
+mod look;
+
 use super::engine::{self, Ask, Engine};
 use super::links::{self, Links};
 use super::marking::Marking;
@@ -11,12 +13,12 @@ use crate::desk::screen::Pictures;
 use crate::desk::supply::Supplied;
 use crate::desk::terminal::{Guard, Input, Outside, PictureWish, listen, repaint};
 use crate::desk::view::Theme;
-use crate::job::Job;
-use crate::journal::{Publication, Store};
-use crate::reading::Reading;
+use crate::job::{Draft, Job};
+use crate::journal::Publication;
 use crate::rules::example::Example;
-use crate::rules::{Explanation, Group, RuleBook};
+use crate::rules::{Group, RuleBook};
 use crate::value::SheetId;
+use look::Seen;
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 use std::collections::{HashMap, HashSet};
@@ -24,15 +26,10 @@ use std::io::{Stdout, stdout};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long nobody types before the draft goes to disk.
 const KEPT_AFTER: Duration = Duration::from_millis(400);
-/// Strips' texts that are remembered for the list.
-const TEXTS: usize = 4_096;
-/// Rules that a sheet is explained by: the one that fits, and those that come nearest.
-const EXPLAINED: usize = 4;
-
 /// How the desk is opened.
 #[derive(Debug, Clone)]
 pub struct Options {
@@ -52,6 +49,8 @@ pub struct Sitting {
     pub published: Vec<u32>,
     /// A draft is kept that is not in use.
     pub draft: bool,
+    /// Why the draft could not be kept, where it could not.
+    pub lost: Option<String>,
     /// Proposals that are still to be made anew, of so many.
     pub unrenewed: Option<(usize, usize)>,
 }
@@ -66,12 +65,9 @@ enum Event {
 /// Lets a person work on the rules of a job until he or she stops.
 pub fn supervise(job: &mut Job, options: &Options) -> Result<Sitting, DeskError> {
     let _seat = job.take_seat(&options.person)?;
+    job.take_rules_in_use()?;
     let draft = job.draft()?;
-    let overview = job.store.overview()?;
-    let read = overview
-        .into_iter()
-        .filter(|status| status.reading_key.is_some());
-    let drawer: Vec<SheetId> = read.map(|status| status.record.sheet).collect();
+    let drawer = job.drawer_read()?;
     let guard = Guard::take()?;
     let shape = options.pictures.shape();
     let screen = Terminal::new(CrosstermBackend::new(stdout()))?;
@@ -79,7 +75,7 @@ pub fn supervise(job: &mut Job, options: &Options) -> Result<Sitting, DeskError>
     let heard = send.clone();
     listen(move |outside| heard.send(Event::Outside(outside)).is_ok())?;
     let worked = send.clone();
-    let engine = Engine::start(job.alongside()?, move |told| {
+    let engine = Engine::start(job.alongside()?, drawer.clone(), move |told| {
         worked.send(Event::Engine(told)).is_ok()
     });
     let followed = send.clone();
@@ -100,15 +96,30 @@ pub fn supervise(job: &mut Job, options: &Options) -> Result<Sitting, DeskError>
         links,
         pictures,
         readings: HashMap::new(),
-        is_kept: true,
+        unkept_since: None,
+        keep_after: None,
+        is_leaving: false,
+        is_stale: false,
         sitting: Sitting::default(),
     };
+    let by = draft.by.clone();
     let mut desk = Supervisor::new(draft);
     if desk.draft().is_changed() {
-        desk.say("Here is the draft as it was left; it is not in use.");
+        desk.say(left_by(&by, &options.person));
     }
     driver.edited(&desk);
-    driver.sit(desk, screen, &events, &guard)
+    driver.unkept_since = None;
+    let ended = driver.sit(&mut desk, screen, &events, &guard);
+    // Even after a fault: what was written is kept.
+    let kept = driver.keep(&desk);
+    drop(guard);
+    ended?;
+    let mut sitting = driver.sitting;
+    let is_changed = desk.draft().is_changed();
+    sitting.draft = is_changed && kept.is_ok();
+    sitting.lost = kept.err().filter(|_| is_changed);
+    sitting.unrenewed = desk.background.renewed.filter(|(done, of)| done < of);
+    Ok(sitting)
 }
 
 struct Driver<'a> {
@@ -123,56 +134,56 @@ struct Driver<'a> {
     rules: Arc<RuleBook>,
     draft_rules: Option<(u64, Arc<RuleBook>)>,
     readings: HashMap<usize, Seen>,
-    /// The draft on disk is the one on the screen.
-    is_kept: bool,
+    /// When the draft began to be another one than that on disk.
+    unkept_since: Option<Instant>,
+    /// The edit whose rules are in use already: what further edits are compared with, once it is worked out.
+    keep_after: Option<u64>,
+    /// Leaving was refused once, because the draft could not be kept.
+    is_leaving: bool,
+    /// What is known of the sheet in hand is of earlier rules.
+    is_stale: bool,
     sitting: Sitting,
-}
-
-/// What the desk shows of a sheet without opening its image.
-struct Seen {
-    reading: Reading,
-    lay: Option<crate::strip::Lay>,
-    text: String,
 }
 
 type Screen = Terminal<CrosstermBackend<Stdout>>;
 
 impl Driver<'_> {
     fn sit(
-        mut self,
-        mut desk: Supervisor,
+        &mut self,
+        desk: &mut Supervisor,
         mut screen: Screen,
         events: &Receiver<Event>,
         guard: &Guard,
-    ) -> Result<Sitting, DeskError> {
+    ) -> Result<(), DeskError> {
         loop {
-            self.prepare(&mut desk)?;
-            self.draw(&mut screen, &desk)?;
-            let next = match self.is_kept {
-                true => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
-                false => events.recv_timeout(KEPT_AFTER),
+            self.prepare(desk)?;
+            self.draw(&mut screen, desk)?;
+            let left = self
+                .unkept_since
+                .map(|since| KEPT_AFTER.saturating_sub(since.elapsed()));
+            let next = match left {
+                None => events.recv().map_err(|_| RecvTimeoutError::Disconnected),
+                Some(left) => events.recv_timeout(left),
             };
             let mut event = match next {
                 Ok(event) => Some(event),
-                Err(RecvTimeoutError::Timeout) => {
-                    self.keep(&mut desk);
-                    continue;
-                }
-                Err(RecvTimeoutError::Disconnected) => break,
+                Err(RecvTimeoutError::Timeout) => None,
+                Err(RecvTimeoutError::Disconnected) => return Ok(()),
             };
-            let mut is_over = false;
             while let Some(happened) = event {
-                is_over |= self.take(happened, &mut desk, &mut screen, guard)?;
+                if self.take(happened, desk, &mut screen, guard)? {
+                    return Ok(());
+                }
                 event = events.try_recv().ok();
             }
-            if is_over {
-                break;
+            if self
+                .unkept_since
+                .is_some_and(|since| since.elapsed() >= KEPT_AFTER)
+                && let Err(fault) = self.keep(desk)
+            {
+                desk.say(fault);
             }
         }
-        self.keep(&mut desk);
-        self.sitting.draft = desk.draft().is_changed();
-        self.sitting.unrenewed = desk.background.renewed.filter(|(done, of)| done < of);
-        Ok(self.sitting)
     }
 
     /// Does what an event asks for; `true` when the sitting is over.
@@ -201,10 +212,19 @@ impl Driver<'_> {
                 None
             }
             Event::Engine(told) => {
+                if matches!(told, engine::Told::Failed(_)) {
+                    // A thread that ended by a fault of ours gave the terminal back.
+                    guard.take_again()?;
+                    repaint(screen)?;
+                }
                 self.take_figures(told, desk);
                 None
             }
             Event::Links(told) => {
+                if matches!(told, links::Told::Failed(_)) {
+                    guard.take_again()?;
+                    repaint(screen)?;
+                }
                 take_links(told, desk);
                 None
             }
@@ -216,6 +236,7 @@ impl Driver<'_> {
             Some(Effect::GiveUp) => match self.job.rules_in_use() {
                 Ok(in_use) => {
                     desk.given_up(in_use);
+                    self.keep_after = Some(desk.edit());
                     self.edited(desk);
                 }
                 Err(fault) => desk.say(fault.to_string()),
@@ -227,39 +248,51 @@ impl Driver<'_> {
                         example: marking.example.clone(),
                         draft: desk.draft(),
                         file: desk.file_in_hand(),
+                        edit: desk.edit(),
                     });
                 }
             }
             Some(Effect::Suggest) => self.engine.ask(Ask::Suggest {
                 draft: desk.draft(),
                 file: desk.file_in_hand(),
+                edit: desk.edit(),
             }),
             Some(Effect::Suspend) => {
-                self.keep(desk);
+                if let Err(fault) = self.keep(desk) {
+                    desk.say(fault);
+                }
                 guard.suspend()?;
                 repaint(screen)?;
             }
             Some(Effect::Repaint) => repaint(screen)?,
-            Some(Effect::Leave) => return Ok(true),
+            Some(Effect::Leave) => match self.keep(desk) {
+                Err(fault) if !self.is_leaving => {
+                    self.is_leaving = true;
+                    desk.say(format!("{fault}; Alt+Q once more leaves without the draft"));
+                }
+                _ => return Ok(true),
+            },
         }
         Ok(false)
     }
 
     fn edited(&mut self, desk: &Supervisor) {
-        self.is_kept = false;
+        self.unkept_since.get_or_insert_with(Instant::now);
+        self.is_leaving = false;
         self.links.drop_before(desk.edit());
         self.engine.judge(desk.edit(), desk.draft());
     }
 
     fn take_figures(&mut self, told: engine::Told, desk: &mut Supervisor) {
         match told {
-            engine::Told::Ready => {}
             engine::Told::Faulty { edit, faults } if edit == desk.edit() => desk.faulty(faults),
-            engine::Told::Rules { edit, rules } if edit == desk.edit() => {
-                desk.faultless();
+            engine::Told::Faulty { .. } => {}
+            engine::Told::Rules { edit, rules } => {
+                if edit == desk.edit() {
+                    desk.faultless();
+                }
                 self.draft_rules = Some((edit, rules));
             }
-            engine::Told::Faulty { .. } | engine::Told::Rules { .. } => {}
             engine::Told::Judged { edit, figures } => {
                 let known = self.draft_rules.take_if(|(known, _)| *known == edit);
                 if let Some((_, rules)) = known {
@@ -272,16 +305,19 @@ impl Driver<'_> {
                     let changed = figures.tray(super::Tray::Of(Group::Changed)).to_vec();
                     self.links.follow(edit, self.rules.clone(), changed);
                 }
-                if let Some(at) = desk.in_hand() {
-                    self.inspect(desk, at);
+                if is_complete && self.keep_after.take_if(|kept| *kept == edit).is_some() {
+                    self.engine.ask(Ask::Keep);
                 }
+                self.is_stale = true;
             }
             engine::Told::Looked(looked) => desk.looked(looked),
             engine::Told::Offered {
                 candidates,
+                file,
+                edit,
                 of_marks,
             } => match candidates {
-                Ok(candidates) => desk.offer(candidates, of_marks),
+                Ok(candidates) => desk.offer(candidates, of_marks, (file, edit)),
                 Err(fault) => desk.say(fault),
             },
             engine::Told::Failed(words) => desk.say(words),
@@ -292,6 +328,10 @@ impl Driver<'_> {
         let Some(at) = desk.in_hand() else {
             return;
         };
+        // The key may have come before anything was drawn.
+        if let Err(fault) = self.read(at) {
+            return desk.say(fault.to_string());
+        }
         let Some(seen) = self.readings.get(&at) else {
             return desk.say("Nothing was read on this sheet that could be marked.");
         };
@@ -302,26 +342,31 @@ impl Driver<'_> {
     }
 
     /// Keeps the draft on disk where it is not there yet.
-    fn keep(&mut self, desk: &mut Supervisor) {
-        if self.is_kept {
-            return;
+    ///
+    /// # Errors
+    /// It cannot be kept, in words.
+    fn keep(&mut self, desk: &Supervisor) -> Result<(), String> {
+        if self.unkept_since.is_none() {
+            return Ok(());
         }
-        match self.job.keep_draft(&desk.draft()) {
-            Ok(()) => self.is_kept = true,
-            Err(fault) => desk.say(fault.to_string()),
-        }
+        let draft = Draft {
+            by: self.options.person.clone(),
+            ..desk.draft()
+        };
+        let kept = self.job.keep_draft(&draft);
+        // Tried again after a while, whether it could be kept or not.
+        self.unkept_since = kept.is_err().then(Instant::now);
+        kept.map_err(|fault| fault.to_string())
     }
 
     fn publish(&mut self, desk: &mut Supervisor) {
         let Some(figures) = desk.figures().filter(|_| desk.is_judged()) else {
             return desk.say("What the draft does is still being worked out; a moment, please.");
         };
-        let changed = figures.tray(super::Tray::Of(Group::Changed)).iter();
         let unlike = figures.tray(super::Tray::Of(Group::DisagreeingWithKeyed));
-        let mut disagreeing: Vec<SheetId> = changed
-            .filter(|at| unlike.binary_search(at).is_ok())
-            .map(|at| self.drawer[*at as usize].clone())
-            .collect();
+        let newly = figures.newly_unlike_keyed.iter();
+        let mut disagreeing: Vec<SheetId> =
+            newly.map(|at| self.drawer[*at as usize].clone()).collect();
         match self.job.keyed_unlike_rules() {
             Ok(known) => {
                 let unlike = unlike.iter().map(|at| &self.drawer[*at as usize]);
@@ -345,10 +390,11 @@ impl Driver<'_> {
         match self.job.publish(&desk.draft(), person, now, publication) {
             Ok(version) => {
                 desk.published();
-                self.is_kept = true;
+                desk.background.renewed = Some((0, self.drawer.len()));
+                self.unkept_since = None;
                 self.sitting.published.push(version);
                 self.engine.ask(Ask::Keep);
-                self.links.renew(self.rules.clone());
+                self.links.renew(self.job.proposer.shared_rules());
                 let flagged = match flagged {
                     0 => String::new(),
                     sheets => format!(
@@ -362,78 +408,6 @@ impl Driver<'_> {
             }
             Err(fault) => desk.say(fault.to_string()),
         }
-    }
-
-    /// Sees to it that everything is there, or ordered, that the screen will show.
-    fn prepare(&mut self, desk: &mut Supervisor) -> Result<(), DeskError> {
-        let Some(at) = desk.in_hand() else {
-            return Ok(());
-        };
-        if desk.inspected().is_none() {
-            self.inspect(desk, at);
-        }
-        let sheets = desk.sheets();
-        let row = desk.row().unwrap_or_default();
-        let near = sheets.iter().skip(row.saturating_sub(60)).take(120);
-        let near: Vec<usize> = near.map(|at| *at as usize).collect();
-        for at in near.into_iter().chain([at]) {
-            self.read(at)?;
-        }
-        let lay = self.readings.get(&at).and_then(|seen| seen.lay.as_ref());
-        let lying = lay.filter(|_| !desk.wishes().whole).map(Into::into);
-        self.pictures.want(&self.drawer[at], lying);
-        Ok(())
-    }
-
-    /// Remembers a sheet's reading.
-    fn read(&mut self, at: usize) -> Result<(), DeskError> {
-        if self.readings.contains_key(&at) {
-            return Ok(());
-        }
-        if self.readings.len() > TEXTS {
-            self.readings.clear();
-        }
-        if let Some(record) = self.job.store.reading(&self.drawer[at])? {
-            let text = record.reading.text();
-            let lines = text.lines().map(str::trim);
-            let seen = Seen {
-                text: lines.collect::<Vec<_>>().join(" / "),
-                reading: record.reading,
-                lay: record.lay,
-            };
-            self.readings.insert(at, seen);
-        }
-        Ok(())
-    }
-
-    /// Finds out what the rules make of a sheet.
-    fn inspect(&mut self, desk: &mut Supervisor, at: usize) {
-        if let Err(fault) = self.read(at) {
-            return desk.say(fault.to_string());
-        }
-        let Some(seen) = self.readings.get(&at) else {
-            return;
-        };
-        let around = self.job.proposer.around(seen.lay.as_ref());
-        let of_rule = |rule| self.rules.explain(&seen.reading, &around, rule);
-        let mut explanations: Vec<Explanation> = self.rules.rules().filter_map(of_rule).collect();
-        let rank = |explanation: &Explanation| {
-            let score = explanation.score.unwrap_or(f64::NEG_INFINITY);
-            (explanation.chosen, score)
-        };
-        explanations.sort_by(|a, b| {
-            let ((a_chosen, a_score), (b_chosen, b_score)) = (rank(a), rank(b));
-            b_chosen.cmp(&a_chosen).then(b_score.total_cmp(&a_score))
-        });
-        explanations.truncate(EXPLAINED);
-        let looked = desk.inspected().and_then(|known| known.looked.clone());
-        desk.inspect(Inspected {
-            at,
-            text: seen.reading.text().lines().map(str::to_owned).collect(),
-            explanations,
-            looked,
-        });
-        self.engine.ask(Ask::Look(at));
     }
 
     fn draw(&self, screen: &mut Screen, desk: &Supervisor) -> Result<(), DeskError> {
@@ -461,6 +435,15 @@ impl Driver<'_> {
         };
         screen.draw(|frame| draw(frame, &scene))?;
         Ok(())
+    }
+}
+
+/// Whose draft is opened.
+fn left_by(by: &str, person: &str) -> String {
+    match by {
+        "" => "Here is the draft as it was left; it is not in use.".to_owned(),
+        by if by == person => "Here is your draft as you left it; it is not in use.".to_owned(),
+        by => format!("Here is {by}'s draft as it was left; it is not in use. Alt+D gives it up."),
     }
 }
 

@@ -5,6 +5,8 @@ use super::pane::OPENED;
 use crate::job::{Draft, Job, JobError};
 use crate::rules::example::{Candidate, Example, RuleFiles, Suggestion, candidates, suggest};
 use crate::rules::{Bench, Difference, Fault, RuleBook};
+use crate::value::SheetId;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender, TryRecvError};
@@ -30,9 +32,14 @@ pub enum Ask {
         example: Example,
         draft: Draft,
         file: usize,
+        edit: u64,
     },
     /// Rules made from keyed sheets that no rule fits, to be added to this file of the draft.
-    Suggest { draft: Draft, file: usize },
+    Suggest {
+        draft: Draft,
+        file: usize,
+        edit: u64,
+    },
     /// The rules now are what further edits are compared with.
     Keep,
 }
@@ -40,8 +47,6 @@ pub enum Ask {
 /// What the desk is told.
 #[derive(Debug)]
 pub enum Told {
-    /// All readings are on the bench.
-    Ready,
     /// The draft cannot be used: all that is wrong with it.
     Faulty {
         edit: u64,
@@ -60,6 +65,9 @@ pub enum Told {
     /// Rules to choose from, or why there are none.
     Offered {
         candidates: Result<Vec<Candidate>, String>,
+        /// The file and the edit that they were asked for at.
+        file: usize,
+        edit: u64,
         of_marks: bool,
     },
     /// The bench could not be made, or is broken.
@@ -83,16 +91,26 @@ pub struct Engine {
 }
 
 impl Engine {
-    /// Puts the readings of the job on a bench, in the background; `tell` says whether anybody still listens.
-    pub fn start(job: Job, tell: impl Fn(Told) -> bool + Send + 'static) -> Self {
+    /// Puts the readings of these sheets on a bench, in the background; `tell` says whether anybody still listens.
+    pub fn start(
+        job: Job,
+        drawer: Vec<SheetId>,
+        tell: impl Fn(Told) -> bool + Send + 'static,
+    ) -> Self {
         let (asks, asked) = mpsc::channel();
         let newest = Arc::new(AtomicU64::new(0));
         let latest = newest.clone();
         thread::spawn(move || {
-            let outcome = Workshop::new(job, latest, &tell).and_then(|mut shop| shop.work(&asked));
-            if let Err(fault) = outcome {
-                tell(Told::Failed(fault.to_string()));
-            }
+            let work = || Workshop::new(job, &drawer, latest, &tell)?.work(&asked);
+            let outcome = catch_unwind(AssertUnwindSafe(work));
+            let fault = match outcome {
+                Ok(Ok(())) => return,
+                Ok(Err(fault)) => fault.to_string(),
+                Err(_) => "a fault of headword: what the draft does can no longer be worked out; leave (Alt+Q, the draft is \
+                           kept) and open the desk again"
+                    .to_owned(),
+            };
+            tell(Told::Failed(fault));
         });
         Self { asks, newest }
     }
@@ -117,17 +135,25 @@ struct Workshop<'a, T> {
     /// The edit whose rules are on the bench, and when it was made.
     edit: u64,
     since: Instant,
+    /// The edit that was asked for last; one with a fault leaves the bench to the edit before it.
+    asked: u64,
+    /// What waits until all sheets are worked out.
+    waiting: Vec<Ask>,
 }
 
 impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
-    fn new(job: Job, newest: Arc<AtomicU64>, tell: &'a T) -> Result<Self, JobError> {
+    fn new(
+        job: Job,
+        drawer: &[SheetId],
+        newest: Arc<AtomicU64>,
+        tell: &'a T,
+    ) -> Result<Self, JobError> {
         let since = Instant::now();
-        let mut bench = job.bench()?;
+        let mut bench = job.bench_of(drawer)?;
         let threads = thread::available_parallelism().map_or(1, usize::from);
         bench.put(job.proposer.shared_rules());
         bench.step(threads, &|| true);
         bench.keep();
-        tell(Told::Ready);
         let shop = Self {
             job,
             bench,
@@ -136,6 +162,8 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
             threads,
             edit: 0,
             since,
+            asked: 0,
+            waiting: Vec::new(),
         };
         shop.tell_figures();
         Ok(shop)
@@ -146,6 +174,7 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
         let mut is_done = true;
         loop {
             let ask = match is_done {
+                true if !self.waiting.is_empty() => Ok(self.waiting.remove(0)),
                 true => asked.recv().map_err(|_| TryRecvError::Disconnected),
                 false => asked.try_recv(),
             };
@@ -155,39 +184,10 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
                     is_done = self.step();
                     self.tell_figures()
                 }
-                Ok(Ask::Look(at)) => (self.tell)(Told::Looked(Looked {
-                    at,
-                    difference: self.bench.difference(at),
-                    unlike_keyed: self.bench.unlike_keyed(at),
-                })),
-                Ok(Ask::Try {
-                    example,
-                    draft,
-                    file,
-                }) => {
-                    let made = self.with_files(&draft, file, |files, bench| {
-                        candidates(&example, files, bench)
-                    });
-                    (self.tell)(Told::Offered {
-                        candidates: made.map_err(|fault| fault.to_string()),
-                        of_marks: true,
-                    })
-                }
-                Ok(Ask::Suggest { draft, file }) => {
-                    let made = self.with_files(&draft, file, suggest);
-                    let made = made.map(|all| all.into_iter().map(in_words).collect());
-                    (self.tell)(Told::Offered {
-                        candidates: made.map_err(|fault| fault.to_string()),
-                        of_marks: false,
-                    })
-                }
-                Ok(Ask::Keep) => {
-                    self.bench.keep();
-                    let figures = Figures::of(&self.bench, Duration::ZERO, false);
-                    (self.tell)(Told::Judged {
-                        edit: self.edit,
-                        figures: Arc::new(figures),
-                    })
+                // Rules are made from what no rule fits, which has to be known.
+                Ok(ask @ (Ask::Try { .. } | Ask::Suggest { .. })) if !is_done => {
+                    self.waiting.push(ask);
+                    true
                 }
                 // Somebody typed on meanwhile.
                 Ok(Ask::Judge { edit, .. }) if edit != self.newest.load(Ordering::SeqCst) => true,
@@ -196,11 +196,57 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
                     is_done &= self.edit != edit;
                     goes_on
                 }
+                Ok(ask) => self.answer(ask),
             };
             if !goes_on {
                 return Ok(());
             }
         }
+    }
+
+    fn answer(&mut self, ask: Ask) -> bool {
+        let told = match ask {
+            Ask::Look(at) => Told::Looked(Looked {
+                at,
+                difference: self.bench.difference(at),
+                unlike_keyed: self.bench.unlike_keyed(at),
+            }),
+            Ask::Try {
+                example,
+                draft,
+                file,
+                edit,
+            } => {
+                let made = self.with_files(&draft, file, |files, bench| {
+                    candidates(&example, files, bench)
+                });
+                Told::Offered {
+                    candidates: made.map_err(|fault| fault.to_string()),
+                    file,
+                    edit,
+                    of_marks: true,
+                }
+            }
+            Ask::Suggest { draft, file, edit } => {
+                let made = self.with_files(&draft, file, suggest);
+                let made = made.map(|all| all.into_iter().map(in_words).collect());
+                Told::Offered {
+                    candidates: made.map_err(|fault| fault.to_string()),
+                    file,
+                    edit,
+                    of_marks: false,
+                }
+            }
+            Ask::Keep => {
+                self.bench.keep();
+                Told::Judged {
+                    edit: self.edit,
+                    figures: Arc::new(Figures::of(&self.bench, Duration::ZERO, false)),
+                }
+            }
+            Ask::Judge { .. } => return true,
+        };
+        (self.tell)(told)
     }
 
     fn with_files<R>(
@@ -223,6 +269,7 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
 
     /// Puts a draft's rules on the bench, if they have no fault.
     fn put(&mut self, edit: u64, draft: &Draft, since: Instant) -> bool {
+        self.asked = edit;
         match self.job.draft_rules(draft) {
             Ok(rules) => {
                 let rules = Arc::new(rules);
@@ -242,8 +289,8 @@ impl<'a, T: Fn(Told) -> bool> Workshop<'a, T> {
     fn step(&mut self) -> bool {
         let begun = Instant::now();
         let newest = &self.newest;
-        let edit = self.edit;
-        let go_on = || begun.elapsed() < SLICE && newest.load(Ordering::SeqCst) == edit;
+        let asked = self.asked;
+        let go_on = || begun.elapsed() < SLICE && newest.load(Ordering::SeqCst) == asked;
         self.bench.step(self.threads, &go_on).is_complete()
     }
 
@@ -274,4 +321,81 @@ fn in_words(suggestion: Suggestion) -> Candidate {
     }
     candidate.considered.insert(0, words);
     candidate
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::journal::{ReadingRecord, SheetRecord, Store};
+    use crate::reading::{Line, Reading};
+
+    const RULES: &str = "[[field]]\nname = \"number\"\nkind = \"code\"\npattern = '\\d{4}'\n[[rule]]\nname = \"a\"\n\
+                         line = \"NO. {number}\"\n";
+    const JOB: &str = "title = \"T\"\nsheets = { folder = \"s\" }\nrules = { files = [\"a.toml\"] }\n\
+                       naming = { pattern = \"{number}\" }\n";
+    const SHEETS: usize = 400;
+
+    fn draft(job: &Job, text: &str) -> Draft {
+        let mut draft = job.rules_in_use().unwrap();
+        text.clone_into(&mut draft.files[0].text);
+        draft
+    }
+
+    /// Waits for what is told of an edit; what is told before it is dropped.
+    fn until<R>(told: &Receiver<Told>, wanted: impl Fn(&Told) -> Option<R>) -> R {
+        const PATIENCE: Duration = Duration::from_secs(60);
+        loop {
+            let told = told.recv_timeout(PATIENCE).expect("it answers");
+            if let Some(found) = wanted(&told) {
+                return found;
+            }
+        }
+    }
+
+    #[test]
+    fn a_fault_leaves_the_text_before_it_to_be_finished_and_a_gone_reading_its_place() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("job.toml"), JOB).unwrap();
+        std::fs::write(folder.path().join("a.toml"), RULES).unwrap();
+        let mut job = Job::open(folder.path()).unwrap();
+        let mut drawer = Vec::new();
+        for number in 0..SHEETS {
+            let sheet = SheetId::new(format!("{number:04}.png"));
+            let record = SheetRecord::new(sheet.clone(), number.to_string(), 1, 1);
+            job.store.put_sheets(&[record]).unwrap();
+            let line = Line::certain(&format!("NUMBER {number:04}"), 0.97);
+            let reading = Reading { lines: vec![line] };
+            let record = ReadingRecord::new(sheet.clone(), number.to_string(), None, reading);
+            job.store.put_readings(&[record]).unwrap();
+            drawer.push(sheet);
+        }
+        // One that nobody read, among the others.
+        drawer.insert(7, SheetId::new("0006b.png"));
+        let (tell, told) = mpsc::channel();
+        let engine = Engine::start(job.alongside().unwrap(), drawer, move |t| {
+            tell.send(t).is_ok()
+        });
+        let better = RULES.replace("NO. ", "NUMBER ");
+        engine.judge(2, draft(&job, &better));
+        engine.judge(3, draft(&job, &better.replace("[[rule]]", "[[rule]")));
+        let faults = until(&told, |told| match told {
+            Told::Faulty { edit: 3, faults } => Some(faults.len()),
+            _ => None,
+        });
+        assert!(faults > 0);
+        // Told again without a fault: complete, and the sheet without a reading is the eighth.
+        engine.judge(4, draft(&job, &better));
+        let figures = until(&told, |told| match told {
+            Told::Judged { edit: 4, figures } if figures.is_complete() => Some(figures.clone()),
+            _ => None,
+        });
+        assert_eq!(figures.tray(crate::desk::supervise::Tray::ALL[0].0), [7]);
+        // Nothing more comes of itself.
+        assert!(told.recv_timeout(Duration::from_millis(300)).is_err());
+        engine.judge(5, draft(&job, &better.replace("[[rule]]", "[[rule]")));
+        until(&told, |told| {
+            matches!(told, Told::Faulty { edit: 5, .. }).then_some(())
+        });
+        assert!(told.recv_timeout(Duration::from_millis(300)).is_err());
+    }
 }

@@ -36,6 +36,8 @@ pub struct Figures {
     pub effect: Effect,
     /// Places of the sheets in the drawer, by tray.
     trays: [Vec<u32>; Tray::ALL.len()],
+    /// Places of the keyed sheets on which the draft, and not the rules in use, disagrees with what was keyed.
+    pub newly_unlike_keyed: Vec<u32>,
     /// From the edit to these figures; or, where they are of no edit, from the opening of the desk.
     pub took: Duration,
     pub is_of_edit: bool,
@@ -51,6 +53,11 @@ impl Figures {
         };
         Self {
             effect: bench.effect(),
+            newly_unlike_keyed: bench
+                .newly_unlike_keyed()
+                .into_iter()
+                .map(|at| at as u32)
+                .collect(),
             trays: Tray::ALL.map(|(tray, _)| places(tray)),
             took,
             is_of_edit,

@@ -181,8 +181,12 @@ pub const OTHERS: &[(&str, &str)] = &[
         "among the sheets: the next rule's view of the sheet",
     ),
     (
+        "Home, End, Page",
+        "in the text: the line's ends, ten lines; with Ctrl, the file's ends",
+    ),
+    (
         "Ctrl+W, K, U",
-        "in the text: delete a word, to the end of the line, from its start",
+        "in the text: delete a word, the line's rest, the line's start",
     ),
 ];
 

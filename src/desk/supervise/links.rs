@@ -5,6 +5,7 @@ use crate::job::{Job, JobError, propose_again};
 use crate::journal::Store;
 use crate::rules::RuleBook;
 use crate::value::SheetId;
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{self, Receiver, Sender};
@@ -74,8 +75,9 @@ impl Links {
             tell,
         };
         thread::spawn(move || {
-            if let Err(fault) = follower.work(&asked) {
-                (follower.tell)(Told::Failed(fault.to_string()));
+            if catch_unwind(AssertUnwindSafe(|| follower.work(&asked))).is_err() {
+                let words = "a fault of headword: the roster is no longer followed; leave (Alt+Q) and run headword read";
+                (follower.tell)(Told::Failed(words.to_owned()));
             }
         });
         Self { asks, newest }
@@ -95,8 +97,9 @@ impl Links {
         });
     }
 
-    /// Has all proposals made anew that are not by these rules.
+    /// Has all proposals made anew that are not by these rules, before anything else.
     pub fn renew(&self, rules: Arc<RuleBook>) {
+        self.drop_before(0);
         let _ = self.asks.send(Ask::Renew { rules });
     }
 }
@@ -109,21 +112,22 @@ struct Follower<T> {
 }
 
 impl<T: Fn(Told) -> bool> Follower<T> {
-    fn work(&mut self, asked: &Receiver<Ask>) -> Result<(), JobError> {
+    fn work(&mut self, asked: &Receiver<Ask>) {
         for ask in asked {
-            let goes_on = match ask {
+            let done = match ask {
                 Ask::Follow {
                     edit,
                     rules,
                     changed,
-                } => self.follow(edit, rules, &changed)?,
-                Ask::Renew { rules } => self.renew(rules)?,
+                } => self.follow(edit, rules, &changed),
+                Ask::Renew { rules } => self.renew(rules),
             };
+            // What failed once, by a locked journal say, may be done the next time.
+            let goes_on = done.unwrap_or_else(|fault| (self.tell)(Told::Failed(fault.to_string())));
             if !goes_on {
                 break;
             }
         }
-        Ok(())
     }
 
     fn follow(&self, edit: u64, rules: Arc<RuleBook>, changed: &[u32]) -> Result<bool, JobError> {

@@ -279,7 +279,12 @@ impl Marking {
         let (line, range) = self.piece();
         let marked = self.mark_here().cloned();
         let marked = marked.filter(|mark| (mark.line, &mark.range) == (line, &range));
+        let more = self.more;
         change(self);
+        if self.piece() == (line, range) {
+            self.more = more;
+            return;
+        }
         let Some(Mark { field, kind, .. }) = marked else {
             return;
         };

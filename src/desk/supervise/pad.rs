@@ -6,6 +6,10 @@ use ratatui_textarea::{CursorMove, TextArea};
 
 /// Longest text that a pad takes, in bytes: a paste by mistake may be anything.
 const LONGEST: usize = 2 << 20;
+/// Most lines: the editor's own cursor counts no further than 65,535.
+const MOST_LINES: usize = 60_000;
+/// What a pasted tab becomes.
+const TAB: &str = "    ";
 /// Edits that can be undone one by one; what one typed before that stays.
 const UNDONE: usize = 100_000;
 /// Letters that are undone in one step at most.
@@ -25,6 +29,8 @@ enum Sort {
 #[derive(Debug, Clone)]
 pub struct Pad {
     area: TextArea<'static>,
+    /// Lines end in CR LF, as the file had it.
+    has_returns: bool,
     /// Sorts of the steps that can be undone, with the edits that each is made of; and of those that were.
     done: Vec<(Sort, usize)>,
     undone: Vec<usize>,
@@ -34,10 +40,16 @@ pub struct Pad {
 
 impl Pad {
     pub fn new(text: &str) -> Self {
+        let has_returns = has_returns(text);
+        let text = match has_returns {
+            true => text.replace("\r\n", "\n"),
+            false => text.to_owned(),
+        };
         let mut area = TextArea::new(text.split('\n').map(str::to_owned).collect());
         area.set_max_histories(UNDONE);
         Self {
             area,
+            has_returns,
             done: Vec::new(),
             undone: Vec::new(),
             is_broken: true,
@@ -45,7 +57,8 @@ impl Pad {
     }
 
     pub fn text(&self) -> String {
-        self.area.lines().join("\n")
+        let end = if self.has_returns { "\r\n" } else { "\n" };
+        self.area.lines().join(end)
     }
 
     pub fn lines(&self) -> &[String] {
@@ -84,6 +97,14 @@ impl Pad {
                 Code::Char('w') => self.area.delete_word(),
                 Code::Char('k') => self.area.delete_line_by_end(),
                 Code::Char('u') => self.area.delete_line_by_head(),
+                Code::Home => {
+                    self.go_to(0, 0);
+                    false
+                }
+                Code::End => {
+                    self.go_to(usize::MAX, usize::MAX);
+                    false
+                }
                 _ => return false,
             };
             return changed && self.edited(Sort::Alone);
@@ -138,6 +159,7 @@ impl Pad {
     /// Puts a text in at the cursor, as one step.
     pub fn paste(&mut self, text: &str) -> bool {
         let clean = text.replace("\r\n", "\n").replace('\r', "\n");
+        let clean = clean.replace('\t', TAB);
         let clean: String = clean
             .chars()
             .filter(|&c| c == '\n' || !is_obeyed(c))
@@ -150,9 +172,12 @@ impl Pad {
 
     /// Puts a text in the place of all of it, as one step.
     pub fn replace(&mut self, text: &str) -> bool {
-        if text == self.text() {
+        // The editor cannot mark, and so not exchange, more than that.
+        if text == self.text() || self.area.lines().len() > MOST_LINES {
             return false;
         }
+        // The library takes returns out of what it inserts.
+        self.has_returns = has_returns(text);
         let (line, character) = self.cursor();
         self.area.select_all();
         let mut edits = usize::from(self.area.cut());
@@ -167,7 +192,7 @@ impl Pad {
 
     fn is_full(&self, more: usize) -> bool {
         let held: usize = self.area.lines().iter().map(|line| line.len() + 1).sum();
-        held + more > LONGEST
+        held + more > LONGEST || self.area.lines().len() > MOST_LINES
     }
 
     fn edited(&mut self, sort: Sort) -> bool {
@@ -214,6 +239,12 @@ impl Pad {
         self.is_broken = true;
         true
     }
+}
+
+/// Whether every line of a text of several ends in CR LF.
+fn has_returns(text: &str) -> bool {
+    let ends = text.matches('\n').count();
+    ends > 0 && ends == text.matches("\r\n").count()
 }
 
 #[cfg(test)]
@@ -266,6 +297,21 @@ mod tests {
         assert_eq!(pad.text(), "  ab");
         pad.undo();
         assert_eq!(pad.text(), "  a\n  b");
+    }
+
+    #[test]
+    fn lines_end_as_they_did_in_the_file() {
+        let mut pad = Pad::new("one\r\ntwo\r\n");
+        assert_eq!(pad.lines(), ["one", "two", ""]);
+        assert_eq!(pad.text(), "one\r\ntwo\r\n");
+        pad.go_to(0, 3);
+        typed(&mut pad, "!\n");
+        assert_eq!(pad.text(), "one!\r\n\r\ntwo\r\n");
+        pad.replace("three\r\n");
+        assert_eq!(pad.text(), "three\r\n");
+        // Neither one nor the other: as it is.
+        let mixed = "one\r\ntwo\n";
+        assert_eq!(Pad::new(mixed).text(), mixed);
     }
 
     #[test]

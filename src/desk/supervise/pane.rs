@@ -61,6 +61,8 @@ pub struct Offers {
     pub chosen: usize,
     /// They were made for what was marked; else from keyed sheets.
     pub of_marks: bool,
+    /// The file that they were made for.
+    pub file: usize,
 }
 
 /// What the rules say of the sheet in hand.

@@ -31,6 +31,8 @@ pub struct Supervisor {
     pub(super) figures: Option<Arc<Figures>>,
     pub(super) inspected: Option<Inspected>,
     pub(super) marking: Option<Marking>,
+    /// Files whose draft was given up just now, and what those were begun from.
+    pub(super) given_up: Vec<(usize, String)>,
     pub background: Background,
 }
 
@@ -65,6 +67,7 @@ impl Supervisor {
             figures: None,
             inspected: None,
             marking: None,
+            given_up: Vec::new(),
             background: Background::default(),
         }
     }
@@ -77,6 +80,7 @@ impl Supervisor {
             text: file.pad.text(),
         });
         Draft {
+            by: String::new(),
             files: files.collect(),
         }
     }
@@ -112,7 +116,7 @@ impl Supervisor {
     }
 
     pub fn say(&mut self, words: impl Into<String>) {
-        self.message = Some(words.into());
+        self.message = Some(words.into().replace('\n', " "));
     }
 
     /// The rule file in the editor, and which of how many it is, from 0.
@@ -223,14 +227,30 @@ impl Supervisor {
         }
     }
 
-    /// The rules in use take the place of the draft; what was written can be had back by undoing.
+    /// The rules in use take the place of the draft; undoing next brings it back, in all files.
     pub fn given_up(&mut self, in_use: Draft) {
-        for (file, live) in self.files.iter_mut().zip(in_use.files) {
-            file.pad.replace(&live.text);
-            file.base = live.text;
+        self.given_up.clear();
+        for (at, live) in in_use.files.into_iter().enumerate() {
+            let Some(file) = self.files.get_mut(at) else {
+                break;
+            };
+            let base = std::mem::replace(&mut file.base, live.text);
+            if file.pad.replace(&file.base) {
+                self.given_up.push((at, base));
+            }
         }
         self.edit += 1;
         self.say("The draft is given up; Alt+U brings it back.");
+    }
+
+    /// Brings back what was given up last, with what it was begun from; whether there was anything.
+    pub(super) fn take_back(&mut self) -> bool {
+        let given_up = std::mem::take(&mut self.given_up);
+        for (at, base) in &given_up {
+            self.files[*at].pad.undo();
+            self.files[*at].base.clone_from(base);
+        }
+        !given_up.is_empty()
     }
 
     /// Has a sheet marked as the example of a rule.
@@ -246,19 +266,35 @@ impl Supervisor {
         self.marking.as_ref()
     }
 
-    /// Rules to choose from, made for what is marked or else from keyed sheets.
-    pub fn offer(&mut self, candidates: Vec<Candidate>, of_marks: bool) {
-        self.message = None;
-        match candidates.is_empty() {
-            true => self.say("No template was found: no keyed sheet without a rule shows its values on the strip."),
-            false => {
-                self.pane = Pane::Offers(Offers {
-                    candidates,
-                    chosen: 0,
-                    of_marks,
-                });
-            }
+    /// Rules to choose from, made for what is marked or else from keyed sheets; for the file and the edit at which they were
+    /// asked for. They come when nobody does anything else, so that no key meant for that takes one.
+    pub fn offer(&mut self, candidates: Vec<Candidate>, of_marks: bool, asked: (usize, u64)) {
+        let expected = match of_marks {
+            true => Pane::Marking,
+            false => Pane::None,
+        };
+        let (key, none) = match of_marks {
+            true => ("Alt+E and Enter", "No rule was found for these marks."),
+            false => (
+                "Alt+T",
+                "No template was found: no keyed sheet without a rule shows its values on the strip.",
+            ),
+        };
+        if candidates.is_empty() {
+            return self.say(none);
         }
+        if self.pane != expected || asked != (self.file, self.edit) {
+            return self.say(format!(
+                "Rules were made for an earlier text; {key} makes them anew."
+            ));
+        }
+        self.message = None;
+        self.pane = Pane::Offers(Offers {
+            candidates,
+            chosen: 0,
+            of_marks,
+            file: asked.0,
+        });
     }
 
     /// Index of the file in the editor.

@@ -81,7 +81,10 @@ impl Sitting {
             base: RULES.to_owned(),
             text: RULES.to_owned(),
         };
-        let desk = Supervisor::new(Draft { files: vec![file] });
+        let desk = Supervisor::new(Draft {
+            by: String::new(),
+            files: vec![file],
+        });
         let mut sitting = Self { desk, bench, rules };
         sitting.judge();
         sitting
@@ -171,7 +174,8 @@ impl Sitting {
                 };
                 let marking = self.desk.marking().unwrap();
                 let made = candidates(&marking.example, &files, &self.bench).unwrap();
-                self.desk.offer(made, true);
+                let asked = (0, self.desk.edit());
+                self.desk.offer(made, true, asked);
             }
             _ => {}
         }
@@ -350,6 +354,46 @@ fn a_draft_that_is_given_up_can_be_had_back() {
     assert!(!sitting.desk.draft().is_changed());
     sitting.press(&[alt('u')]);
     assert!(sitting.desk.draft().files[0].text.contains("# mine"));
+}
+
+#[test]
+fn what_was_given_up_comes_back_with_what_it_was_begun_from() {
+    let mut sitting = Sitting::open(RULES);
+    sitting.line(1);
+    sitting.typed("\n# mine");
+    sitting.press(&[alt('d'), ENTER]);
+    // Somebody had changed the file meanwhile.
+    let mut in_use = sitting.desk.draft();
+    in_use.files[0].text = format!("{RULES}# theirs\n");
+    sitting.desk.given_up(in_use);
+    assert!(sitting.desk.draft().files[0].text.ends_with("# theirs\n"));
+    sitting.press(&[alt('u')]);
+    // Publishing this is refused: its base is not what is in use.
+    assert_eq!(sitting.desk.draft().files[0].base, RULES);
+    assert!(sitting.desk.draft().files[0].text.contains("# mine"));
+}
+
+#[test]
+fn rules_that_come_late_take_no_key_that_was_meant_for_something_else() {
+    let mut sitting = Sitting::open(RULES);
+    sitting.press(&[alt('e')]);
+    sitting.typed("nu\n");
+    let marking = sitting.desk.marking().unwrap().clone();
+    let files = RuleFiles {
+        files: &[("rules/jackets.toml", RULES)],
+        edited: 0,
+        styles: &Styles::default(),
+    };
+    let made = candidates(&marking.example, &files, &sitting.bench).unwrap();
+    let asked = (0, sitting.desk.edit());
+    sitting.press(&[ESC]);
+    sitting.desk.offer(made.clone(), true, asked);
+    assert_eq!(*sitting.desk.pane(), Pane::None);
+    sitting.typed("x");
+    sitting.press(&[alt('e')]);
+    sitting.desk.offer(made, true, asked);
+    assert_eq!(*sitting.desk.pane(), Pane::Marking);
+    assert!(sitting.desk.message().unwrap().contains("makes them anew"));
 }
 
 #[test]

@@ -19,6 +19,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};
 use ratatui::text::Line;
 use ratatui::widgets::Paragraph;
+use sheet::wrapped;
 use unicode_width::UnicodeWidthStr;
 
 /// All that is drawn beside the desk itself.
@@ -59,7 +60,9 @@ pub fn draw(frame: &mut Frame, scene: &Scene) {
         Pane::Offers(offers) => return example::offers(frame, area, offers, scene),
         Pane::None | Pane::Publish | Pane::GiveUp => {}
     }
-    let places = places(area, scene.desk.focus());
+    let message = message_of(scene);
+    let rows = wrapped(&message, area.width.into()).len();
+    let places = places(area, scene.desk.focus(), rows as u16);
     draw_status(frame, places.status, scene);
     text::draw(frame, places.rules, scene);
     bench::figures(frame, places.figures, scene);
@@ -103,6 +106,7 @@ fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
     let desk = scene.desk;
     let state = match (desk.draft().is_changed(), desk.faults().len()) {
         (false, 0) => "rules in use".to_owned(),
+        (false, _) => "the rules in use are at fault".to_owned(),
         (true, 0) => "draft, not in use".to_owned(),
         (_, 1) => "draft with 1 fault".to_owned(),
         (_, faults) => format!("draft with {faults} faults"),
@@ -117,25 +121,39 @@ fn draw_status(frame: &mut Frame, area: Rect, scene: &Scene) {
 }
 
 /// What there is to say: a message, else what is wrong with the draft.
-fn draw_message(frame: &mut Frame, area: Rect, scene: &Scene) {
+fn message_of(scene: &Scene) -> String {
     let desk = scene.desk;
+    let here = desk.file().0;
     let fault = desk.faults().first().map(|fault| {
+        let file = match fault.file == here {
+            true => String::new(),
+            false => format!("{}, ", fault.file),
+        };
         format!(
-            "Line {}: expected {}, found {}. {}.",
+            "{file}line {}: expected {}, found {}. {}.",
             fault.line, fault.expected, fault.found, fault.advice
         )
     });
     let working = || {
         let words = match desk.figures() {
             None => "The readings are being put on the bench.",
+            Some(figures) if figures.effect.sheets == 0 => {
+                "No sheet was read yet: run headword read, then open this desk again."
+            }
             Some(_) => return None,
         };
         Some(words.to_owned())
     };
     let words = desk.message().map(str::to_owned).or(fault).or_else(working);
-    let words = words.unwrap_or_default();
-    let text = Paragraph::new(format!(" {}", shown(&words))).style(bold());
-    frame.render_widget(text.wrap(Default::default()), area);
+    format!(" {}", shown(&words.unwrap_or_default()))
+}
+
+fn draw_message(frame: &mut Frame, area: Rect, scene: &Scene) {
+    let lines = wrapped(&message_of(scene), area.width.into());
+    for (line, y) in lines.into_iter().zip(area.y..area.bottom()) {
+        let place = Rect::new(area.x, y, area.width, 1);
+        frame.render_widget(Line::styled(line, bold()), place);
+    }
 }
 
 fn draw_keys(frame: &mut Frame, area: Rect, scene: &Scene) {

@@ -106,7 +106,7 @@ impl Bench {
             effect.count(&mut places, now, |pair| &mut pair.now);
             let (right_before, right_now, compared) = self.right(at);
             keyed.sheets += usize::from(self.sheets[at].keyed.is_some());
-            keyed.values += compared;
+            keyed.values += compared.count();
             keyed.right.before += right_before.count();
             keyed.right.now += right_now.count();
             if !before.same(now) {
@@ -135,7 +135,7 @@ impl Bench {
                     .is_some_and(|t| t.checks_broken > 0 || t.check_characters(false) > 0),
                 Group::DisagreeingWithKeyed => {
                     let (_, right, compared) = self.right(at);
-                    right.count() < compared
+                    right.count() < compared.count()
                 }
             }
         };
@@ -185,10 +185,7 @@ impl Bench {
         let Some(keyed) = &self.sheets[at].keyed else {
             return Vec::new();
         };
-        let (_, right, _) = self.right(at);
-        let open = self.now[at].taken.as_ref().map(|taken| taken.open);
-        let compared = keyed.known.and(self.columns_known);
-        let compared = compared.without(open.unwrap_or_default());
+        let (_, right, compared) = self.right(at);
         let is = values(&self.now[at]);
         let wrong = compared.without(right).columns();
         wrong
@@ -201,9 +198,18 @@ impl Bench {
             .collect()
     }
 
-    /// The columns of a sheet that were right before, that are now, and how many are compared: those of which a value
+    /// Sheets of which a keyed value was right before and is not now.
+    pub fn newly_unlike_keyed(&self) -> Vec<usize> {
+        let is_spoiled = |&at: &usize| {
+            let (before, now, _) = self.right(at);
+            before.without(now).count() > 0
+        };
+        (0..self.sheets.len()).filter(is_spoiled).collect()
+    }
+
+    /// The columns of a sheet that were right before, that are now, and those that are compared: those of which a value
     /// was keyed, of fields that the present book or the one before has, and that the strip decides.
-    pub(super) fn right(&self, at: usize) -> (Mask, Mask, usize) {
+    pub(super) fn right(&self, at: usize) -> (Mask, Mask, Mask) {
         let Some(keyed) = &self.sheets[at].keyed else {
             return <_>::default();
         };
@@ -215,7 +221,7 @@ impl Bench {
         let right = |taken: Option<&std::sync::Arc<Taken>>| {
             taken.map_or(keyed.empty, |taken| taken.right).and(compared)
         };
-        (right(before), right(now), compared.count())
+        (right(before), right(now), compared)
     }
 
     /// Whether fewer of a sheet's keyed values are right; where nothing was keyed, whether no rule fits any more or a

@@ -58,7 +58,7 @@ impl Bench {
         Some(Weighed {
             score: taken.score,
             right: right.count(),
-            compared,
+            compared: compared.count(),
         })
     }
 

@@ -7,8 +7,6 @@ use std::fmt::Write;
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Draft {
     pub name: String,
-    /// What the example's strip says, for a comment.
-    pub strip: Vec<String>,
     pub lines: Vec<Vec<Part>>,
     pub fields: Vec<Field>,
 }
@@ -115,9 +113,6 @@ impl Draft {
                 let _ = writeln!(text, "write = {}", quoted(write));
             }
             text.push('\n');
-        }
-        for line in &self.strip {
-            let _ = writeln!(text, "# {}", crate::value::shown(line));
         }
         let _ = writeln!(text, "[[rule]]\nname = {}", quoted(&self.name));
         let lines: Vec<String> = self.templates().iter().map(|line| quoted(line)).collect();
@@ -308,7 +303,6 @@ mod tests {
     fn what_means_something_in_toml_or_templates_is_escaped() {
         let mut draft = Draft {
             name: "a \"b\" \\".to_owned(),
-            strip: vec!["[A] {B}".to_owned()],
             lines: vec![vec![
                 Part::Literal("[A]|".to_owned()),
                 Part::Blank,
@@ -321,7 +315,7 @@ mod tests {
         let written = draft.fragment();
         assert_eq!(
             written,
-            "[[field]]\nname = \"größe\"\nkind = \"code\"\npattern = \"'\\\\d\"\n\n# [A] {B}\n[[rule]]\n\
+            "[[field]]\nname = \"größe\"\nkind = \"code\"\npattern = \"'\\\\d\"\n\n[[rule]]\n\
              name = \"a \\\"b\\\" \\\\\"\nline = \"[[A]]|| {größe#2}[ <<Y>>]\"\n"
         );
         draft.fields[0].is_known = true;

@@ -14,10 +14,6 @@ pub(super) fn draft(
 ) -> Draft {
     let mut draft = Draft {
         name: name(example, taken),
-        strip: example
-            .lines()
-            .filter(|line| !line.trim().is_empty())
-            .collect(),
         lines: Vec::new(),
         fields: Vec::new(),
     };

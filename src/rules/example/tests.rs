@@ -60,7 +60,7 @@ fn the_first_candidate_is_the_strip_as_it_was_marked() {
             ][..],
             "[[field]]\nname = \"surname\"\nkind = \"surname\"\n\n[[field]]\nname = \"forenames\"\n\
              kind = \"forenames\"\n\n[[field]]\nname = \"number\"\nkind = \"code\"\npattern = '\\d{4}'\n\n\
-             # HARGREAVES, MARY ANN   NO. 4418\n[[rule]]\nname = \"surname, forenames, number\"\n\
+             [[rule]]\nname = \"surname, forenames, number\"\n\
              line = \"{surname}, {forenames} NO. {number}\"\n",
         ),
         // Known fields are used; lines stay lines.
@@ -74,7 +74,7 @@ fn the_first_candidate_is_the_strip_as_it_was_marked() {
                 ("from", "1931"),
                 ("to", "58"),
             ],
-            "# CARD 204517-4\n# MARY ANN HARGREAVES [SEE] 1931 TO 58\n[[rule]]\n\
+            "[[rule]]\n\
              name = \"number above forenames, surname, from, to\"\n\
              lines = [\"CARD {number}\", \"{forenames} {surname} [[SEE]] {from} TO {to}\"]\n",
         ),

@@ -171,16 +171,18 @@ pub fn trays(frame: &mut Frame, area: Rect, scene: &Scene) {
     let mut rows: Vec<Vec<Span>> = vec![vec![Span::raw(" ")]];
     let mut used = 1;
     for (at, (tray, words)) in Tray::ALL.into_iter().enumerate() {
-        let text = format!("{} {words} {}", at + 1, number(figures.tray(tray).len()));
-        let gap = if used > 1 { " " } else { "" };
-        if used + text.width() + gap.len() > usize::from(area.width)
+        let sign = if tray == scene.desk.tray() { ">" } else { "" };
+        let held = number(figures.tray(tray).len());
+        let text = format!("{sign}{} {words}: {held}", at + 1);
+        let gap = if used > 1 { " · " } else { "" };
+        if used + text.width() + gap.width() > usize::from(area.width)
             && rows.len() < usize::from(area.height)
         {
             rows.push(vec![Span::raw(" ")]);
             used = 1;
         } else {
             rows.last_mut().expect("there is one").push(Span::raw(gap));
-            used += gap.len();
+            used += gap.width();
         }
         used += text.width();
         let style = match tray == scene.desk.tray() {

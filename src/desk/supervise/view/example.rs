@@ -35,7 +35,7 @@ pub fn marking(frame: &mut Frame, area: Rect, scene: &Scene) {
         " What is where on this strip? Choose a piece, type the name of its field.",
     );
     picture(frame, strip, scene);
-    let mut rows = strip_lines(marking);
+    let mut rows = strip_lines(marking, usize::from(lower.width));
     let cursor = rows.iter().position(|(_, cursor)| cursor.is_some());
     rows.push((Line::raw(""), None));
     rows.extend(rows_of_marks(marking).into_iter().map(|line| (line, None)));
@@ -80,13 +80,26 @@ pub fn marking(frame: &mut Frame, area: Rect, scene: &Scene) {
 type Row = (Line<'static>, Option<u16>);
 
 /// The strip's lines: the piece in hand reversed, marked ones underlined.
-fn strip_lines(marking: &Marking) -> Vec<Row> {
+fn strip_lines(marking: &Marking, width: usize) -> Vec<Row> {
     let (here, piece) = marking.piece();
     let mut rows = Vec::new();
     for (at, line) in marking.example.lines().enumerate() {
-        let mut spans = vec![Span::raw(" ")];
-        let (mut column, mut cursor) = (1, None);
+        // A long line is moved so far that the piece in hand is on the screen.
+        let until: String = line.chars().take(piece.end).collect();
+        let hidden = match at == here {
+            true => shown(&until)
+                .width()
+                .saturating_sub(width.saturating_sub(2)),
+            false => 0,
+        };
+        let sign = if hidden > 0 { "<" } else { " " };
+        let mut spans = vec![Span::raw(sign)];
+        let (mut column, mut cursor, mut left) = (1, None, 0);
         for (number, letter) in line.chars().enumerate() {
+            if left < hidden {
+                left += shown(letter.encode_utf8(&mut [0; 4])).width();
+                continue;
+            }
             let is_in_hand = at == here && piece.contains(&number);
             let mut marks = marking.example.marks().iter();
             let is_marked = marks.any(|m| m.line == at && m.range.contains(&number));

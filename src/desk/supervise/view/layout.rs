@@ -10,8 +10,10 @@ const WIDE: (u16, u16) = (110, 30);
 const RULES_SHARE: u16 = 55;
 /// Rows of all figures one below the other.
 const FIGURES: u16 = 12;
-/// Rows of the message.
-const MESSAGE: u16 = 2;
+/// Rows of the message at least and at most.
+const MESSAGE: (u16, u16) = (2, 4);
+/// Rows of the trays' names.
+const TRAYS: u16 = 2;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Places {
@@ -27,12 +29,18 @@ pub struct Places {
     pub keys: Rect,
 }
 
-pub fn places(area: Rect, focus: Focus) -> Places {
+/// The places, with so many rows for the message where there is room.
+pub fn places(area: Rect, focus: Focus, message: u16) -> Places {
+    let most = if area.height < 20 {
+        MESSAGE.0
+    } else {
+        MESSAGE.1
+    };
     let is_wide = area.width >= WIDE.0 && area.height >= WIDE.1;
     let [status, middle, message, keys] = Layout::vertical([
         Constraint::Length(1),
         Constraint::Min(0),
-        Constraint::Length(MESSAGE),
+        Constraint::Length(message.clamp(MESSAGE.0, most)),
         Constraint::Length(1),
     ])
     .areas(area);
@@ -54,7 +62,7 @@ pub fn places(area: Rect, focus: Focus) -> Places {
         let figures = FIGURES.min(upper.height.saturating_sub(4));
         let [figures, trays, list] = Layout::vertical([
             Constraint::Length(figures),
-            Constraint::Length(2),
+            Constraint::Length(TRAYS),
             Constraint::Min(0),
         ])
         .areas(right);
@@ -84,7 +92,7 @@ pub fn places(area: Rect, focus: Focus) -> Places {
     let [rules, figures, trays, list, picture, sheet] = Layout::vertical([
         rows(rules),
         Constraint::Length(figures),
-        Constraint::Length(1),
+        Constraint::Length(if middle.height >= 12 { TRAYS } else { 1 }),
         rows(list),
         picture,
         rows(sheet),
@@ -112,7 +120,7 @@ mod tests {
         for width in [40, 80, 109, 110, 120, 200] {
             for height in 10..=60 {
                 for focus in [Focus::Rules, Focus::Sheets] {
-                    let places = places(Rect::new(0, 0, width, height), focus);
+                    let places = places(Rect::new(0, 0, width, height), focus, height % 6);
                     let size = format!("{width}x{height} {focus:?}: {places:?}");
                     let worked_on = match focus {
                         Focus::Rules => places.rules,

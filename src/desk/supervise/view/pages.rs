@@ -91,7 +91,10 @@ pub fn question(frame: &mut Frame, area: Rect, scene: &Scene) {
             lines.push(
                 "Sheets that wait are proposed anew; what was keyed stays as it is.".to_owned(),
             );
-            lines.push("Enter puts it to use, under your name. Esc goes back.".to_owned());
+            let person = shown(scene.person);
+            lines.push(format!(
+                "Enter puts it to use, as decided by {person}. Esc goes back."
+            ));
         }
         Pane::GiveUp => {
             lines.push("Give up what was written since the rules in use?".to_owned());
