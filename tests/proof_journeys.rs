@@ -251,6 +251,15 @@ fn the_bulk_waits_until_the_client_has_approved_a_sample_keyed_blind() {
     }
     assert_eq!(again.ends(), 0);
     proof(&job, &[]).says(&["0 wrong and standing, ", "--approve --by NAME"]);
+    // Rules that came after the page say the same of the sample, but nobody knows what of the others.
+    let rules = job.join("rules/personnel.toml");
+    let text = fs::read_to_string(&rules).unwrap();
+    fs::write(&rules, format!("{text}\n# mended\n")).unwrap();
+    proof(&job, &["--approve", "--by", "J. Doe", "--as", "ann"])
+        .exits(2)
+        .says(&["the page was of other rules than now; write a new page"]);
+    proof(&job, &[]).says(&["next: ", "--page FILE.html`, for what changed since"]);
+    fs::write(&rules, text).unwrap();
     proof(&job, &["--approve", "--by", "J. Doe", "--as", "ann"])
         .exits(0)
         .says(&["J. Doe approved"]);
@@ -280,9 +289,11 @@ fn the_bulk_waits_until_the_client_has_approved_a_sample_keyed_blind() {
         "--despite",
         "told by telephone",
     ];
-    proof(&job, &despite[..5])
-        .exits(2)
-        .says(&["not asked yet", "file name"]);
+    proof(&job, &despite[..5]).exits(2).says(&[
+        "of other naming than now",
+        "not asked yet",
+        "file name",
+    ]);
     proof(&job, &despite).exits(0).says(&[
         "J. Doe approved",
         "changed since the approval before: naming",

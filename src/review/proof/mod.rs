@@ -39,6 +39,8 @@ pub struct Proof {
     pub asked: BTreeMap<u32, ProofItem>,
     /// Pages with the sample, and pages of questions alone.
     pub pages: [usize; 2],
+    /// Of what the last page with the sample was.
+    pub shown: Option<Versions>,
     /// The answer that counts to each line: the last.
     pub answers: BTreeMap<u32, ClientAnswer>,
     /// SHA-256 of the files that were read.
@@ -80,6 +82,9 @@ impl Proof {
                 Choice::QuestionAdded(question) => proof.questions.push(question.clone()),
                 Choice::PageWritten(page) => {
                     proof.pages[usize::from(!page.is_proof)] += 1;
+                    if page.is_proof {
+                        proof.shown = Some(page.versions.clone());
+                    }
                     let lines = page.items.iter().cloned();
                     proof
                         .asked

@@ -350,6 +350,27 @@ fn a_form_without_its_columns_is_told_so() {
 }
 
 #[test]
+fn the_client_has_seen_what_the_last_page_with_the_sample_was_of() {
+    let written = |rules: &str, is_proof| {
+        let versions = Versions {
+            rules: rules.to_owned(),
+            ..Versions::default()
+        };
+        let page = PageWritten {
+            versions,
+            is_proof,
+            ..PageWritten::default()
+        };
+        Decision::new("ann", 1, Choice::PageWritten(page))
+    };
+    let shown = |decisions: &[Decision]| Proof::of(decisions).shown.map(|shown| shown.rules);
+    assert_eq!(shown(&[]), None);
+    assert_eq!(shown(&[written("1", false)]), None);
+    let pages = [written("1", true), written("2", true), written("3", false)];
+    assert_eq!(shown(&pages).as_deref(), Some("2"));
+}
+
+#[test]
 fn the_bulk_waits_for_an_approval_of_what_is_used() {
     let versions = |rules: &str| Versions {
         rules: rules.to_owned(),
