@@ -43,6 +43,8 @@ pub struct Proof {
     pub shown: Option<Versions>,
     /// The answer that counts to each line: the last.
     pub answers: BTreeMap<u32, ClientAnswer>,
+    /// SHA-256 of the forms as they were written, of all pages.
+    pub forms: Vec<String>,
     /// SHA-256 of the files that were read.
     pub files: Vec<String>,
     pub approval: Option<(ProofApproved, Made)>,
@@ -85,6 +87,7 @@ impl Proof {
                     if page.is_proof {
                         proof.shown = Some(page.versions.clone());
                     }
+                    proof.forms.extend(page.forms.iter().cloned());
                     let lines = page.items.iter().cloned();
                     proof
                         .asked
