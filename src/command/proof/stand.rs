@@ -255,6 +255,7 @@ pub fn told<S: Store>(job: &Job<S>, folder: &str) -> Result<Report, CommandError
         "sample": drawn,
         "states": rehearsed.states,
         "rehearsal": rehearsed.rehearsal,
+        "is_mended": rehearsed.is_mended,
         "keystrokes_a_sheet": rehearsed.keystrokes.value(),
         "confirmed": stand.count(|standing| *standing == LineStanding::Right),
         "answered": stand.count(|standing| matches!(standing, LineStanding::Answered(_))),

@@ -34,6 +34,8 @@ pub struct Proof {
     /// The sample that counts, who drew it and when, and how many were drawn before it.
     pub sample: Option<(ProofDrawn, Made)>,
     pub draws: usize,
+    /// Whether rules were published since: what they get right of the sample says little of the other sheets then.
+    pub is_mended: bool,
     pub questions: Vec<QuestionAdded>,
     /// Every line that was ever put to the client, by its number.
     pub asked: BTreeMap<u32, ProofItem>,
@@ -79,8 +81,10 @@ impl Proof {
             match &decision.choice {
                 Choice::ProofDrawn(drawn) => {
                     proof.draws += 1;
+                    proof.is_mended = false;
                     proof.sample = Some((drawn.clone(), made()));
                 }
+                Choice::RulesPublished(_) => proof.is_mended = proof.sample.is_some(),
                 Choice::QuestionAdded(question) => proof.questions.push(question.clone()),
                 Choice::PageWritten(page) => {
                     proof.pages[usize::from(!page.is_proof)] += 1;

@@ -1,5 +1,5 @@
 use super::*;
-use crate::journal::{AnswersRead, KeyedValue, PageWritten};
+use crate::journal::{AnswersRead, KeyedValue, PageWritten, Publication};
 use crate::proposal::{Face, Proposal, ProposedField};
 use crate::review::testing::keying_of;
 use crate::roster::Table;
@@ -347,6 +347,21 @@ fn a_form_without_its_columns_is_told_so() {
     assert!(fault.contains("found no, reply"), "{fault}");
     let (table, _) = Table::from_reader(&b"ANSWER,Number,note\nyes,1,x\n"[..]).unwrap();
     assert!(read_answers(&table, &BTreeMap::new()).is_ok());
+}
+
+#[test]
+fn a_sample_is_one_of_all_sheets_until_rules_are_mended_on_it() {
+    let drawn = Decision::new("ann", 1, Choice::ProofDrawn(ProofDrawn::default()));
+    let published = Choice::RulesPublished(Publication::default());
+    let published = Decision::new("ann", 1, published);
+    let mended = |decisions: &[&Decision]| {
+        let decisions: Vec<Decision> = decisions.iter().copied().cloned().collect();
+        Proof::of(&decisions).is_mended
+    };
+    assert!(!mended(&[&published]));
+    assert!(!mended(&[&published, &drawn]));
+    assert!(mended(&[&drawn, &published]));
+    assert!(!mended(&[&drawn, &published, &drawn]));
 }
 
 #[test]
