@@ -237,6 +237,11 @@ fn a_form_is_read_as_it_comes_back() {
         &["ask which value"],
     );
     check(
+        "1,,,,,yes,\n2,,,,,yes,\n3,1.png,whole sheet,,,no,\n",
+        "rrowooo",
+        &["ask which value"],
+    );
+    check(
         "3,1.png,whole sheet,,,no,\n2,1.png,number,007,,no,\n",
         "owoooo",
         &[],
