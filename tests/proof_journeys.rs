@@ -251,6 +251,15 @@ fn the_bulk_waits_until_the_client_has_approved_a_sample_keyed_blind() {
     }
     assert_eq!(again.ends(), 0);
     proof(&job, &[]).says(&["0 wrong and standing, ", "--approve --by NAME"]);
+    // Rules that came after the page say the same of the sample, but nobody knows what of the others.
+    let rules = job.join("rules/personnel.toml");
+    let text = fs::read_to_string(&rules).unwrap();
+    fs::write(&rules, format!("{text}\n# mended\n")).unwrap();
+    proof(&job, &["--approve", "--by", "J. Doe", "--as", "ann"])
+        .exits(2)
+        .says(&["the page was of other rules than now; write a new page"]);
+    proof(&job, &[]).says(&["next: ", "--page FILE.html`, for what changed since"]);
+    fs::write(&rules, text).unwrap();
     proof(&job, &["--approve", "--by", "J. Doe", "--as", "ann"])
         .exits(0)
         .says(&["J. Doe approved"]);
@@ -280,9 +289,11 @@ fn the_bulk_waits_until_the_client_has_approved_a_sample_keyed_blind() {
         "--despite",
         "told by telephone",
     ];
-    proof(&job, &despite[..5])
-        .exits(2)
-        .says(&["not asked yet", "file name"]);
+    proof(&job, &despite[..5]).exits(2).says(&[
+        "of other naming than now",
+        "not asked yet",
+        "file name",
+    ]);
     proof(&job, &despite).exits(0).says(&[
         "J. Doe approved",
         "changed since the approval before: naming",
@@ -324,12 +335,30 @@ fn a_question_about_any_sheet_goes_the_same_way() {
         html.contains("Is &lt;b&gt;this&lt;/b&gt; &quot;ours&quot;?") && !html.contains("<b>this")
     );
 
-    // Answers in the form itself are not written over before they are read.
+    // Forms that nobody touched give way to new ones; others do not, whatever is in them, before they are read.
+    proof(&job, &to_page).exits(0);
+    let workbook = form.with_extension("xlsx");
+    for (file, content) in [
+        (&workbook, &b"PK\x03\x04 filled in"[..]),
+        (&form, b"PK\x03\x04 saved under a wrong name"),
+        (&form, b"No.;reply\r\n1;yes\r\n"),
+        (&form, b"number,answer\r\n99,yes\r\n"),
+        (&form, b"number,answer,notes\r\n1,,please call\r\n"),
+    ] {
+        let written = fs::read(file).unwrap();
+        fs::write(file, content).unwrap();
+        let name = file.file_name().unwrap().to_str().unwrap();
+        proof(&job, &to_page)
+            .exits(2)
+            .says(&[name, "keep it elsewhere"]);
+        assert_eq!(fs::read(file).unwrap(), content);
+        fs::write(file, written).unwrap();
+    }
     let answers = filled(&form, |_| ["=Yes, of 1952".to_owned(), String::new()]);
-    fs::write(&form, answers).unwrap();
+    fs::write(&form, &answers).unwrap();
     proof(&job, &to_page)
         .exits(2)
-        .says(&["were not read; read it first"]);
+        .says(&["with answers perhaps; read it"]);
     let read = ["--answers", form.to_str().unwrap(), "--as", "ann"];
     proof(&job, &read)
         .exits(0)
@@ -345,6 +374,17 @@ fn a_question_about_any_sheet_goes_the_same_way() {
     desk.shows(&["2 of 3", "the client, asked"]);
     desk.press("\x1bq");
     assert_eq!(desk.ends(), 0);
+    // A file that was read in part gives way when the rest was taken too.
+    let another = ["--ask", "jacket-00003=And this?", "--as", "ann"];
+    proof(&job, &another).exits(0);
+    let in_part = [&answers[..], b"99;;;;;yes;;\r\n"].concat();
+    fs::write(&form, in_part).unwrap();
+    proof(&job, &read)
+        .exits(1)
+        .says(&["1 answer taken", "not taken: 1"]);
+    proof(&job, &to_page).exits(2).says(&["keep it elsewhere"]);
+    fs::write(&form, answers).unwrap();
+    proof(&job, &to_page).exits(0);
     fs::write(&form, b"PK\x03\x04").unwrap();
     proof(&job, &read).exits(2).says(&["save it as CSV"]);
     proof(&job, &["--answers", "nowhere.csv", "--as", "ann"])

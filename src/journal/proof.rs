@@ -45,6 +45,9 @@ pub struct PageWritten {
     pub is_proof: bool,
     /// All of the page, in its order. One that stood on an earlier page, word for word, has kept its number.
     pub items: Vec<Numbered>,
+    /// SHA-256 of the form as CSV and as a workbook; empty of pages that were written before this was kept.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub forms: Vec<String>,
     #[serde(flatten)]
     pub extra: Extra,
 }

@@ -5,12 +5,13 @@ use super::{Arguments, LISTED, decide, folder, proof_of};
 use crate::command::report::counted;
 use crate::command::{CommandError, Exit, Report};
 use crate::job::Job;
-use crate::journal::{AnswersRead, Choice, ClientAnswer, Store};
+use crate::journal::{AnswersRead, Choice, Store};
 use crate::review::{Proof, ReadAnswers, read_answers};
 use crate::roster::Table;
-use crate::value::{sha256_hex, shown};
+use crate::value::{sha256_file, sha256_hex, shown};
 use serde_json::json;
 use std::fmt::Write;
+use std::io::ErrorKind;
 use std::path::Path;
 
 /// Reads a form and records what it answers.
@@ -135,20 +136,15 @@ fn form(path: &Path, proof: &Proof) -> Result<(String, ReadAnswers, Vec<String>)
     Ok((sha256_hex(&bytes), read, noticed))
 }
 
-/// Whether a file is a form with answers that were not read yet.
-pub fn holds_unread(path: &Path, proof: &Proof) -> bool {
-    let Ok((hash, read, _)) = form(path, proof) else {
-        return false;
+/// Whether there is a file that may hold what was not read yet: it is neither a form as it was written, nor one of which
+/// every row was taken.
+pub fn may_hold_unread(path: &Path, proof: &Proof) -> bool {
+    let hash = match sha256_file(path) {
+        Ok(hash) => hash,
+        Err(cause) => return cause.kind() != ErrorKind::NotFound,
     };
-    // What a page was filled in with says the same in other words.
-    let known = |answer: &ClientAnswer| {
-        let kept = proof.answers.get(&answer.number);
-        kept.is_some_and(|kept| {
-            (kept.is_right, &kept.correct) == (answer.is_right, &answer.correct)
-                && (kept.is_right.is_some() || kept.words == answer.words)
-        })
-    };
-    !proof.files.contains(&hash) && !read.answers.iter().all(known)
+    let is_taken = || form(path, proof).is_ok_and(|(_, read, _)| read.refused.is_empty());
+    !proof.forms.contains(&hash) && !(proof.files.contains(&hash) && is_taken())
 }
 
 fn list(text: &mut String, name: &str, lines: &[String]) {

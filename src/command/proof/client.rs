@@ -1,6 +1,6 @@
 //! The client's page and the form beside it: what is on them, and put in place.
 
-use super::answers::holds_unread;
+use super::answers::may_hold_unread;
 use super::markup::{Facts, SheetView, page};
 use super::pictures::pictures;
 use super::strips::{Strip, Strips, comparer};
@@ -13,7 +13,7 @@ use crate::delivery::{spreadsheet_csv, xlsx_of};
 use crate::job::Job;
 use crate::journal::{Choice, Numbered, PageWritten, Store};
 use crate::review::{Proof, form_rows};
-use crate::value::{SheetId, shown};
+use crate::value::{SheetId, sha256_hex, shown};
 use jiff::Timestamp;
 use serde_json::json;
 use std::collections::HashMap;
@@ -37,19 +37,26 @@ pub fn write<S: Store>(
     let workbook = path.with_extension("xlsx");
     let proof = proof_of(job)?;
     let strips = strips(job, &proof, is_proof, &folder)?;
-    if form.exists() && holds_unread(&form, &proof) {
-        return Err(CommandError::input(format!(
-            "{0}: expected no answers in the form that is there, found some that were not read; read it first, `headword \
-             proof {folder} --answers {0}`, or give the page another name",
-            shown(&form.display().to_string())
-        )));
+    for (file, how) in [(&form, "it"), (&workbook, "it as CSV")] {
+        if may_hold_unread(file, &proof) {
+            return Err(CommandError::input(format!(
+                "{}: expected the form as it was written, or one of which every row was taken, found another, with answers \
+                 perhaps; read {how}, `headword proof {folder} --answers FILE.csv`, and keep it elsewhere, or give the page \
+                 another name",
+                shown(&file.display().to_string())
+            )));
+        }
     }
     let lines: Vec<_> = strips.iter().map(|strip| strip.lines.clone()).collect();
     let items = proof.numbered(&lines);
+    let rows = form_rows(&items, &proof.answers);
+    let form_file = spreadsheet_csv(&rows);
+    let workbook_file = xlsx_of(&rows).map_err(CommandError::ours)?;
     let written = PageWritten {
         versions: job.versions(),
         is_proof,
         items: items.clone(),
+        forms: vec![sha256_hex(form_file.as_ref()), sha256_hex(&workbook_file)],
         ..PageWritten::default()
     };
     let sheets: Vec<SheetId> = lines.iter().map(|lines| lines.sheet.clone()).collect();
@@ -87,11 +94,10 @@ pub fn write<S: Store>(
         })
         .collect();
     let html = page(&facts, &views);
-    let rows = form_rows(&items, &proof.answers);
     let files = [
         Staged::beside(path, &html)?,
-        Staged::beside(&form, spreadsheet_csv(&rows))?,
-        Staged::beside(&workbook, xlsx_of(&rows).map_err(CommandError::ours)?)?,
+        Staged::beside(&form, form_file)?,
+        Staged::beside(&workbook, workbook_file)?,
     ];
     // In the journal first: a form whose numbers nobody knows could not be read back.
     decide(arguments, job, Choice::PageWritten(written))?;

@@ -22,6 +22,8 @@ const CONFIDENCE: f64 = 0.95;
 pub struct Rehearsed {
     pub states: BTreeMap<String, usize>,
     pub rehearsal: Rehearsal,
+    /// Rules were published since the draw: no share of the sample is one of all sheets.
+    pub is_mended: bool,
     /// Keyed, but in sight of the proposal: nothing is learnt from these.
     seen: usize,
     pub keystrokes: Mean,
@@ -31,7 +33,10 @@ pub struct Rehearsed {
 
 impl Rehearsed {
     pub fn of<S: Store>(job: &Job<S>, proof: &Proof) -> Result<Self, JournalError> {
-        let mut all = Self::default();
+        let mut all = Self {
+            is_mended: proof.is_mended,
+            ..Self::default()
+        };
         let comparer = comparer(job);
         let plan = plan(&job.settings, &job.proposer, 1);
         let knowledge = JobKnowledge::new(&job.proposer);
@@ -92,20 +97,34 @@ impl Rehearsed {
         if sheets.of == 0 {
             return text;
         }
+        let trust = match self.is_mended {
+            true => "rules were published since the draw: shares and intervals are of the sample on which the rules were \
+                     mended, and too good; a fresh draw with another seed, keyed blind, gives honest ones: --draw --seed S \
+                     --despite REASON"
+                .to_owned(),
+            false => format!(
+                "95 % intervals: exact for sheets; for fields as many independent ones as those of {} are worth",
+                counted(sheets.of as usize, "sheet")
+            ),
+        };
         let _ = writeln!(
             text,
-            "proposed right, beside what was keyed (95 % intervals: exact for sheets; for fields as many independent ones \
-             as those of {} are worth)\n  sheets with every field right: {}\n  fields right: {}",
-            counted(sheets.of as usize, "sheet"),
+            "proposed right, beside what was keyed ({trust})\n  sheets with every field right: {}\n  fields right: {}",
             rate(*sheets, sheets.interval(CONFIDENCE)),
             rate(fields.all, fields.interval(CONFIDENCE))
         );
         let _ = writeln!(
             text,
-            "  sure and wrong: {} of {}; with 95 % confidence at most {:.1} in 1,000",
+            "  sure and wrong: {} of {}{}",
             sure.hits,
             sure.of,
-            1_000.0 * clopper_pearson_upper(sure.hits, sure.of, CONFIDENCE)
+            match self.is_mended {
+                true => String::new(),
+                false => format!(
+                    "; with 95 % confidence at most {:.1} in 1,000",
+                    1_000.0 * clopper_pearson_upper(sure.hits, sure.of, CONFIDENCE)
+                ),
+            }
         );
         let _ = writeln!(
             text,
@@ -220,4 +239,36 @@ fn known(keying: &Keying) -> Option<KnownSheet> {
         known.values.insert(field.field.clone(), text);
     }
     Some(known)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shares_of_a_sample_on_which_rules_were_mended_claim_nothing_of_the_others() {
+        let mut rehearsal = Rehearsal::default();
+        rehearsal.sheets.count(true);
+        for (is_mended, says, keeps_quiet) in [
+            (
+                false,
+                ["exact for sheets", "with 95 % confidence"],
+                "too good",
+            ),
+            (
+                true,
+                ["too good", "a fresh draw with another seed"],
+                "exact",
+            ),
+        ] {
+            let told = Rehearsed {
+                rehearsal: rehearsal.clone(),
+                is_mended,
+                ..Rehearsed::default()
+            }
+            .told();
+            assert!(says.iter().all(|says| told.contains(says)), "{told}");
+            assert!(!told.contains(keeps_quiet), "{told}");
+        }
+    }
 }

@@ -25,6 +25,8 @@ pub struct Stand {
     has_sample: bool,
     /// Whether a page with the sample was written.
     has_page: bool,
+    /// What changed since the last page with the sample, in words; none where nothing did.
+    changed_since_page: Option<String>,
 }
 
 impl Stand {
@@ -44,6 +46,7 @@ impl Stand {
             sample.into_iter().map(|strip| strip.lines).collect(),
             others.map(|strip| strip.lines).collect(),
         ];
+        let versions = job.versions();
         let comparer = comparer(job);
         let mut lines = proof.standing(&sample, &comparer);
         // What comes up in the bulk keeps nobody from approving the proof before it was put to the client.
@@ -55,6 +58,11 @@ impl Stand {
             lines,
             has_sample: proof.sample.is_some(),
             has_page: proof.pages[0] > 0,
+            changed_since_page: proof
+                .shown
+                .as_ref()
+                .filter(|shown| **shown != versions)
+                .map(|shown| changed(shown, &versions)),
         }
     }
 
@@ -89,6 +97,11 @@ impl Stand {
         }
         if self.has_sample && !self.has_page {
             lacks.push("the client was shown no page yet".to_owned());
+        }
+        if let Some(changed) = &self.changed_since_page {
+            lacks.push(format!(
+                "the page was of other {changed} than now; write a new page"
+            ));
         }
         let mut listed = |what: &str, is_meant: &dyn Fn(&LineStanding) -> bool| {
             let meant = self.lines.iter().filter(|(_, standing)| is_meant(standing));
@@ -242,6 +255,7 @@ pub fn told<S: Store>(job: &Job<S>, folder: &str) -> Result<Report, CommandError
         "sample": drawn,
         "states": rehearsed.states,
         "rehearsal": rehearsed.rehearsal,
+        "is_mended": rehearsed.is_mended,
         "keystrokes_a_sheet": rehearsed.keystrokes.value(),
         "confirmed": stand.count(|standing| *standing == LineStanding::Right),
         "answered": stand.count(|standing| matches!(standing, LineStanding::Answered(_))),
@@ -344,6 +358,9 @@ fn next(
         return format!("`headword proof {folder} --page FILE.html`{better}");
     }
     match (stand.wrong(), stand.open()) {
+        (0, _) if stand.changed_since_page.is_some() => {
+            format!("`headword proof {folder} --page FILE.html`, for what changed since")
+        }
         (0, 0) => format!("`headword proof {folder} --approve --by NAME`"),
         (0, _) => format!(
             "`headword proof {folder} --answers FILE.csv`, once the client has sent it back"

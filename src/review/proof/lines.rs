@@ -49,6 +49,17 @@ impl LineStanding {
     }
 }
 
+/// The line about all values of a sheet, which have these numbers.
+fn whole_sheet(sheet: &SheetId, covers: Vec<u32>) -> ProofItem {
+    ProofItem {
+        sheet: sheet.clone(),
+        about: WHOLE_SHEET.to_owned(),
+        value: String::new(),
+        question: IS_ALL_RIGHT.to_owned(),
+        covers,
+    }
+}
+
 impl SheetLines {
     fn items(&self) -> impl Iterator<Item = ProofItem> + '_ {
         let item = |about: &str, value: &str, question: &str| ProofItem {
@@ -86,13 +97,7 @@ impl Proof {
             lines.extend(values.into_iter().map(&mut new));
             let covers: Vec<u32> = lines[begins..].iter().map(|line| line.number).collect();
             if covers.len() > 1 {
-                lines.push(new(ProofItem {
-                    sheet: sheet.sheet.clone(),
-                    about: WHOLE_SHEET.to_owned(),
-                    value: String::new(),
-                    question: IS_ALL_RIGHT.to_owned(),
-                    covers,
-                }));
+                lines.push(new(whole_sheet(&sheet.sheet, covers)));
             }
             lines.extend(questions.into_iter().map(&mut new));
         }
@@ -110,7 +115,8 @@ impl Proof {
     ///
     /// A value that changed since is no longer the one that was confirmed, unless it is now what the client wrote for
     /// it; then nothing is left to ask about it. The name of a file follows from values: where only these were mended, and
-    /// all are right, it is right too.
+    /// all are right, it is right too. Where the client calls every value right and the sheet wrong, the line about the
+    /// whole sheet follows, as wrong: nobody knows what is.
     pub fn standing(
         &self,
         sheets: &[SheetLines],
@@ -151,8 +157,24 @@ impl Proof {
                     }
                 }
             }
+            all.extend(self.unexplained(sheet, &known));
         }
         all
+    }
+
+    /// The line about a whole sheet, where the client said no to it and yes to each of its values.
+    fn unexplained(
+        &self,
+        sheet: &SheetLines,
+        known: &HashMap<ProofItem, u32>,
+    ) -> Option<(ProofItem, LineStanding)> {
+        let said = |number: &u32| self.answers.get(number).and_then(|answer| answer.is_right);
+        let values = sheet.items().filter(ProofItem::is_value);
+        let covers: Option<Vec<u32>> = values.map(|item| known.get(&item).copied()).collect();
+        let covers = covers.filter(|covers| covers.iter().all(|number| said(number) == Some(true)));
+        let whole = whole_sheet(&sheet.sheet, covers?);
+        let is_wrong = known.get(&whole).and_then(said) == Some(false);
+        is_wrong.then(|| (whole, LineStanding::Wrong(String::new())))
     }
 
     /// Whether the value is what the client last wrote for it.

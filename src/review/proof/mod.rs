@@ -34,13 +34,19 @@ pub struct Proof {
     /// The sample that counts, who drew it and when, and how many were drawn before it.
     pub sample: Option<(ProofDrawn, Made)>,
     pub draws: usize,
+    /// Whether rules were published since: what they get right of the sample says little of the other sheets then.
+    pub is_mended: bool,
     pub questions: Vec<QuestionAdded>,
     /// Every line that was ever put to the client, by its number.
     pub asked: BTreeMap<u32, ProofItem>,
     /// Pages with the sample, and pages of questions alone.
     pub pages: [usize; 2],
+    /// Of what the last page with the sample was.
+    pub shown: Option<Versions>,
     /// The answer that counts to each line: the last.
     pub answers: BTreeMap<u32, ClientAnswer>,
+    /// SHA-256 of the forms as they were written, of all pages.
+    pub forms: Vec<String>,
     /// SHA-256 of the files that were read.
     pub files: Vec<String>,
     pub approval: Option<(ProofApproved, Made)>,
@@ -75,11 +81,17 @@ impl Proof {
             match &decision.choice {
                 Choice::ProofDrawn(drawn) => {
                     proof.draws += 1;
+                    proof.is_mended = false;
                     proof.sample = Some((drawn.clone(), made()));
                 }
+                Choice::RulesPublished(_) => proof.is_mended = proof.sample.is_some(),
                 Choice::QuestionAdded(question) => proof.questions.push(question.clone()),
                 Choice::PageWritten(page) => {
                     proof.pages[usize::from(!page.is_proof)] += 1;
+                    if page.is_proof {
+                        proof.shown = Some(page.versions.clone());
+                    }
+                    proof.forms.extend(page.forms.iter().cloned());
                     let lines = page.items.iter().cloned();
                     proof
                         .asked

@@ -1,5 +1,5 @@
 use super::*;
-use crate::journal::{AnswersRead, KeyedValue, PageWritten};
+use crate::journal::{AnswersRead, KeyedValue, PageWritten, Publication};
 use crate::proposal::{Face, Proposal, ProposedField};
 use crate::review::testing::keying_of;
 use crate::roster::Table;
@@ -237,6 +237,11 @@ fn a_form_is_read_as_it_comes_back() {
         &["ask which value"],
     );
     check(
+        "1,,,,,yes,\n2,,,,,yes,\n3,1.png,whole sheet,,,no,\n",
+        "rrowooo",
+        &["ask which value"],
+    );
+    check(
         "3,1.png,whole sheet,,,no,\n2,1.png,number,007,,no,\n",
         "owoooo",
         &[],
@@ -347,6 +352,42 @@ fn a_form_without_its_columns_is_told_so() {
     assert!(fault.contains("found no, reply"), "{fault}");
     let (table, _) = Table::from_reader(&b"ANSWER,Number,note\nyes,1,x\n"[..]).unwrap();
     assert!(read_answers(&table, &BTreeMap::new()).is_ok());
+}
+
+#[test]
+fn a_sample_is_one_of_all_sheets_until_rules_are_mended_on_it() {
+    let drawn = Decision::new("ann", 1, Choice::ProofDrawn(ProofDrawn::default()));
+    let published = Choice::RulesPublished(Publication::default());
+    let published = Decision::new("ann", 1, published);
+    let mended = |decisions: &[&Decision]| {
+        let decisions: Vec<Decision> = decisions.iter().copied().cloned().collect();
+        Proof::of(&decisions).is_mended
+    };
+    assert!(!mended(&[&published]));
+    assert!(!mended(&[&published, &drawn]));
+    assert!(mended(&[&drawn, &published]));
+    assert!(!mended(&[&drawn, &published, &drawn]));
+}
+
+#[test]
+fn the_client_has_seen_what_the_last_page_with_the_sample_was_of() {
+    let written = |rules: &str, is_proof| {
+        let versions = Versions {
+            rules: rules.to_owned(),
+            ..Versions::default()
+        };
+        let page = PageWritten {
+            versions,
+            is_proof,
+            ..PageWritten::default()
+        };
+        Decision::new("ann", 1, Choice::PageWritten(page))
+    };
+    let shown = |decisions: &[Decision]| Proof::of(decisions).shown.map(|shown| shown.rules);
+    assert_eq!(shown(&[]), None);
+    assert_eq!(shown(&[written("1", false)]), None);
+    let pages = [written("1", true), written("2", true), written("3", false)];
+    assert_eq!(shown(&pages).as_deref(), Some("2"));
 }
 
 #[test]
