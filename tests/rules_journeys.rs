@@ -117,7 +117,7 @@ fn from_rules_at_fault_to_a_rule_made_from_an_example() {
     assert_eq!(headword(["read", job.to_str().unwrap()]).code, Some(2));
 
     let mut desk = sit(&job, "sue");
-    desk.shows(&["draft with", "fault", "1 no rule: 6"]);
+    desk.shows(&["the rules in use are at fault", "1 no rule: 6"]);
     desk.send("\x1be");
     desk.shows(&["What is where on this strip?", "Nothing is marked yet"]);
     // Every piece of the strip that is a number of six digits and a check character, wherever it stands.

@@ -197,4 +197,6 @@ pub fn draw_proof(sheets: &[SheetId], count: usize, seed: u64) -> ProofDrawn {
 }
 
 #[cfg(test)]
+mod rehearsal_tests;
+#[cfg(test)]
 mod tests;
