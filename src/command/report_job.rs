@@ -45,7 +45,7 @@ pub fn run(arguments: &Arguments) -> Result<Report, CommandError> {
     let sections = sections(&report);
     let mut text = told(&report, &sections);
     if let Some(path) = &arguments.html {
-        put_page(path, &html::page(&report.title, &sections))?;
+        put_page(path, html::page(&report.title, &sections))?;
         let _ = writeln!(text, "\nThe page is in {}.", path.display());
     }
     Ok(Report::new(text, &report, Exit::Done))

@@ -152,7 +152,8 @@ mod tests {
     /// What is written, and something of what is said.
     #[test]
     fn what_cannot_be_meant_is_refused_with_advice() {
-        let cases: [(&dyn Fn(&str) -> Result<(), String>, &str, &str); 19] = [
+        type Parse<'a> = &'a dyn Fn(&str) -> Result<(), String>;
+        let cases: [(Parse, &str, &str); 19] = [
             (&|t| counted(t).map(drop), "98", "write 98/1in"),
             (&|t| counted(t).map(drop), "98/1", "write 1in or 1cm"),
             (

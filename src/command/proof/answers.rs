@@ -144,7 +144,7 @@ pub fn may_hold_unread(path: &Path, proof: &Proof) -> bool {
         Err(cause) => return cause.kind() != ErrorKind::NotFound,
     };
     let is_taken = || form(path, proof).is_ok_and(|(_, read, _)| read.refused.is_empty());
-    !proof.forms.contains(&hash) && !(proof.files.contains(&hash) && is_taken())
+    !(proof.forms.contains(&hash) || proof.files.contains(&hash) && is_taken())
 }
 
 fn list(text: &mut String, name: &str, lines: &[String]) {

@@ -124,16 +124,16 @@ impl Supervisor {
     }
 
     fn mark(&mut self, key: Key, asked: Option<Action>) -> Option<Effect> {
-        match asked {
-            Some(
-                Action::Zoom
-                | Action::PanLeft
-                | Action::PanRight
-                | Action::PanUp
-                | Action::PanDown
-                | Action::WholeSheet,
-            ) => return self.act(asked?),
-            _ => {}
+        if let Some(
+            Action::Zoom
+            | Action::PanLeft
+            | Action::PanRight
+            | Action::PanUp
+            | Action::PanDown
+            | Action::WholeSheet,
+        ) = asked
+        {
+            return self.act(asked?);
         }
         let marking = self.marking.as_mut()?;
         let step = marking.press(key);

@@ -70,8 +70,8 @@ impl Sitting {
             }
         });
         let mut bench = Bench::new("", sheets);
-        let rules = RuleBook::parse("rules/jackets.toml", rules)
-            .map_or_else(|_| RuleBook::none(), |rules| rules);
+        let rules =
+            RuleBook::parse("rules/jackets.toml", rules).unwrap_or_else(|_| RuleBook::none());
         let rules = Arc::new(rules);
         bench.put(rules.clone());
         bench.step(1, &|| true);

@@ -12,8 +12,8 @@ const RULES_SHARE: u16 = 55;
 const FIGURES: u16 = 12;
 /// Rows of the message at least and at most.
 const MESSAGE: (u16, u16) = (2, 4);
-/// Rows of the trays' names.
-const TRAYS: u16 = 2;
+/// Rows of the trays' names, over the whole screen and beside the rules.
+const TRAYS: (u16, u16) = (2, 3);
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Places {
@@ -59,10 +59,10 @@ pub fn places(area: Rect, focus: Focus, message: u16) -> Places {
             Constraint::Min(0),
         ])
         .areas(upper);
-        let figures = FIGURES.min(upper.height.saturating_sub(4));
+        let figures = FIGURES.min(upper.height.saturating_sub(5));
         let [figures, trays, list] = Layout::vertical([
             Constraint::Length(figures),
-            Constraint::Length(TRAYS),
+            Constraint::Length(TRAYS.1),
             Constraint::Min(0),
         ])
         .areas(right);
@@ -92,7 +92,7 @@ pub fn places(area: Rect, focus: Focus, message: u16) -> Places {
     let [rules, figures, trays, list, picture, sheet] = Layout::vertical([
         rows(rules),
         Constraint::Length(figures),
-        Constraint::Length(if middle.height >= 12 { TRAYS } else { 1 }),
+        Constraint::Length(if middle.height >= 12 { TRAYS.0 } else { 1 }),
         rows(list),
         picture,
         rows(sheet),
