@@ -1,4 +1,5 @@
-//! From a keystroke at the supervisor's desk to the figures on its screen, the real program in a pseudo-terminal.
+//! From a keystroke at the supervisor's desk to the first figures that show its effect, and to those of all sheets: the real
+//! program in a pseudo-terminal, single edits at rest.
 //!
 //! `cargo bench --profile dev --no-default-features --bench supervising -- JOB...`, each JOB a folder of `headword demo JOB
 //! --keep readings --sheets N`. Wall time, the screen looked at every 2 ms, so run it on a quiet machine; no two edits are
@@ -14,7 +15,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 /// Edits of each sort.
-const EDITS: u8 = 9;
+const EDITS: u8 = 5;
 const LOOK: Duration = Duration::from_millis(2);
 const PATIENCE: Duration = Duration::from_secs(300);
 
@@ -79,23 +80,24 @@ fn measure(job: &str) {
         ("template changed", template, None),
         ("pattern changed", pattern, Some(11)),
     ] {
-        let mut times = Vec::new();
+        let (mut first, mut times) = (Vec::new(), Vec::new());
         for edit in 0..EDITS {
             go_to(&desk, line, column);
             let letter = (b'A' + edit) as char;
             let start = Instant::now();
             desk.send(&letter.to_string());
+            first.push(wait(&desk, start, has_changed));
             times.push(wait(&desk, start, |text| {
                 has_changed(text) && is_done(text)
             }));
             desk.send("\x1bu");
             wait(&desk, Instant::now(), unchanged);
         }
-        print(what, times);
+        print(what, first, times);
     }
     // A rule that another one is like, so that several fit.
     let like = rules.lines().nth(template).expect("the template");
-    let mut times = Vec::new();
+    let (mut first, mut times) = (Vec::new(), Vec::new());
     for edit in 0..EDITS {
         go_to(&desk, rules.lines().count(), None);
         let letter = (b'A' + edit) as char;
@@ -106,13 +108,14 @@ fn measure(job: &str) {
         let rule = rule.replace("   {number}", &format!("  [{letter}] {{number}}"));
         let start = Instant::now();
         desk.send(&format!("\x1b[200~{rule}\x1b[201~"));
+        first.push(wait(&desk, start, |text| !text.contains("2 several: 0")));
         times.push(wait(&desk, start, |text| {
             !text.contains("2 several: 0") && is_done(text)
         }));
         desk.send("\x1bu");
         wait(&desk, Instant::now(), unchanged);
     }
-    print("rule added", times);
+    print("rule added", first, times);
     desk.send("\x1bq");
 }
 
@@ -134,13 +137,17 @@ fn go_to(desk: &Terminal, line: usize, column: Option<usize>) {
     thread::sleep(Duration::from_millis(300));
 }
 
-fn print(what: &str, mut times: Vec<Duration>) {
-    times.sort();
-    let milliseconds = |time: Duration| time.as_secs_f64() * 1e3;
+fn print(what: &str, first: Vec<Duration>, done: Vec<Duration>) {
+    let told = |mut times: Vec<Duration>| {
+        times.sort();
+        let milliseconds = |time: Duration| time.as_secs_f64() * 1e3;
+        let median = milliseconds(times[times.len() / 2]);
+        let slowest = milliseconds(times[times.len() - 1]);
+        format!("p50 {median:.0} ms, slowest {slowest:.0} ms")
+    };
     println!(
-        "  {what}: {} edits, p50 {:.0} ms, slowest {:.0} ms",
-        times.len(),
-        milliseconds(times[times.len() / 2]),
-        milliseconds(times[times.len() - 1])
+        "  {what}, {EDITS} edits: first figures {}; all sheets {}",
+        told(first),
+        told(done)
     );
 }
