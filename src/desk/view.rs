@@ -47,15 +47,24 @@ pub enum Picture<'a> {
     There(&'a GrayImage),
 }
 
+/// Whether the screen is too small for any desk; then it says so.
+pub fn is_too_small(frame: &mut Frame) -> bool {
+    let area = frame.area();
+    if area.width >= LEAST.0 && area.height >= LEAST.1 {
+        return false;
+    }
+    let words = format!(
+        "This window has {} x {} cells; the desk needs {} x {}. Make it larger.",
+        area.width, area.height, LEAST.0, LEAST.1
+    );
+    frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+    true
+}
+
 /// Draws the desk; places the terminal's own cursor where letters go.
 pub fn draw(frame: &mut Frame, scene: &Scene) {
     let area = frame.area();
-    if area.width < LEAST.0 || area.height < LEAST.1 {
-        let words = format!(
-            "This window has {} x {} cells; the desk needs {} x {}. Make it larger.",
-            area.width, area.height, LEAST.0, LEAST.1
-        );
-        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+    if is_too_small(frame) {
         return;
     }
     let desk = scene.desk;

@@ -1,5 +1,6 @@
 //! Rules on their way into use: a draft beside the job's rule files, and its publication.
 
+use super::replacing::put_in_place;
 use super::{Job, JobError, rule_book, rule_files};
 use crate::journal::{Act, Choice, Decision, Publication, SqliteStore, Store};
 use crate::rules::RuleBook;
@@ -9,7 +10,6 @@ use std::fs::{File, TryLockError};
 use std::io::{self, Write};
 use std::path::Path;
 use std::sync::Arc;
-use tempfile::NamedTempFile;
 
 /// The draft's file in a job's folder.
 const DRAFT_FILE: &str = "rules-draft.json";
@@ -178,7 +178,7 @@ impl<S: Store> Job<S> {
         let kept = match draft.is_changed() {
             true => serde_json::to_string_pretty(draft)
                 .map_err(io::Error::other)
-                .and_then(|text| replace(&path, &text)),
+                .and_then(|text| put_in_place(&path, text.as_bytes())),
             false => match std::fs::remove_file(&path) {
                 Err(cause) if cause.kind() != io::ErrorKind::NotFound => Err(cause),
                 _ => Ok(()),
@@ -230,7 +230,7 @@ impl<S: Store> Job<S> {
             let path = self.settings.folder.join(&file.name);
             let replaced = self
                 .expect_inside(&path)
-                .and_then(|()| replace(&path, &file.text));
+                .and_then(|()| put_in_place(&path, file.text.as_bytes()));
             replaced.map_err(|cause| JobError::NotKept {
                 path,
                 what: "the rules",
@@ -335,19 +335,6 @@ impl<S: Store> Job<S> {
     fn expect_fields(&self, rules: &RuleBook) -> Result<(), JobError> {
         super::expect_fields(&self.settings, &self.text, rules)
     }
-}
-
-/// Writes a file beside and puts it in the place of the one there: whoever looks sees the old text or the new one.
-fn replace(path: &Path, text: &str) -> io::Result<()> {
-    let folder = path.parent().unwrap_or(Path::new("."));
-    let mut beside = NamedTempFile::new_in(folder)?;
-    if let Ok(known) = std::fs::metadata(path) {
-        beside.as_file().set_permissions(known.permissions())?;
-    }
-    beside.write_all(text.as_bytes())?;
-    beside.as_file().sync_all()?;
-    beside.persist(path)?;
-    File::open(folder)?.sync_all()
 }
 
 #[cfg(test)]

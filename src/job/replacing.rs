@@ -99,12 +99,7 @@ impl<S: Store> Job<S> {
             let choice = Choice::RosterReplaced(replacement);
             self.store.decide(&Decision::new(by, at, choice))?;
         }
-        write_beside(&path, &newer.bytes)
-            .and_then(|beside| {
-                beside.persist(&path)?;
-                sync_folder(&path)
-            })
-            .map_err(not_kept)?;
+        put_in_place(&path, &newer.bytes).map_err(not_kept)?;
         let (_, _, proposer, findings) = prepare(&self.settings.folder)?;
         self.proposer = proposer;
         self.findings = findings;
@@ -177,15 +172,21 @@ fn keep(path: &Path, bytes: &[u8]) -> io::Result<String> {
     unreachable!("there are more numbers than files in a folder")
 }
 
-/// A file in the same folder, on disk, with the rights of the one there.
+/// Writes a file beside and puts it in the place of the one there: whoever looks sees the old one or the new one.
+pub(super) fn put_in_place(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    write_beside(path, bytes)?.persist(path)?;
+    sync_folder(path)
+}
+
+/// A file in the same folder, on disk, with the rights of the one there, if there is one.
 fn write_beside(path: &Path, bytes: &[u8]) -> io::Result<NamedTempFile> {
     let folder = path.parent().unwrap_or(Path::new("."));
     let mut beside = tempfile::Builder::new()
         .prefix(BEING_WRITTEN)
         .tempfile_in(folder)?;
-    beside
-        .as_file()
-        .set_permissions(fs::metadata(path)?.permissions())?;
+    if let Ok(known) = fs::metadata(path) {
+        beside.as_file().set_permissions(known.permissions())?;
+    }
     beside.write_all(bytes)?;
     beside.as_file().sync_all()?;
     Ok(beside)

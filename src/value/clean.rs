@@ -28,3 +28,21 @@ pub fn is_obeyed(c: char) -> bool {
             '\u{00ad}' | '\u{061c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}'
             | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}')
 }
+
+/// A number's digits with commas between thousands, so that five of them are read at a glance; decimals stay as they are.
+///
+/// ```
+/// # use headword::value::thousands;
+/// assert_eq!(["999", "1000", "1234567.25"].map(thousands), ["999", "1,000", "1,234,567.25"]);
+/// ```
+pub fn thousands(digits: &str) -> String {
+    let whole = digits.split('.').next().map_or(0, str::len);
+    let mut text = String::new();
+    for (at, digit) in digits.chars().enumerate() {
+        if at > 0 && at < whole && (whole - at).is_multiple_of(3) {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    text
+}

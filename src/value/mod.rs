@@ -21,7 +21,7 @@ mod span;
 
 pub use amount::{Amount, AmountError, DecimalSign, ReadAmount, amount_pattern};
 pub use check::{CheckScheme, Detection, Weighted, WeightedError};
-pub use clean::{is_obeyed, shown};
+pub use clean::{is_obeyed, shown, thousands};
 pub use dates::{
     DateOrder, DateStyle, Dates, DatesError, Doubt, Language, TypedDates, dates_pattern,
     typed_dates,

@@ -134,7 +134,7 @@ fn go_to(desk: &Terminal, line: usize, column: Option<usize>) {
     }
     desk.send(&keys);
     // Moving draws, and the next key is to find the desk at rest.
-    thread::sleep(Duration::from_millis(300));
+    thread::sleep(Duration::from_secs(1));
 }
 
 fn print(what: &str, first: Vec<Duration>, done: Vec<Duration>) {

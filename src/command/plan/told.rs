@@ -4,7 +4,7 @@ use super::estimate::{Figure, Plan, PlannedKeying, Source};
 use super::times::Times;
 use crate::command::report::columns;
 use crate::figures::Estimate;
-use crate::value::shown;
+use crate::value::{shown, thousands};
 use std::fmt::Write;
 
 /// A plan for people; by name only where that was asked for.
@@ -221,16 +221,7 @@ fn decimals(estimate: Estimate) -> usize {
 
 /// With commas between thousands.
 fn number(value: f64, decimals: usize) -> String {
-    let plain = format!("{value:.decimals$}");
-    let whole = plain.split('.').next().map_or(0, str::len);
-    let mut text = String::new();
-    for (at, c) in plain.chars().enumerate() {
-        if at > 0 && at < whole && (whole - at) % 3 == 0 {
-            text.push(',');
-        }
-        text.push(c);
-    }
-    text
+    thousands(&format!("{value:.decimals$}"))
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! The list drawn in cells: findings on top, what the one in hand says and which of its sheets is meant below.
 
 use super::list::CheckList;
-use crate::desk::view::LEAST;
+use crate::desk::view::is_too_small;
 use crate::value::{Severity, shown};
 use ratatui::Frame;
 use ratatui::layout::{Constraint, Layout, Rect};
@@ -24,12 +24,7 @@ pub struct Scene<'a> {
 /// Draws the list.
 pub fn draw(frame: &mut Frame, scene: &Scene) {
     let area = frame.area();
-    if area.width < LEAST.0 || area.height < LEAST.1 {
-        let words = format!(
-            "This window has {} x {} cells; the list needs {} x {}. Make it larger.",
-            area.width, area.height, LEAST.0, LEAST.1
-        );
-        frame.render_widget(Paragraph::new(words).wrap(Wrap::default()), area);
+    if is_too_small(frame) {
         return;
     }
     let [status, rows, words, message, keys] = Layout::vertical([

@@ -310,10 +310,13 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
 
 /// What a key asks for; none where it goes to the editor or means nothing.
 pub fn action(key: Key) -> Option<Action> {
-    BINDINGS
-        .iter()
-        .find(|(bound, ..)| *bound == key)
-        .map(|(_, action, _)| *action)
+    bound(BINDINGS, key)
+}
+
+/// What a key asks for by a desk's table.
+pub fn bound<A: Copy>(bindings: &[(Key, A, &str)], key: Key) -> Option<A> {
+    let mut bindings = bindings.iter();
+    bindings.find_map(|(bound, action, _)| (*bound == key).then_some(*action))
 }
 
 /// The suggestion that Alt and a digit take, from 1.

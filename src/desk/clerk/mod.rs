@@ -21,7 +21,7 @@ mod work;
 pub use desk::{Clerk, Done, Effect, HELD_KEY, PictureWishes, SETTLING};
 pub use editor::Editor;
 pub use field::{Field, Mark};
-pub use key::{Action, BINDINGS, Code, Key};
+pub use key::{Action, BINDINGS, Code, Key, bound};
 pub use pane::{KINDS, Pane, Purpose, Reasons, RosterSearch, help_lines, moved};
 pub use places::Place;
 pub use sheet::{

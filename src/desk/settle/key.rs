@@ -1,6 +1,6 @@
 //! The reviewer's keys: one table, from which the help is drawn too.
 
-use crate::desk::clerk::{Code, Key};
+use crate::desk::clerk::{Code, Key, bound};
 
 /// What a reviewer can ask for; letters go into a value of his or her own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -174,8 +174,7 @@ pub const BINDINGS: &[(Key, Action, &str)] = &[
 
 /// What a key asks for; none where it goes to the editor or means nothing.
 pub fn action(key: Key) -> Option<Action> {
-    let bound = BINDINGS.iter().find(|(bound, ..)| *bound == key);
-    bound.map(|(_, action, _)| *action)
+    bound(BINDINGS, key)
 }
 
 #[cfg(test)]

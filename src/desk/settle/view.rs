@@ -6,7 +6,7 @@ use super::key::BINDINGS;
 use super::reviewer::{Pane, Reviewer};
 use crate::desk::clerk::{Editor, Knowledge};
 use crate::desk::picture::{Gaze, Memo, Shape, Subject, compose};
-use crate::desk::view::{LEAST, Picture, Theme, canvas_of, put_composed};
+use crate::desk::view::{Picture, Theme, canvas_of, is_too_small, put_composed};
 use crate::journal::KeyedValue;
 use crate::review::{Compared, Place, Run, Take, marked};
 use crate::value::shown;
@@ -36,12 +36,7 @@ pub struct Scene<'a> {
 /// Draws the desk; places the terminal's own cursor where letters go.
 pub fn draw(frame: &mut Frame, scene: &Scene) {
     let area = frame.area();
-    if area.width < LEAST.0 || area.height < LEAST.1 {
-        let words = format!(
-            "This window has {} x {} cells; the desk needs {} x {}. Make it larger.",
-            area.width, area.height, LEAST.0, LEAST.1
-        );
-        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+    if is_too_small(frame) {
         return;
     }
     match scene.desk.pane() {

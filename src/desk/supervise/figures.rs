@@ -72,17 +72,24 @@ impl Figures {
         self.effect.done == self.effect.sheets
     }
 
+    /// Sheets that some rule fits.
+    pub fn fitted(&self) -> Pair {
+        let Effect {
+            sheets,
+            fitted_by_none: none,
+            ..
+        } = self.effect;
+        Pair {
+            before: sheets - none.before,
+            now: sheets - none.now,
+        }
+    }
+
     /// Lines of figures: what is counted, before and now, and whether more of it is better.
     pub fn lines(&self) -> Vec<(&'static str, Pair, Wanted)> {
         let effect = &self.effect;
-        let fitted = |none: usize| effect.sheets - none;
-        let none = effect.fitted_by_none;
-        let fitted = Pair {
-            before: fitted(none.before),
-            now: fitted(none.now),
-        };
         let mut lines = vec![
-            ("sheets fitted", fitted, Wanted::More),
+            ("sheets fitted", self.fitted(), Wanted::More),
             (
                 "by several rules",
                 effect.fitted_by_several,

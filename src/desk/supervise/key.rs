@@ -1,6 +1,6 @@
 //! The supervisor's keys: one table, from which the help is drawn too.
 
-use crate::desk::clerk::{Code, Key};
+use crate::desk::clerk::{Code, Key, bound};
 
 /// What a supervisor can ask for; everything else goes to the text, or moves among the sheets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -192,8 +192,7 @@ pub const OTHERS: &[(&str, &str)] = &[
 
 /// What a key asks for; none where it goes to the text or means nothing.
 pub fn action(key: Key) -> Option<Action> {
-    let bound = BINDINGS.iter().find(|(bound, ..)| *bound == key);
-    bound.map(|(_, action, _)| *action)
+    bound(BINDINGS, key)
 }
 
 #[cfg(test)]

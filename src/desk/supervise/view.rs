@@ -10,7 +10,7 @@ mod text;
 use super::pane::{Focus, Pane};
 use super::supervisor::Supervisor;
 use crate::desk::picture::{Memo, Shape};
-use crate::desk::view::{LEAST, Picture, Theme};
+use crate::desk::view::{Picture, Theme, is_too_small};
 use crate::reading::Reading;
 use crate::value::{SheetId, shown};
 use layout::places;
@@ -44,12 +44,7 @@ pub struct Scene<'a> {
 /// Draws the desk; places the terminal's own cursor where letters go.
 pub fn draw(frame: &mut Frame, scene: &Scene) {
     let area = frame.area();
-    if area.width < LEAST.0 || area.height < LEAST.1 {
-        let words = format!(
-            "This window has {} x {} cells; the desk needs {} x {}. Make it larger.",
-            area.width, area.height, LEAST.0, LEAST.1
-        );
-        frame.render_widget(Paragraph::new(words).wrap(Default::default()), area);
+    if is_too_small(frame) {
         return;
     }
     match scene.desk.pane() {

@@ -4,7 +4,7 @@ use super::super::figures::{Figures, Tray, Wanted};
 use super::super::pane::Focus;
 use super::{Scene, bold, cut, dim, reversed};
 use crate::rules::Pair;
-use crate::value::shown;
+use crate::value::{shown, thousands};
 use ratatui::Frame;
 use ratatui::layout::{Position, Rect};
 use ratatui::style::Style;
@@ -27,17 +27,8 @@ pub fn figures(frame: &mut Frame, area: Rect, scene: &Scene) {
     }
 }
 
-/// Thousands apart, so that five digits are read at a glance.
 fn number(number: usize) -> String {
-    let digits = number.to_string();
-    let mut text = String::new();
-    for (at, digit) in digits.chars().enumerate() {
-        if at > 0 && (digits.len() - at).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
+    thousands(&number.to_string())
 }
 
 fn table(figures: &Figures, scene: &Scene, width: usize) -> Vec<Line<'static>> {
@@ -99,12 +90,12 @@ fn in_two_lines(figures: &Figures, scene: &Scene) -> Vec<Line<'static>> {
         true => number(pair.now),
         false => format!("{}>{}", number(pair.before), number(pair.now)),
     };
-    let fitted = Pair {
-        before: effect.sheets - effect.fitted_by_none.before,
-        now: effect.sheets - effect.fitted_by_none.now,
-    };
     let mut first = vec![
-        format!("fitted {} of {}", short(fitted), number(effect.sheets)),
+        format!(
+            "fitted {} of {}",
+            short(figures.fitted()),
+            number(effect.sheets)
+        ),
         format!("several {}", short(effect.fitted_by_several)),
         format!("fields {}", short(effect.fields_filled)),
         format!("broken {}", short(effect.checks_broken)),
