@@ -380,11 +380,24 @@ mod tests {
         }
         // One that nobody read, among the others.
         drawer.insert(7, SheetId::new("0006b.png"));
+        let newest = Arc::new(AtomicU64::new(0));
+        let alongside = job.alongside().unwrap();
+        let mut shop = Workshop::new(alongside, &drawer, newest.clone(), &|_| true).unwrap();
+        let better = RULES.replace("NO. ", "NUMBER ");
+        newest.store(2, Ordering::SeqCst);
+        shop.put(2, &draft(&job, &better), Instant::now());
+        newest.store(3, Ordering::SeqCst);
+        let faulty = better.replace("[[rule]]", "[[rule]");
+        shop.put(3, &draft(&job, &faulty), Instant::now());
+        assert!(
+            (0..100).any(|_| shop.step()),
+            "the text before it is finished"
+        );
+
         let (tell, told) = mpsc::channel();
         let engine = Engine::start(job.alongside().unwrap(), drawer, move |t| {
             tell.send(t).is_ok()
         });
-        let better = RULES.replace("NO. ", "NUMBER ");
         engine.judge(2, draft(&job, &better));
         engine.judge(3, draft(&job, &better.replace("[[rule]]", "[[rule]")));
         let faults = until(&told, |told| match told {
